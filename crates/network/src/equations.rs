@@ -1,0 +1,408 @@
+//! From a wiring to its equations: modified nodal equations with ideal sources and closed switches eliminated.
+//!
+//! Ties (ideal sources, closed switches, windings without resistance) join nodes into *groups* whose members differ by
+//! fixed volts. The group of ground is known; every other group is one unknown, the volts of its first node against
+//! ground, and one equation, the sum of the currents that leave it (Kirchhoff). A small leak from every unknown to
+//! ground keeps the matrix regular where nothing else does.
+
+use crate::element::{self, Local};
+use crate::wiring::{ElementIndex, ElementKind, GROUND, NodeIndex, Wiring};
+use devices::neon::NeonState;
+use numerics::lu::{Analysis, analyse};
+use numerics::newton::{Equations, Values};
+use numerics::sparse::Pattern;
+use std::collections::VecDeque;
+
+/// Ties that contradict one another: two sources, or a source and a closed switch, across the same nodes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Clash {
+    /// The tie that closes the ring.
+    pub element: ElementIndex,
+    /// Volts it demands.
+    pub wanted: f64,
+    /// Volts that the others already give.
+    pub given: f64,
+}
+
+/// A wiring with its equations analysed: pattern, order of elimination, and where each derivative goes.
+#[derive(Debug)]
+pub struct Network {
+    /// What it was made from; values of parts may be changed in place, the structure may not.
+    pub wiring: Wiring,
+    /// Sparsity of the Jacobian.
+    pub pattern: Pattern,
+    /// Order of elimination.
+    pub analysis: Analysis,
+    leak_siemens: f64,
+    /// Unknown of each node; `None` for nodes tied to ground.
+    unknown: Vec<Option<usize>>,
+    /// Volts of each node over the first node of its group.
+    offset: Vec<f64>,
+    /// First node of each unknown's group.
+    first: Vec<NodeIndex>,
+    /// Ties that join, in the order from the first node outwards: (tie, node nearer the first, node further).
+    tree: Vec<(ElementIndex, NodeIndex, NodeIndex)>,
+    /// For each element, positions of its derivatives in the Jacobian: row-major, `usize::MAX` where there is none.
+    slots: Vec<[[usize; 5]; 5]>,
+    diagonal: Vec<usize>,
+}
+
+const NO_SLOT: usize = usize::MAX;
+
+/// Ties may disagree by this much in a ring before they clash; chosen, far above rounding and far below any level.
+const TIE_TOLERANCE_VOLTS: f64 = 1e-9;
+
+impl Network {
+    /// Builds the equations. `leak_siemens` goes from every unknown to ground.
+    ///
+    /// # Errors
+    /// When ties contradict one another.
+    pub fn new(wiring: Wiring, leak_siemens: f64) -> Result<Self, Clash> {
+        let (tree, root) = tie_tree(&wiring)?;
+        let mut unknown = vec![None; wiring.nodes.len()];
+        let mut first = Vec::new();
+        for node in 0..wiring.nodes.len() {
+            if root[node] == node && node != GROUND {
+                unknown[node] = Some(first.len());
+                first.push(node);
+            }
+        }
+        for node in 0..wiring.nodes.len() {
+            unknown[node] = unknown[root[node]];
+        }
+        let entries: Vec<(usize, usize)> = wiring
+            .elements
+            .iter()
+            .filter(|element| !matches!(element.kind, ElementKind::Tie { .. }))
+            .flat_map(|element| {
+                let terminals = element.kind.terminals();
+                let unknowns: Vec<usize> = terminals.as_slice().iter().filter_map(|&node| unknown[node]).collect();
+                unknowns.iter().flat_map(|&row| unknowns.iter().map(move |&column| (row, column))).collect::<Vec<_>>()
+            })
+            .collect();
+        let pattern = Pattern::from_entries(first.len(), &entries);
+        let slots = wiring.elements.iter().map(|element| element_slots(&element.kind, &unknown, &pattern)).collect();
+        let diagonal =
+            (0..first.len()).map(|index| pattern.position(index, index).expect("the diagonal is always present")).collect();
+        let analysis = analyse(&pattern);
+        let mut network = Self {
+            offset: vec![0.0; wiring.nodes.len()],
+            wiring,
+            pattern,
+            analysis,
+            leak_siemens,
+            unknown,
+            first,
+            tree,
+            slots,
+            diagonal,
+        };
+        network.place_offsets();
+        Ok(network)
+    }
+
+    /// Number of unknowns.
+    #[must_use]
+    pub fn size(&self) -> usize {
+        self.first.len()
+    }
+
+    /// The unknown of a node; `None` when it is tied to ground.
+    #[must_use]
+    pub fn unknown_of(&self, node: NodeIndex) -> Option<usize> {
+        self.unknown[node]
+    }
+
+    /// Name of an unknown: the first node of its group.
+    #[must_use]
+    pub fn unknown_name(&self, unknown: usize) -> &str {
+        &self.wiring.nodes[self.first[unknown]].name
+    }
+
+    /// Changes the volts of a tie.
+    ///
+    /// # Panics
+    /// When the element is not a tie.
+    pub fn set_tie(&mut self, element: ElementIndex, new_volts: f64) {
+        match &mut self.wiring.elements[element].kind {
+            ElementKind::Tie { volts, .. } => *volts = new_volts,
+            other => panic!("only ties have volts to set, not {other:?}"),
+        }
+        self.place_offsets();
+    }
+
+    /// Volts of every tie multiplied by `share`, for stepping the sources up; 1 is the network itself.
+    fn place_scaled_offsets(&self, share: f64, offset: &mut [f64]) {
+        for &(tie, near, far) in &self.tree {
+            let ElementKind::Tie { plus, volts, .. } = self.wiring.elements[tie].kind else {
+                unreachable!("the tree is made of ties")
+            };
+            offset[far] = offset[near] + if far == plus { share * volts } else { -share * volts };
+        }
+    }
+
+    fn place_offsets(&mut self) {
+        let mut offset = std::mem::take(&mut self.offset);
+        self.place_scaled_offsets(1.0, &mut offset);
+        self.offset = offset;
+    }
+
+    /// Volts of every node from the unknowns.
+    pub fn node_volts(&self, x: &[f64], volts: &mut Vec<f64>) {
+        volts.clear();
+        volts.extend(self.unknown.iter().zip(&self.offset).map(|(unknown, offset)| unknown.map_or(0.0, |u| x[u]) + offset));
+    }
+
+    /// Unknowns that agree with the given node volts (the first node of each group decides).
+    #[must_use]
+    pub fn unknowns_from(&self, node_volts: &[f64]) -> Vec<f64> {
+        self.first.iter().map(|&node| node_volts[node]).collect()
+    }
+
+    /// Indices of the elements that have a state of their own: lit or dark.
+    pub fn lamps(&self) -> impl Iterator<Item = ElementIndex> {
+        self.wiring
+            .elements
+            .iter()
+            .enumerate()
+            .filter(|(_, element)| matches!(element.kind, ElementKind::Neon { .. }))
+            .map(|(index, _)| index)
+    }
+
+    /// Currents (A) from each terminal into an element, at node volts and lamp states.
+    #[must_use]
+    pub fn element_amps(&self, element: ElementIndex, volts: &[f64], lamps: &[NeonState]) -> Local {
+        let kind = &self.wiring.elements[element].kind;
+        let mut terminal_volts = [0.0; 5];
+        for (slot, &node) in terminal_volts.iter_mut().zip(kind.terminals().as_slice()) {
+            *slot = volts[node];
+        }
+        element::evaluate(kind, &terminal_volts, lamps[element], None).0
+    }
+
+    /// Current (A) delivered out of the plus terminal of every tie; `None` for other elements and for a tie that only
+    /// repeats what other ties give (its share of the current is not determined).
+    #[must_use]
+    pub fn tie_amps(&self, volts: &[f64], lamps: &[NeonState]) -> Vec<Option<f64>> {
+        let mut demand = vec![0.0; self.wiring.nodes.len()];
+        for (index, element) in self.wiring.elements.iter().enumerate() {
+            let local = self.element_amps(index, volts, lamps);
+            for (&node, amps) in element.kind.terminals().as_slice().iter().zip(local.amps) {
+                demand[node] += amps;
+            }
+        }
+        for &node in &self.first {
+            demand[node] += self.leak_siemens * volts[node];
+        }
+        let mut out = vec![None; self.wiring.elements.len()];
+        for &(tie, near, far) in self.tree.iter().rev() {
+            let ElementKind::Tie { plus, .. } = self.wiring.elements[tie].kind else {
+                unreachable!("the tree is made of ties")
+            };
+            out[tie] = Some(if far == plus { demand[far] } else { -demand[far] });
+            demand[near] += demand[far];
+        }
+        out
+    }
+
+    /// Capacitance matrix (F) at node volts, in the order of the pattern, into `values`; and the Jacobian's siblings
+    /// share its slots. Junction capacitances are those at these volts.
+    pub fn capacitance(&self, volts: &[f64], values: &mut [f64]) {
+        values.fill(0.0);
+        for (node, info) in self.wiring.nodes.iter().enumerate() {
+            if let Some(unknown) = self.unknown[node] {
+                values[self.diagonal[unknown]] += info.stray_farads;
+            }
+        }
+        for (element, slots) in self.wiring.elements.iter().zip(&self.slots) {
+            let farads = match &element.kind {
+                ElementKind::Capacitor { farads, .. } => *farads,
+                ElementKind::Diode { law, anode, cathode } => law.farads(volts[*anode] - volts[*cathode]),
+                _ => continue,
+            };
+            for (row, column, sign) in [(0, 0, 1.0), (0, 1, -1.0), (1, 0, -1.0), (1, 1, 1.0)] {
+                if slots[row][column] != NO_SLOT {
+                    values[slots[row][column]] += sign * farads;
+                }
+            }
+        }
+    }
+
+    /// The equations themselves, ready for Newton's method.
+    pub(crate) fn equations<'a>(&'a self, state: &'a mut State) -> NetworkEquations<'a> {
+        NetworkEquations { network: self, state }
+    }
+
+    /// Offsets with every tie scaled by `share`.
+    pub(crate) fn scale_sources(&self, share: f64, state: &mut State) {
+        self.place_scaled_offsets(share, &mut state.offset);
+    }
+}
+
+/// What an evaluation remembers or is told besides the unknowns.
+#[derive(Debug)]
+pub(crate) struct State {
+    /// Offsets in force (scaled while stepping sources).
+    offset: Vec<f64>,
+    /// Junction volts of each element at the last evaluation.
+    junction: Vec<f64>,
+    /// Lit or dark, for each element.
+    pub lamps: Vec<NeonState>,
+    /// A step in time: capacitance over step, in the order of the pattern, and the unknowns before.
+    pub time_step: Option<TimeStep>,
+}
+
+/// Implicit Euler: the current C (v - v_before) / h joins every equation.
+#[derive(Debug, Clone)]
+pub(crate) struct TimeStep {
+    /// C / h, S, in the order of the pattern.
+    pub siemens: Vec<f64>,
+    /// Unknowns before.
+    pub before: Vec<f64>,
+    /// d(offset)/dt needs none here: sources stand still within a step.
+    pub product: Vec<f64>,
+}
+
+impl State {
+    pub(crate) fn new(network: &Network) -> Self {
+        Self {
+            offset: network.offset.clone(),
+            junction: vec![0.0; network.wiring.elements.len()],
+            lamps: vec![NeonState::Dark; network.wiring.elements.len()],
+            time_step: None,
+        }
+    }
+
+    /// Remembers the junction volts that belong to these node volts, so that a start near a solution is not held back.
+    pub(crate) fn remember(&mut self, network: &Network, volts: &[f64]) {
+        for (junction, element) in self.junction.iter_mut().zip(&network.wiring.elements) {
+            if let ElementKind::Diode { anode, cathode, .. } = element.kind {
+                *junction = volts[anode] - volts[cathode];
+            }
+        }
+        self.offset.copy_from_slice(&network.offset);
+    }
+}
+
+/// Residual and Jacobian of a network in a [`State`].
+pub(crate) struct NetworkEquations<'a> {
+    network: &'a Network,
+    state: &'a mut State,
+}
+
+impl Equations for NetworkEquations<'_> {
+    fn evaluate(&mut self, x: &[f64], values: &mut Values) -> bool {
+        let network = self.network;
+        let leak = network.leak_siemens;
+        values.jacobian.fill(0.0);
+        for (unknown, &volts) in x.iter().enumerate() {
+            values.residual[unknown] = leak * volts;
+            values.scale[unknown] = (leak * volts).abs();
+            values.jacobian[network.diagonal[unknown]] = leak;
+        }
+        let mut held_back = false;
+        for (index, element) in network.wiring.elements.iter().enumerate() {
+            if matches!(element.kind, ElementKind::Tie { .. } | ElementKind::Capacitor { .. }) {
+                continue;
+            }
+            let terminals = element.kind.terminals();
+            let mut volts = [0.0; 5];
+            for (slot, &node) in volts.iter_mut().zip(terminals.as_slice()) {
+                *slot = network.unknown[node].map_or(0.0, |unknown| x[unknown]) + self.state.offset[node];
+            }
+            let (local, limited) =
+                element::evaluate(&element.kind, &volts, self.state.lamps[index], Some(&mut self.state.junction[index]));
+            held_back |= limited;
+            let slots = &network.slots[index];
+            for (row, &node) in terminals.as_slice().iter().enumerate() {
+                let Some(unknown) = network.unknown[node] else { continue };
+                values.residual[unknown] += local.amps[row];
+                values.scale[unknown] += local.amps[row].abs();
+                for column in 0..terminals.as_slice().len() {
+                    if slots[row][column] != NO_SLOT {
+                        values.jacobian[slots[row][column]] += local.by[row][column];
+                    }
+                }
+            }
+        }
+        if let Some(step) = &mut self.state.time_step {
+            step.add(&network.pattern, x, values);
+        }
+        held_back
+    }
+}
+
+impl TimeStep {
+    fn add(&mut self, pattern: &Pattern, x: &[f64], values: &mut Values) {
+        let moved: Vec<f64> = x.iter().zip(&self.before).map(|(now, before)| now - before).collect();
+        pattern.multiply(&self.siemens, &moved, &mut self.product);
+        for (unknown, amps) in self.product.iter().enumerate() {
+            values.residual[unknown] += amps;
+            values.scale[unknown] += amps.abs();
+        }
+        for (value, siemens) in values.jacobian.iter_mut().zip(&self.siemens) {
+            *value += siemens;
+        }
+    }
+}
+
+fn element_slots(kind: &ElementKind, unknown: &[Option<usize>], pattern: &Pattern) -> [[usize; 5]; 5] {
+    let mut slots = [[NO_SLOT; 5]; 5];
+    if matches!(kind, ElementKind::Tie { .. }) {
+        return slots;
+    }
+    let terminals = kind.terminals();
+    for (row, &row_node) in terminals.as_slice().iter().enumerate() {
+        for (column, &column_node) in terminals.as_slice().iter().enumerate() {
+            if let (Some(row_unknown), Some(column_unknown)) = (unknown[row_node], unknown[column_node]) {
+                slots[row][column] =
+                    pattern.position(row_unknown, column_unknown).expect("every element's entries are in the pattern");
+            }
+        }
+    }
+    slots
+}
+
+type TieTree = Vec<(ElementIndex, NodeIndex, NodeIndex)>;
+
+/// The ties that join nodes, from each group's first node outwards, and the first node of every node's group.
+/// A tie that closes a ring is left out when it agrees with the others.
+fn tie_tree(wiring: &Wiring) -> Result<(TieTree, Vec<NodeIndex>), Clash> {
+    let count = wiring.nodes.len();
+    let mut neighbours: Vec<Vec<(ElementIndex, NodeIndex, f64)>> = vec![Vec::new(); count];
+    for (index, element) in wiring.elements.iter().enumerate() {
+        if let ElementKind::Tie { plus, minus, volts } = element.kind {
+            neighbours[minus].push((index, plus, volts));
+            neighbours[plus].push((index, minus, -volts));
+        }
+    }
+    let mut root = vec![usize::MAX; count];
+    let mut offset = vec![0.0; count];
+    let mut used = vec![false; wiring.elements.len()];
+    let mut tree = Vec::new();
+    for start in 0..count {
+        if root[start] != usize::MAX {
+            continue;
+        }
+        root[start] = start;
+        let mut queue = VecDeque::from([start]);
+        while let Some(node) = queue.pop_front() {
+            for &(tie, other, step) in &neighbours[node] {
+                if used[tie] {
+                    continue;
+                }
+                used[tie] = true;
+                let volts = offset[node] + step;
+                if root[other] == usize::MAX {
+                    root[other] = start;
+                    offset[other] = volts;
+                    tree.push((tie, node, other));
+                    queue.push_back(other);
+                } else if TIE_TOLERANCE_VOLTS < (volts - offset[other]).abs() {
+                    return Err(Clash { element: tie, wanted: step.abs(), given: (offset[other] - offset[node]).abs() });
+                }
+            }
+        }
+    }
+    Ok((tree, root))
+}
