@@ -259,7 +259,9 @@ pub(crate) struct TimeStep {
     pub siemens: Vec<f64>,
     /// Unknowns before.
     pub before: Vec<f64>,
-    /// d(offset)/dt needs none here: sources stand still within a step.
+    /// Buffer: unknowns less those before.
+    pub moved: Vec<f64>,
+    /// Buffer: the currents they give.
     pub product: Vec<f64>,
 }
 
@@ -334,8 +336,10 @@ impl Equations for NetworkEquations<'_> {
 
 impl TimeStep {
     fn add(&mut self, pattern: &Pattern, x: &[f64], values: &mut Values) {
-        let moved: Vec<f64> = x.iter().zip(&self.before).map(|(now, before)| now - before).collect();
-        pattern.multiply(&self.siemens, &moved, &mut self.product);
+        for ((moved, now), before) in self.moved.iter_mut().zip(x).zip(&self.before) {
+            *moved = now - before;
+        }
+        pattern.multiply(&self.siemens, &self.moved, &mut self.product);
         for (unknown, amps) in self.product.iter().enumerate() {
             values.residual[unknown] += amps;
             values.scale[unknown] += amps.abs();

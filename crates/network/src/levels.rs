@@ -1,0 +1,273 @@
+//! Levels of every net: each circuit alone, then every unit where it stands, until the levels stand still.
+//!
+//! A scene reaches one gate deep. What feeds it from further away stands at the worst level solved for that net in the
+//! round before (the highest down level, the lowest up level), not at a nominal one; rounds go on until no level moves.
+
+use crate::judge::{Context, Level, Levels, MemberResult, judge};
+use crate::plan::{FanOut, MemberIndex, NetIndex, Plan, driver_of};
+use crate::rows::{Surroundings, WeakRows};
+use design::model::{CircuitId, Design, JigDriver, NetKind};
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+
+/// Rounds of the levels: chosen; restoring gates stand still after two or three.
+const ROUNDS: usize = 8;
+/// Levels that move less than this stand still, V.
+const STILL_VOLTS: f64 = 2e-3;
+
+/// Levels of a circuit judged alone: by output signal.
+pub type CircuitLevels = BTreeMap<CircuitId, BTreeMap<usize, Level>>;
+
+/// Every circuit alone.
+#[derive(Debug, Clone)]
+pub struct Alone {
+    /// Worst levels of every output.
+    pub levels: CircuitLevels,
+    /// Rows that give the weakest levels.
+    pub weak: WeakRows,
+    /// The last round's results, in the order of [`Design::circuits`].
+    pub results: Vec<MemberResult>,
+    /// The levels stood still.
+    pub settled: bool,
+}
+
+/// Judges every circuit alone: driven and loaded as its jig says, or by copies of itself.
+#[must_use]
+pub fn alone(design: &Design, context: &Context) -> Alone {
+    let plans: Vec<Plan> = (0..design.circuits.len()).map(|circuit| Plan::alone(design, CircuitId(circuit), FanOut::AsJig)).collect();
+    let mut alone = Alone { levels: first_guess(design), weak: WeakRows::new(), results: Vec::new(), settled: false };
+    for _ in 0..ROUNDS {
+        let judged: Vec<MemberResult> =
+            plans.par_iter().map(|plan| judge(plan, 0, &boundary_levels(plan, &alone.levels), &alone.weak, context)).collect();
+        let mut moved: f64 = 0.0;
+        for (index, result) in judged.iter().enumerate() {
+            let id = CircuitId(index);
+            for (signal, level) in output_levels(&plans[index], 0, result) {
+                let known = alone.levels.entry(id).or_default().insert(signal, level);
+                moved = moved.max(known.map_or(f64::INFINITY, |known| change(known, level)));
+            }
+            alone.weak.insert(id, weak_rows(&plans[index], result));
+        }
+        alone.results = judged;
+        if moved < STILL_VOLTS {
+            alone.settled = true;
+            break;
+        }
+    }
+    alone
+}
+
+fn change(left: Level, right: Level) -> f64 {
+    (left.down - right.down).abs().max((left.up - right.up).abs())
+}
+
+/// Before anything is solved: down at ground, up at the highest rail of the circuit.
+fn first_guess(design: &Design) -> CircuitLevels {
+    let guess = |circuit: &design::model::Circuit| {
+        let rails = circuit.nodes.iter().filter_map(|node| match node.kind {
+            design::model::NodeKind::Rail(rail) => Some(design.rails[rail.0].volts),
+            _ => None,
+        });
+        let level = Level { down: 0.0, up: rails.fold(0.0, f64::max) };
+        (circuit.interface.inputs..circuit.interface.signals.len()).map(|signal| (signal, level)).collect()
+    };
+    design.circuits.iter().enumerate().map(|(index, circuit)| (CircuitId(index), guess(circuit))).collect()
+}
+
+/// Levels of the nets of a plan that nothing in it drives: those of what would drive them.
+#[must_use]
+pub fn boundary_levels(plan: &Plan, known: &CircuitLevels) -> Levels {
+    let mut levels = Levels::new();
+    for net in 0..plan.nets.len() {
+        if plan.is_supply(net) {
+            continue;
+        }
+        let driver = plan.drivers[net].first().map(|&(member, signal)| (plan.members[member].circuit, signal));
+        let level = match (driver, plan.loads[net].first()) {
+            (Some((circuit, signal)), _) => known.get(&circuit).and_then(|levels| levels.get(&signal)).copied(),
+            (None, Some(&(member, signal))) => input_level(plan.design, plan.members[member].circuit, signal, known),
+            (None, None) => None,
+        };
+        levels.insert(net, level.unwrap_or_else(|| rails_level(plan.design)));
+    }
+    levels
+}
+
+/// The level that an input of a circuit meets when the circuit is judged alone.
+fn input_level(design: &Design, circuit: CircuitId, input: usize, known: &CircuitLevels) -> Option<Level> {
+    match driver_of(design, circuit, input)? {
+        JigDriver::Circuit(driver) => known.get(&driver)?.values().next().copied(),
+        JigDriver::Switch { down, up, .. } => Some(Level { down: net_volts(design, down.0), up: net_volts(design, up.0) }),
+    }
+}
+
+fn net_volts(design: &Design, net: usize) -> f64 {
+    match design.nets[net].kind {
+        NetKind::Rail(rail) => design.rails[rail.0].volts,
+        _ => 0.0,
+    }
+}
+
+/// Where nothing is known to drive a net: ground, and the highest rail.
+fn rails_level(design: &Design) -> Level {
+    Level { down: 0.0, up: design.rails.iter().map(|rail| rail.volts).fold(0.0, f64::max) }
+}
+
+/// The worst level of each output of a member over its settled rows.
+#[must_use]
+pub fn output_levels(plan: &Plan, member: MemberIndex, result: &MemberResult) -> Vec<(usize, Level)> {
+    let circuit = plan.circuit(member);
+    let inputs = circuit.interface.inputs;
+    (inputs..circuit.interface.signals.len())
+        .filter_map(|signal| {
+            let volts_when = |wanted: bool| {
+                result
+                    .rows
+                    .iter()
+                    .filter(move |row| row.outcome.settled() && row.row.outputs[signal - inputs] == Some(wanted))
+                    .map(move |row| row.volts[signal])
+            };
+            let down = volts_when(false).reduce(f64::max)?;
+            let up = volts_when(true).reduce(f64::min)?;
+            Some((signal, Level { down, up }))
+        })
+        .collect()
+}
+
+/// Input rows by the value of the first output, weakest first: highest down level, lowest up level.
+fn weak_rows(plan: &Plan, result: &MemberResult) -> [Vec<Vec<bool>>; 2] {
+    let inputs = plan.circuit(0).interface.inputs;
+    [false, true].map(|wanted| {
+        let mut rows: Vec<(f64, &Vec<bool>)> = result
+            .rows
+            .iter()
+            .filter(|row| row.outcome.settled() && row.row.outputs.first() == Some(&Some(wanted)))
+            .map(|row| (if wanted { row.volts[inputs] } else { -row.volts[inputs] }, &row.row.inputs))
+            .collect();
+        rows.sort_by(|left, right| left.0.total_cmp(&right.0).then_with(|| left.1.cmp(right.1)));
+        let mut unique: Vec<Vec<bool>> = Vec::new();
+        for (_, row) in rows {
+            if !unique.contains(row) {
+                unique.push(row.clone());
+            }
+        }
+        unique
+    })
+}
+
+/// Every unit where it stands.
+#[derive(Debug, Clone)]
+pub struct InPlace {
+    /// Worst levels of every driven net.
+    pub levels: Levels,
+    /// Results in the order of [`Plan::members`].
+    pub results: Vec<MemberResult>,
+    /// The levels stood still.
+    pub settled: bool,
+    /// Scenes solved, after equal ones were solved once.
+    pub scenes: usize,
+}
+
+/// Judges every member of the machine's plan.
+#[must_use]
+pub fn in_place(plan: &Plan, alone: &Alone, context: &Context) -> InPlace {
+    let mut levels = boundary_levels(plan, &alone.levels);
+    let mut place = InPlace { levels: Levels::new(), results: Vec::new(), settled: false, scenes: 0 };
+    for _ in 0..ROUNDS {
+        let classes = classes(plan, &levels);
+        let judged: Vec<(MemberIndex, MemberResult)> = classes
+            .par_iter()
+            .map(|class| (class[0].0, judge(plan, class[0].0, &levels, &alone.weak, context)))
+            .collect();
+        place.scenes = judged.len();
+        let mut results: Vec<Option<MemberResult>> = vec![None; plan.members.len()];
+        for (class, (_, result)) in classes.iter().zip(&judged) {
+            for (member, nets) in class {
+                results[*member] = Some(translated(plan, result, *member, &class[0].1, nets));
+            }
+        }
+        place.results = results.into_iter().map(|result| result.expect("every member is in a class")).collect();
+        let mut moved: f64 = 0.0;
+        for (member, result) in place.results.iter().enumerate() {
+            for (signal, level) in output_levels(plan, member, result) {
+                let known = levels.insert(plan.members[member].nets[signal], level);
+                moved = moved.max(known.map_or(f64::INFINITY, |known| change(known, level)));
+            }
+        }
+        if moved < STILL_VOLTS {
+            place.settled = true;
+            break;
+        }
+    }
+    place.levels = levels;
+    place
+}
+
+/// A member with the nets of its scene in order of first mention.
+type Placed = (MemberIndex, Vec<NetIndex>);
+
+/// Members whose scenes are alike in structure and in every level that feeds them: solved once.
+fn classes(plan: &Plan, levels: &Levels) -> Vec<Vec<Placed>> {
+    let mut classes: BTreeMap<Vec<u64>, Vec<Placed>> = BTreeMap::new();
+    for member in 0..plan.members.len() {
+        let (signature, nets) = signature(plan, member, levels);
+        classes.entry(signature).or_default().push((member, nets));
+    }
+    let mut classes: Vec<Vec<Placed>> = classes.into_values().collect();
+    classes.sort_by_key(|class| class[0].0);
+    classes
+}
+
+fn signature(plan: &Plan, subject: MemberIndex, levels: &Levels) -> (Vec<u64>, Vec<NetIndex>) {
+    let around = Surroundings::of(plan, subject);
+    let mut nets: Vec<NetIndex> = Vec::new();
+    let mut words: Vec<u64> = vec![around.drivers.len() as u64, around.loads.len() as u64];
+    for member in around.members() {
+        words.push(plan.members[member].circuit.0 as u64);
+        for &net in &plan.members[member].nets {
+            let local = nets.iter().position(|&known| known == net).unwrap_or_else(|| {
+                nets.push(net);
+                nets.len() - 1
+            });
+            words.push(local as u64);
+        }
+    }
+    for &net in &nets {
+        match plan.nets[net].kind {
+            NetKind::Signal => words.push(u64::MAX),
+            NetKind::Ground | NetKind::Rail(_) => words.push(net as u64),
+        }
+        if let Some(level) = levels.get(&net) {
+            words.extend([level.down.to_bits(), level.up.to_bits()]);
+        }
+        for switch in plan.switches.iter().filter(|switch| switch.net == net) {
+            words.extend([switch.down as u64, switch.up as u64, switch.through_ohms.to_bits()]);
+        }
+        for load in plan.resistors.iter().filter(|load| load.net == net) {
+            words.extend([load.to as u64, load.ohms.to_bits()]);
+        }
+    }
+    (words, nets)
+}
+
+/// The result of a class's first member with another member's nets in it.
+fn translated(plan: &Plan, result: &MemberResult, member: MemberIndex, from: &[NetIndex], to: &[NetIndex]) -> MemberResult {
+    if from == to && result.around.subject == member {
+        return result.clone();
+    }
+    let map: BTreeMap<NetIndex, NetIndex> = from.iter().copied().zip(to.iter().copied()).collect();
+    let net = |net: &NetIndex| map.get(net).copied().unwrap_or(*net);
+    let mut result = result.clone();
+    let old_name = plan.members[result.around.subject].name.clone();
+    result.around = Surroundings::of(plan, member);
+    for row in &mut result.rows {
+        row.row.values = row.row.values.iter().map(|(key, value)| (net(key), *value)).collect();
+        row.nets = row.nets.iter().map(|(key, volts)| (net(key), *volts)).collect();
+        row.rail_amps = row.rail_amps.iter().map(|(key, amps)| (net(key), *amps)).collect();
+    }
+    let new_name = &plan.members[member].name;
+    for name in &mut result.floating {
+        *name = name.replacen(&old_name, new_name, 1);
+    }
+    result
+}

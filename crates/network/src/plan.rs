@@ -1,0 +1,301 @@
+//! Gate circuits and the nets between them: the machine itself, or a bench set-up for one circuit judged alone.
+//!
+//! Both are judged by the same code. A plan for a circuit alone is a small machine made up around it: something to
+//! drive each input, something for each output to drive.
+
+use design::model::{Bench, BenchLoad, BenchSwitch, CircuitId, Design, JigDriver, NetId, NetKind, UnitId};
+
+/// Index into [`Plan::nets`].
+pub type NetIndex = usize;
+/// Index into [`Plan::members`].
+pub type MemberIndex = usize;
+
+/// A net of a plan.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlanNet {
+    /// Name for messages.
+    pub name: String,
+    /// What it is.
+    pub kind: NetKind,
+    /// The net of the machine, where it is one.
+    pub net: Option<NetId>,
+}
+
+/// A gate circuit in a plan.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Member {
+    /// Name for messages.
+    pub name: String,
+    /// Its circuit.
+    pub circuit: CircuitId,
+    /// The unit of the machine, where it is one.
+    pub unit: Option<UnitId>,
+    /// Net of each signal.
+    pub nets: Vec<NetIndex>,
+}
+
+/// A switch of the bench that feeds a net.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlanSwitch {
+    /// The net.
+    pub net: NetIndex,
+    /// Rail or ground when down.
+    pub down: NetIndex,
+    /// Rail or ground when up.
+    pub up: NetIndex,
+    /// Ohm in the way.
+    pub through_ohms: f64,
+}
+
+/// A resistor of the bench from a net to a rail or ground.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlanLoad {
+    /// The net.
+    pub net: NetIndex,
+    /// Ohm.
+    pub ohms: f64,
+    /// Rail or ground.
+    pub to: NetIndex,
+}
+
+/// Members and nets. The first nets are ground and the rails, as in [`Design::nets`].
+#[derive(Debug, Clone)]
+pub struct Plan<'a> {
+    /// The design that the circuits belong to.
+    pub design: &'a Design,
+    /// Nets.
+    pub nets: Vec<PlanNet>,
+    /// Gate circuits.
+    pub members: Vec<Member>,
+    /// Switches that feed nets.
+    pub switches: Vec<PlanSwitch>,
+    /// Resistors on nets.
+    pub resistors: Vec<PlanLoad>,
+    /// Members with an output on each net: member and signal.
+    pub drivers: Vec<Vec<(MemberIndex, usize)>>,
+    /// Members with an input on each net: member and signal.
+    pub loads: Vec<Vec<(MemberIndex, usize)>>,
+}
+
+/// What a circuit alone is given to drive.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum FanOut {
+    /// What its jig says, one copy of itself where there is none.
+    AsJig,
+    /// So many first inputs of what its jig names (of copies of itself where there is none), and no resistors.
+    Exactly(usize),
+}
+
+impl<'a> Plan<'a> {
+    /// The machine itself.
+    #[must_use]
+    pub fn machine(design: &'a Design) -> Self {
+        let nets = design
+            .nets
+            .iter()
+            .enumerate()
+            .map(|(index, net)| PlanNet { name: net.name.clone(), kind: net.kind, net: Some(NetId(index)) })
+            .collect();
+        let members = design
+            .units
+            .iter()
+            .enumerate()
+            .map(|(index, unit)| Member {
+                name: unit.name.clone(),
+                circuit: unit.circuit,
+                unit: Some(UnitId(index)),
+                nets: unit.nets.iter().map(|net| net.0).collect(),
+            })
+            .collect();
+        let Bench { switches, loads, .. } = &design.bench;
+        let switches = switches
+            .iter()
+            .map(|BenchSwitch { net, down, up, through_ohms, .. }| PlanSwitch {
+                net: net.0,
+                down: down.0,
+                up: up.0,
+                through_ohms: *through_ohms,
+            })
+            .collect();
+        let resistors =
+            loads.iter().map(|BenchLoad { net, ohms, to, .. }| PlanLoad { net: net.0, ohms: *ohms, to: to.0 }).collect();
+        Self { design, nets, members, switches, resistors, drivers: Vec::new(), loads: Vec::new() }.joined()
+    }
+
+    /// A circuit alone (member 0) with a driver on each input and loads on its outputs.
+    #[must_use]
+    pub fn alone(design: &'a Design, circuit: CircuitId, fan_out: FanOut) -> Self {
+        let mut plan = Self {
+            design,
+            nets: design
+                .nets
+                .iter()
+                .take(1 + design.rails.len())
+                .enumerate()
+                .map(|(index, net)| PlanNet { name: net.name.clone(), kind: net.kind, net: Some(NetId(index)) })
+                .collect(),
+            members: Vec::new(),
+            switches: Vec::new(),
+            resistors: Vec::new(),
+            drivers: Vec::new(),
+            loads: Vec::new(),
+        };
+        let subject = &design.circuits[circuit.0];
+        let nets = subject.interface.signals.iter().map(|signal| plan.add_net(signal.clone())).collect();
+        plan.members.push(Member { name: subject.name.clone(), circuit, unit: None, nets });
+        for input in 0..subject.interface.inputs {
+            plan.add_driver(circuit, input);
+        }
+        plan.add_loads(circuit, fan_out);
+        plan.joined()
+    }
+
+    fn add_net(&mut self, name: String) -> NetIndex {
+        self.nets.push(PlanNet { name, kind: NetKind::Signal, net: None });
+        self.nets.len() - 1
+    }
+
+    fn add_driver(&mut self, circuit: CircuitId, input: usize) {
+        let net = self.members[0].nets[input];
+        match driver_of(self.design, circuit, input) {
+            Some(JigDriver::Circuit(driver)) => {
+                let name = format!("driver of {}", self.nets[net].name);
+                let first_output = self.design.circuits[driver.0].interface.inputs;
+                self.add_neighbour(name, driver, first_output, net);
+            }
+            Some(JigDriver::Switch { down, up, through_ohms }) => {
+                self.switches.push(PlanSwitch { net, down: down.0, up: up.0, through_ohms });
+            }
+            None => {}
+        }
+    }
+
+    fn add_loads(&mut self, circuit: CircuitId, fan_out: FanOut) {
+        let interface = &self.design.circuits[circuit.0].interface;
+        let jig = self.design.jigs.iter().find(|jig| jig.circuit == circuit);
+        for signal in interface.inputs..interface.signals.len() {
+            let net = self.members[0].nets[signal];
+            let named: Vec<(CircuitId, usize)> = jig
+                .map(|jig| jig.loads.iter().filter(|load| load.0 == signal).map(|load| (load.1, load.2)).collect())
+                .unwrap_or_default();
+            let named = if named.is_empty() { default_loads(self.design, circuit, signal, jig.is_some()) } else { named };
+            let named = match fan_out {
+                FanOut::AsJig => named,
+                FanOut::Exactly(count) => named.first().map(|load| (load.0, count)).into_iter().collect(),
+            };
+            let mut number = 0;
+            for (load, count) in named {
+                for _ in 0..count {
+                    number += 1;
+                    self.add_neighbour(format!("load {number} of {}", self.nets[net].name), load, 0, net);
+                }
+            }
+            let resistors = jig.map(|jig| jig.resistors.as_slice()).unwrap_or_default();
+            if fan_out == FanOut::AsJig {
+                self.resistors.extend(
+                    resistors.iter().filter(|load| load.0 == signal).map(|&(_, ohms, to)| PlanLoad { net, ohms, to: to.0 }),
+                );
+            }
+        }
+    }
+
+    /// A neighbour whose `signal` is on `net` and whose other signals are on nets of their own.
+    fn add_neighbour(&mut self, name: String, circuit: CircuitId, signal: usize, net: NetIndex) {
+        let signals = self.design.circuits[circuit.0].interface.signals.clone();
+        let nets = signals
+            .into_iter()
+            .enumerate()
+            .map(|(index, own)| if index == signal { net } else { self.add_net(format!("{own} of {name}")) })
+            .collect();
+        self.members.push(Member { name, circuit, unit: None, nets });
+    }
+
+    /// Fills the lists of drivers and loads.
+    fn joined(mut self) -> Self {
+        self.drivers = vec![Vec::new(); self.nets.len()];
+        self.loads = vec![Vec::new(); self.nets.len()];
+        for (index, member) in self.members.iter().enumerate() {
+            let inputs = self.design.circuits[member.circuit.0].interface.inputs;
+            for (signal, &net) in member.nets.iter().enumerate() {
+                let list = if signal < inputs { &mut self.loads } else { &mut self.drivers };
+                list[net].push((index, signal));
+            }
+        }
+        self
+    }
+
+    /// The circuit of a member.
+    #[must_use]
+    pub fn circuit(&self, member: MemberIndex) -> &'a design::model::Circuit {
+        &self.design.circuits[self.members[member].circuit.0]
+    }
+
+    /// Whether a net is a rail or ground.
+    #[must_use]
+    pub fn is_supply(&self, net: NetIndex) -> bool {
+        !matches!(self.nets[net].kind, NetKind::Signal)
+    }
+
+    /// Nominal volts of a rail or ground net.
+    #[must_use]
+    pub fn supply_volts(&self, net: NetIndex) -> f64 {
+        match self.nets[net].kind {
+            NetKind::Rail(rail) => self.design.rails[rail.0].volts,
+            NetKind::Ground | NetKind::Signal => 0.0,
+        }
+    }
+}
+
+/// What drives an input of a circuit judged alone: its jig's word; else the circuit that drives this input where the
+/// circuit first stands in the machine; else a copy of itself, if its output depends on its inputs the other way
+/// round (it then restores levels); else nothing is known.
+#[must_use]
+pub fn driver_of(design: &Design, circuit: CircuitId, input: usize) -> Option<JigDriver> {
+    let jig = design.jigs.iter().find(|jig| jig.circuit == circuit);
+    if let Some((_, driver)) = jig.and_then(|jig| jig.drivers.iter().find(|driver| driver.0 == input)) {
+        return Some(driver.clone());
+    }
+    let inverts = inverts(design, circuit);
+    if inverts {
+        return Some(JigDriver::Circuit(circuit));
+    }
+    let net = design.units.iter().find(|unit| unit.circuit == circuit)?.nets[input];
+    let driver = design.units.iter().find(|unit| {
+        let inputs = design.circuits[unit.circuit.0].interface.inputs;
+        unit.circuit != circuit && unit.nets[inputs..].contains(&net)
+    });
+    match driver {
+        Some(unit) => Some(JigDriver::Circuit(unit.circuit)),
+        None => design.bench.switches.iter().find(|switch| switch.net == net).map(|switch| JigDriver::Switch {
+            down: switch.down,
+            up: switch.up,
+            through_ohms: switch.through_ohms,
+        }),
+    }
+}
+
+/// Loads of a circuit without a jig: one copy of itself if it inverts, else what it drives where it first stands.
+fn default_loads(design: &Design, circuit: CircuitId, signal: usize, has_jig: bool) -> Vec<(CircuitId, usize)> {
+    if inverts(design, circuit) {
+        return vec![(circuit, 1)];
+    }
+    if has_jig {
+        return Vec::new();
+    }
+    let Some(unit) = design.units.iter().find(|unit| unit.circuit == circuit) else { return Vec::new() };
+    let net = unit.nets[signal];
+    let load = design.units.iter().find(|load| {
+        let inputs = design.circuits[load.circuit.0].interface.inputs;
+        load.circuit != circuit && load.nets[..inputs].contains(&net)
+    });
+    load.map(|load| (load.circuit, 1)).into_iter().collect()
+}
+
+/// Whether the first output falls when some input rises, by the circuit's own statement.
+fn inverts(design: &Design, circuit: CircuitId) -> bool {
+    let circuit = &design.circuits[circuit.0];
+    let Some(says) = circuit.says.iter().find(|says| says.output == circuit.interface.inputs) else { return false };
+    let down = vec![false; circuit.interface.signals.len()];
+    let up: Vec<bool> = (0..down.len()).map(|signal| signal < circuit.interface.inputs).collect();
+    0 < circuit.interface.inputs && says.value.value(&down) && !says.value.value(&up)
+}

@@ -1,0 +1,273 @@
+//! Which values of its inputs (and of what it stores) a member can meet, and what its neighbours' inputs then are.
+//!
+//! A member is judged in every row of its inputs that its drivers can produce. Where several rows of a driver give the
+//! wanted value, the one that gives the weakest level is taken. Inputs of its loads that nothing else fixes are tried
+//! all down and all up: loads from none to all.
+
+use crate::plan::{MemberIndex, NetIndex, Plan};
+use design::model::{Circuit, CircuitId};
+use std::collections::BTreeMap;
+
+/// Values of the nets around a member in one row.
+pub type Values = BTreeMap<NetIndex, bool>;
+
+/// The members that are solved together around one of them.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Surroundings {
+    /// The member judged.
+    pub subject: MemberIndex,
+    /// What drives its inputs.
+    pub drivers: Vec<MemberIndex>,
+    /// What its outputs drive, and what else hangs on the nets that its drivers drive.
+    pub loads: Vec<MemberIndex>,
+    /// Some load also drives an input: the scene contains a loop.
+    pub looped: bool,
+}
+
+impl Surroundings {
+    /// The surroundings of a member: its drivers and its real loads, one gate deep, with everything else that loads
+    /// the same nets.
+    #[must_use]
+    pub fn of(plan: &Plan, subject: MemberIndex) -> Self {
+        let inputs = plan.circuit(subject).interface.inputs;
+        let nets = &plan.members[subject].nets;
+        let signal_nets = |nets: &[NetIndex]| -> Vec<NetIndex> {
+            nets.iter().copied().filter(|&net| !plan.is_supply(net)).collect()
+        };
+        let mut drivers: Vec<MemberIndex> = signal_nets(&nets[..inputs])
+            .iter()
+            .flat_map(|&net| plan.drivers[net].iter().map(|driver| driver.0))
+            .filter(|&driver| driver != subject)
+            .collect();
+        drivers.sort_unstable();
+        drivers.dedup();
+        let mut loaded = signal_nets(nets);
+        for &driver in &drivers {
+            let outputs = plan.circuit(driver).interface.inputs;
+            loaded.extend(signal_nets(&plan.members[driver].nets[outputs..]));
+        }
+        loaded.sort_unstable();
+        loaded.dedup();
+        let mut loads: Vec<MemberIndex> = loaded
+            .iter()
+            .flat_map(|&net| plan.loads[net].iter().map(|load| load.0))
+            .filter(|&load| load != subject)
+            .collect();
+        loads.sort_unstable();
+        loads.dedup();
+        let feeds_back = |load: &MemberIndex| {
+            let outputs = plan.circuit(*load).interface.inputs;
+            plan.members[*load].nets[outputs..].iter().any(|net| nets[..inputs].contains(net))
+        };
+        let own_loop = nets[inputs..].iter().any(|net| nets[..inputs].contains(net));
+        let looped = own_loop || loads.iter().any(|load| drivers.contains(load) && drives(plan, subject, *load)) || loads.iter().any(feeds_back);
+        loads.retain(|load| !drivers.contains(load));
+        Self { subject, drivers, loads, looped }
+    }
+
+    /// Subject first, then drivers, then loads.
+    #[must_use]
+    pub fn members(&self) -> Vec<MemberIndex> {
+        std::iter::once(self.subject).chain(self.drivers.iter().copied()).chain(self.loads.iter().copied()).collect()
+    }
+}
+
+/// Whether an output of `driver` is an input of `load`.
+fn drives(plan: &Plan, driver: MemberIndex, load: MemberIndex) -> bool {
+    let outputs = plan.circuit(driver).interface.inputs;
+    let inputs = plan.circuit(load).interface.inputs;
+    plan.members[driver].nets[outputs..].iter().any(|net| plan.members[load].nets[..inputs].contains(net))
+}
+
+/// Where the inputs of loads stand that nothing else fixes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Others {
+    /// All down.
+    Down,
+    /// All up.
+    Up,
+}
+
+/// One row.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Row {
+    /// The subject's inputs.
+    pub inputs: Vec<bool>,
+    /// The subject's outputs, as its statement has them; `None` where it says nothing.
+    pub outputs: Vec<Option<bool>>,
+    /// Values of all nets of the scene.
+    pub values: Values,
+    /// Where the loads' free inputs stand.
+    pub others: Others,
+}
+
+/// Rows of each driver circuit, weakest level first, by the value of its first output.
+pub type WeakRows = BTreeMap<CircuitId, [Vec<Vec<bool>>; 2]>;
+
+/// More inputs than this are not tried in every combination: then all down, all up, each alone up, each alone down.
+pub const ALL_ROWS_UP_TO: usize = 6;
+
+/// Bound on the drivers' rows tried to make one row of the subject.
+const TRIALS: usize = 4096;
+
+/// Every row of the subject that its drivers can produce; with the number of rows that they cannot.
+#[must_use]
+pub fn rows(plan: &Plan, around: &Surroundings, weak: &WeakRows) -> (Vec<Row>, usize) {
+    let circuit = plan.circuit(around.subject);
+    let mut rows = Vec::new();
+    let mut impossible = 0;
+    for inputs in input_rows(circuit.interface.inputs) {
+        let Some(values) = fix_inputs(plan, around.subject, &inputs) else {
+            impossible += 1;
+            continue;
+        };
+        let mut found = false;
+        for outputs in output_rows(circuit, &inputs) {
+            let mut values = values.clone();
+            let nets = &plan.members[around.subject].nets[circuit.interface.inputs..];
+            let agrees = nets.iter().zip(&outputs).all(|(&net, output)| output.is_none_or(|output| agree(&mut values, net, output)));
+            let mut trials = TRIALS;
+            if !agrees || !fix_drivers(plan, &around.drivers, weak, &mut values, &mut trials) {
+                continue;
+            }
+            found = true;
+            for others in [Others::Down, Others::Up] {
+                let filled = fill_others(plan, around, values.clone(), others);
+                let row = Row { inputs: inputs.clone(), outputs: outputs.clone(), values: filled, others };
+                if !rows.iter().any(|known: &Row| known.values == row.values) {
+                    rows.push(row);
+                }
+            }
+        }
+        impossible += usize::from(!found);
+    }
+    (rows, impossible)
+}
+
+/// All rows of `count` inputs, or a telling choice of them.
+#[must_use]
+pub fn input_rows(count: usize) -> Vec<Vec<bool>> {
+    if count <= ALL_ROWS_UP_TO {
+        return (0..1usize << count).map(|bits| (0..count).map(|input| bits >> input & 1 == 1).collect()).collect();
+    }
+    let mut rows = vec![vec![false; count], vec![true; count]];
+    for input in 0..count {
+        rows.push((0..count).map(|other| other == input).collect());
+        rows.push((0..count).map(|other| other != input).collect());
+    }
+    rows
+}
+
+/// The outputs that agree with the circuit's statement at these inputs: one row for a gate, several where it stores.
+#[must_use]
+pub fn output_rows(circuit: &Circuit, inputs: &[bool]) -> Vec<Vec<Option<bool>>> {
+    let outputs = circuit.interface.signals.len() - circuit.interface.inputs;
+    let said: Vec<usize> = (0..outputs)
+        .filter(|output| circuit.says.iter().any(|says| says.output == circuit.interface.inputs + output))
+        .collect();
+    if ALL_ROWS_UP_TO < said.len() {
+        return Vec::new();
+    }
+    let mut rows = Vec::new();
+    for bits in 0..1usize << said.len() {
+        let mut signals = inputs.to_vec();
+        signals.resize(circuit.interface.signals.len(), false);
+        for (index, output) in said.iter().enumerate() {
+            signals[circuit.interface.inputs + output] = bits >> index & 1 == 1;
+        }
+        let holds = |says: &design::model::Says| says.edge.is_some() || says.value.value(&signals) == signals[says.output];
+        if circuit.says.iter().all(holds) {
+            let value = |output: usize| said.contains(&output).then(|| signals[circuit.interface.inputs + output]);
+            rows.push((0..outputs).map(value).collect());
+        }
+    }
+    rows
+}
+
+/// The value of one output at a row of inputs, if the statement fixes it.
+fn output_value(circuit: &Circuit, signal: usize, inputs: &[bool]) -> Option<bool> {
+    let says = circuit.says.iter().find(|says| says.output == signal && says.edge.is_none())?;
+    let mut signals: Vec<Option<bool>> = inputs.iter().copied().map(Some).collect();
+    signals.resize(circuit.interface.signals.len(), None);
+    says.value.value_if_known(&signals)
+}
+
+fn agree(values: &mut Values, net: NetIndex, value: bool) -> bool {
+    *values.entry(net).or_insert(value) == value
+}
+
+/// Puts the inputs of a member on its nets; `None` when a supply or a net met twice says otherwise.
+fn fix_inputs(plan: &Plan, member: MemberIndex, inputs: &[bool]) -> Option<Values> {
+    let mut values = Values::new();
+    fix_row(plan, member, inputs, &mut values).then_some(values)
+}
+
+/// An input on ground or a negative rail is down, on a positive rail up.
+fn fix_row(plan: &Plan, member: MemberIndex, inputs: &[bool], values: &mut Values) -> bool {
+    inputs.iter().zip(&plan.members[member].nets).all(|(&value, &net)| {
+        if plan.is_supply(net) { (0.0 < plan.supply_volts(net)) == value } else { agree(values, net, value) }
+    })
+}
+
+/// Chooses a row for each driver so that it gives the wanted value, weakest first.
+fn fix_drivers(plan: &Plan, drivers: &[MemberIndex], weak: &WeakRows, values: &mut Values, trials: &mut usize) -> bool {
+    let Some((&driver, rest)) = drivers.split_first() else { return true };
+    let circuit = plan.circuit(driver);
+    let outputs = circuit.interface.inputs;
+    let wanted: Vec<(usize, bool)> = (outputs..circuit.interface.signals.len())
+        .filter_map(|signal| values.get(&plan.members[driver].nets[signal]).map(|&value| (signal, value)))
+        .collect();
+    for inputs in driver_rows(plan, driver, &wanted, weak) {
+        if *trials == 0 {
+            return false;
+        }
+        *trials -= 1;
+        let gives = wanted.iter().all(|&(signal, value)| output_value(circuit, signal, &inputs).is_none_or(|given| given == value));
+        let mut tried = values.clone();
+        if gives && fix_row(plan, driver, &inputs, &mut tried) && fix_drivers(plan, rest, weak, &mut tried, trials) {
+            *values = tried;
+            return true;
+        }
+    }
+    false
+}
+
+fn driver_rows(plan: &Plan, driver: MemberIndex, wanted: &[(usize, bool)], weak: &WeakRows) -> Vec<Vec<bool>> {
+    let circuit = plan.circuit(driver);
+    let mut rows = match (weak.get(&plan.members[driver].circuit), wanted.first()) {
+        (Some(weak), Some(&(_, value))) => weak[usize::from(value)].clone(),
+        _ => Vec::new(),
+    };
+    for row in input_rows(circuit.interface.inputs) {
+        if !rows.contains(&row) {
+            rows.push(row);
+        }
+    }
+    rows
+}
+
+/// Every net of the scene that has no value yet: outputs follow their statements, the rest stands as `others` says.
+fn fill_others(plan: &Plan, around: &Surroundings, mut values: Values, others: Others) -> Values {
+    let members = around.members();
+    for &member in &members {
+        let inputs = plan.circuit(member).interface.inputs;
+        for &net in &plan.members[member].nets[..inputs] {
+            if !plan.is_supply(net) && !plan.drivers[net].iter().any(|(driver, _)| members.contains(driver)) {
+                values.entry(net).or_insert(others == Others::Up);
+            }
+        }
+    }
+    for &member in &members {
+        let circuit = plan.circuit(member);
+        let inputs: Vec<bool> = plan.members[member].nets[..circuit.interface.inputs]
+            .iter()
+            .map(|net| values.get(net).copied().unwrap_or_else(|| 0.0 < plan.supply_volts(*net)))
+            .collect();
+        for signal in circuit.interface.inputs..circuit.interface.signals.len() {
+            if let Some(value) = output_value(circuit, signal, &inputs) {
+                values.entry(plan.members[member].nets[signal]).or_insert(value);
+            }
+        }
+    }
+    values
+}

@@ -1,0 +1,277 @@
+//! The wiring of some members of a plan, with a source on every net that is fed from outside them.
+
+use crate::plan::{MemberIndex, NetIndex, Plan};
+use crate::wiring::{ElementIndex, ElementKind, GROUND, NodeIndex, Wiring};
+use design::model::{Circuit, NetKind, NodeKind, PartKind, TubePart};
+use devices::types::{Law, TubeKind};
+use std::collections::BTreeMap;
+
+/// Assumptions about what no text states.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Assumptions {
+    /// Stray capacitance of a net inside a circuit, F.
+    pub inner_stray_farads: f64,
+    /// Stray capacitance of a net between circuits, F.
+    pub net_stray_farads: f64,
+    /// Leak from every net to ground, S.
+    pub leak_siemens: f64,
+}
+
+impl Assumptions {
+    /// 8 pF for a socket pin and its stub, 30 pF for a net between circuits (common practice, no source: 5 to 10 pF per
+    /// socket and stub, 50 to 100 pF per metre of open wiring); a leak of 1e-12 S only keeps open nets defined.
+    pub const STANDARD: Assumptions =
+        Assumptions { inner_stray_farads: 8e-12, net_stray_farads: 30e-12, leak_siemens: 1e-12 };
+}
+
+/// A source that feeds a net from outside the scene.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Feed {
+    /// Its tie.
+    pub tie: ElementIndex,
+    /// Volts of the rails of a bench switch, down and up; `None` for a net whose level comes from elsewhere.
+    pub switch: Option<(f64, f64)>,
+}
+
+/// A member in a scene.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SceneMember {
+    /// Which member of the plan.
+    pub member: MemberIndex,
+    /// Wiring node of each node of its circuit.
+    pub nodes: Vec<NodeIndex>,
+    /// Wiring elements of each part of its circuit (a trimmer has two; an open switch none; a tube's capacitances follow it).
+    pub elements: Vec<Vec<ElementIndex>>,
+}
+
+/// A wiring with the way back to the plan.
+#[derive(Debug, Clone)]
+pub struct Scene {
+    /// The wiring.
+    pub wiring: Wiring,
+    /// Its members.
+    pub members: Vec<SceneMember>,
+    /// Node of each net that appears.
+    pub nets: BTreeMap<NetIndex, NodeIndex>,
+    /// The tie of each rail that appears, by net.
+    pub rails: BTreeMap<NetIndex, ElementIndex>,
+    /// Sources on nets that no member drives.
+    pub feeds: BTreeMap<NetIndex, Feed>,
+    /// Tubes without a law: the scene cannot be solved. Names of the types.
+    pub without_law: Vec<String>,
+}
+
+/// Builds the wiring of `members`. Every signal net that none of them drives, and of `swept` every one, gets a feed.
+#[must_use]
+pub fn build(plan: &Plan, members: &[MemberIndex], swept: &[NetIndex], assumptions: &Assumptions) -> Scene {
+    let mut scene = Scene {
+        wiring: Wiring::default(),
+        members: Vec::new(),
+        nets: BTreeMap::new(),
+        rails: BTreeMap::new(),
+        feeds: BTreeMap::new(),
+        without_law: Vec::new(),
+    };
+    for &member in members {
+        scene.add_member(plan, member, swept, assumptions);
+    }
+    scene.add_feeds(plan, members, swept, assumptions);
+    scene
+}
+
+impl Scene {
+    /// The scene's entry for a member.
+    #[must_use]
+    pub fn member(&self, member: MemberIndex) -> Option<&SceneMember> {
+        self.members.iter().find(|candidate| candidate.member == member)
+    }
+
+    fn net_node(&mut self, plan: &Plan, net: NetIndex, assumptions: &Assumptions) -> NodeIndex {
+        if let Some(&node) = self.nets.get(&net) {
+            return node;
+        }
+        let node = match plan.nets[net].kind {
+            NetKind::Ground => GROUND,
+            NetKind::Rail(rail) => {
+                let node = self.wiring.node(plan.nets[net].name.clone(), 0.0);
+                let tie = self.wiring.hold(plan.nets[net].name.clone(), node, plan.design.rails[rail.0].volts);
+                self.rails.insert(net, tie);
+                node
+            }
+            NetKind::Signal => self.wiring.node(plan.nets[net].name.clone(), assumptions.net_stray_farads),
+        };
+        self.nets.insert(net, node);
+        node
+    }
+
+    fn add_member(&mut self, plan: &Plan, member: MemberIndex, swept: &[NetIndex], assumptions: &Assumptions) {
+        let circuit = plan.circuit(member);
+        let name = &plan.members[member].name;
+        let nodes: Vec<NodeIndex> = circuit
+            .nodes
+            .iter()
+            .map(|node| match node.kind {
+                NodeKind::Signal(signal) => self.net_node(plan, plan.members[member].nets[signal], assumptions),
+                NodeKind::Ground => GROUND,
+                NodeKind::Rail(rail) => self.net_node(plan, plan.design.rails[rail.0].net.0, assumptions),
+                NodeKind::Inner => self.wiring.node(format!("{name}.{}", node.name), assumptions.inner_stray_farads),
+            })
+            .collect();
+        let mut nodes = nodes;
+        self.cut_swept_outputs(plan, member, swept, &mut nodes, assumptions);
+        let mut tube = 0;
+        let elements = circuit
+            .parts
+            .iter()
+            .map(|part| {
+                let elements = add_part(&mut self.wiring, &format!("{name}.{}", part.mark), &part.kind, &nodes, tube);
+                if let PartKind::Tube(part) = &part.kind {
+                    tube += 1;
+                    if part.device.law.is_none() {
+                        self.without_law.push(part.device.name.clone());
+                    }
+                }
+                elements
+            })
+            .collect();
+        self.members.push(SceneMember { member, nodes, elements });
+    }
+
+    /// A swept net is held by a source; a member that would drive it is left with a node of its own instead, so that
+    /// the source does not fight it.
+    fn cut_swept_outputs(
+        &mut self,
+        plan: &Plan,
+        member: MemberIndex,
+        swept: &[NetIndex],
+        nodes: &mut [NodeIndex],
+        assumptions: &Assumptions,
+    ) {
+        let circuit = plan.circuit(member);
+        for signal in circuit.interface.inputs..circuit.interface.signals.len() {
+            if swept.contains(&plan.members[member].nets[signal]) {
+                let name = format!("{}.{} cut free", plan.members[member].name, circuit.interface.signals[signal]);
+                nodes[signal] = self.wiring.node(name, assumptions.net_stray_farads);
+            }
+        }
+    }
+
+    fn add_feeds(&mut self, plan: &Plan, members: &[MemberIndex], swept: &[NetIndex], assumptions: &Assumptions) {
+        for net in self.nets.keys().copied().collect::<Vec<_>>() {
+            if plan.is_supply(net) {
+                continue;
+            }
+            for resistor in plan.resistors.iter().filter(|resistor| resistor.net == net) {
+                let (node, to) = (self.nets[&net], self.net_node(plan, resistor.to, assumptions));
+                self.wiring.resistor(format!("bench load on {}", plan.nets[net].name), node, to, resistor.ohms);
+            }
+            let driven = plan.drivers[net].iter().any(|(driver, _)| members.contains(driver));
+            if driven && !swept.contains(&net) {
+                continue;
+            }
+            let feed = self.add_feed(plan, net, swept.contains(&net));
+            self.feeds.insert(net, feed);
+        }
+    }
+
+    fn add_feed(&mut self, plan: &Plan, net: NetIndex, swept: bool) -> Feed {
+        let node = self.nets[&net];
+        let name = plan.nets[net].name.clone();
+        let switch = plan.switches.iter().find(|switch| switch.net == net && !swept);
+        let Some(switch) = switch else {
+            return Feed { tie: self.wiring.hold(name, node, 0.0), switch: None };
+        };
+        let volts = Some((plan.supply_volts(switch.down), plan.supply_volts(switch.up)));
+        if switch.through_ohms <= 0.0 {
+            return Feed { tie: self.wiring.hold(name, node, 0.0), switch: volts };
+        }
+        let contact = self.wiring.node(format!("switch of {name}"), 0.0);
+        self.wiring.resistor(format!("resistor of the switch of {name}"), contact, node, switch.through_ohms);
+        Feed { tie: self.wiring.hold(name, contact, 0.0), switch: volts }
+    }
+}
+
+/// Adds the elements of one part; `tube` is its number among the tube parts of its circuit, for halves that differ.
+fn add_part(wiring: &mut Wiring, name: &str, kind: &PartKind, nodes: &[NodeIndex], tube: usize) -> Vec<ElementIndex> {
+    match kind {
+        PartKind::Resistor { ohms, ends, .. } => vec![wiring.resistor(name, nodes[ends[0]], nodes[ends[1]], *ohms)],
+        PartKind::Trimmer { ohms, setting, ends, slider, .. } => {
+            // A slider at the very end still touches the last turn: a thousandth of the track keeps the matrix regular.
+            let share = setting.clamp(1e-3, 1.0 - 1e-3);
+            vec![
+                wiring.resistor(name, nodes[ends[0]], nodes[*slider], ohms * share),
+                wiring.resistor(name, nodes[*slider], nodes[ends[1]], ohms * (1.0 - share)),
+            ]
+        }
+        PartKind::Capacitor { farads, ends, .. } => {
+            let ends = [nodes[ends[0]], nodes[ends[1]]];
+            vec![wiring.element(name, ElementKind::Capacitor { ends, farads: *farads })]
+        }
+        PartKind::Inductor { ohms, ends, .. } if *ohms > 0.0 => {
+            vec![wiring.resistor(name, nodes[ends[0]], nodes[ends[1]], *ohms)]
+        }
+        PartKind::Inductor { ends, .. } | PartKind::Switch { closed: true, ends } => {
+            vec![wiring.element(name, ElementKind::Tie { plus: nodes[ends[0]], minus: nodes[ends[1]], volts: 0.0 })]
+        }
+        PartKind::Switch { closed: false, .. } => Vec::new(),
+        PartKind::Source { volts, plus, minus } => {
+            vec![wiring.element(name, ElementKind::Tie { plus: nodes[*plus], minus: nodes[*minus], volts: *volts })]
+        }
+        PartKind::Diode { device, anode, cathode } => {
+            vec![wiring.element(name, ElementKind::Diode { anode: nodes[*anode], cathode: nodes[*cathode], law: device.law })]
+        }
+        PartKind::Neon { device, ends } => {
+            let ends = [nodes[ends[0]], nodes[ends[1]]];
+            vec![wiring.element(name, ElementKind::Neon { ends, law: device.law })]
+        }
+        PartKind::Tube(part) => add_tube(wiring, name, part, nodes, tube),
+    }
+}
+
+fn add_tube(wiring: &mut Wiring, name: &str, part: &TubePart, nodes: &[NodeIndex], tube: usize) -> Vec<ElementIndex> {
+    let device = &part.device;
+    let (plate, cathode) = (nodes[part.plate], nodes[part.cathode]);
+    let grid = part.grid.map(|grid| nodes[grid]);
+    let mut elements = Vec::new();
+    let kind = match (device.law, grid) {
+        (Some(Law::Triode(law)), Some(grid)) => {
+            let filament_volts = match (&device.heater, device.kind) {
+                (Some(heater), TubeKind::IndicatorTriode) if heater.direct => heater.volts.value,
+                _ => 0.0,
+            };
+            let cathode_shift = filament_volts / 2.0;
+            Some(ElementKind::Triode { plate, grid, cathode, cathode_shift, law, cold: false })
+        }
+        (Some(Law::Pentode(law)), Some(grid)) => {
+            let screen = part.screen.map_or(plate, |screen| nodes[screen]);
+            let suppressor = part.suppressor.map_or(cathode, |suppressor| nodes[suppressor]);
+            Some(ElementKind::Pentode { plate, grid, screen, suppressor, cathode, law, cold: false })
+        }
+        (Some(Law::Diode(law)), _) => Some(ElementKind::VacuumDiode { plate, cathode, law, cold: false }),
+        _ => None,
+    };
+    elements.extend(kind.map(|kind| wiring.element(name, kind)));
+    let section = device.capacitances.get(tube % 2).or(device.capacitances.first());
+    if let (Some(section), Some(grid)) = (section, grid) {
+        let capacitances = [
+            ([grid, plate], &section.grid_plate),
+            ([grid, cathode], &section.grid_cathode),
+            ([plate, cathode], &section.plate_cathode),
+        ];
+        for (ends, farads) in capacitances {
+            if let Some(farads) = farads {
+                wiring.element(name, ElementKind::Capacitor { ends, farads: farads.value });
+            }
+        }
+    }
+    elements
+}
+
+/// Which tube element stands for a tube part, if it has a law.
+#[must_use]
+pub fn tube_element(member: &SceneMember, circuit: &Circuit, part: usize) -> Option<ElementIndex> {
+    match circuit.parts[part].kind {
+        PartKind::Tube(_) => member.elements[part].first().copied(),
+        _ => None,
+    }
+}

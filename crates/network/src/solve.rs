@@ -1,0 +1,330 @@
+//! Operating points: Newton with junction damping, then the sources stepped up, then pseudo-transient.
+
+use crate::equations::{Network, State, TimeStep};
+use devices::neon::NeonState;
+use numerics::newton::{self, Buffers};
+
+/// Tolerances and bounds of a solution; printed with the results.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Settings {
+    /// Currents at a node must balance to this (A) ...
+    pub balance_amps: f64,
+    /// ... plus this times the sum of the currents there.
+    pub balance_relative: f64,
+    /// Volts must stand still to this (V) ...
+    pub still_volts: f64,
+    /// ... plus this times the volts.
+    pub still_relative: f64,
+    /// No node moves further than this in one round, V.
+    pub largest_step_volts: f64,
+    /// Rounds of one Newton run.
+    pub rounds: usize,
+    /// Steps of the sources, and of pseudo-time, each.
+    pub steps: usize,
+}
+
+impl Settings {
+    /// The settings of every reported result. Chosen: the balance is ten times tighter than what is promised
+    /// (1e-12 A plus 1e-9 of the largest current); 40 V a round, because a gate's swing is of that order and smaller
+    /// bounds only add rounds; 150 rounds, because no sound gate circuit tried needed more than 60.
+    pub const STANDARD: Settings = Settings {
+        balance_amps: 1e-13,
+        balance_relative: 1e-11,
+        still_volts: 1e-7,
+        still_relative: 1e-9,
+        largest_step_volts: 40.0,
+        rounds: 150,
+        steps: 400,
+    };
+
+    fn newton(&self) -> newton::Settings {
+        newton::Settings {
+            residual_absolute: self.balance_amps,
+            residual_relative: self.balance_relative,
+            step_absolute: self.still_volts,
+            step_relative: self.still_relative,
+            largest_step: self.largest_step_volts,
+            iterations: self.rounds,
+        }
+    }
+}
+
+/// The way that led to a solution.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Way {
+    /// Straight from the start.
+    Straight,
+    /// By stepping the sources up from zero.
+    SourcesStepped,
+    /// By letting it settle in pseudo-time.
+    PseudoTransient,
+}
+
+/// How a solution ended.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Outcome {
+    /// Every equation holds.
+    Settled(Way),
+    /// No way led to a point where they do. The worst nodes with the current (A) that does not balance there, worst
+    /// first, at most ten.
+    NotSettled(Vec<(String, f64)>),
+    /// No set of lit and dark lamps agrees with itself: at least these flicker.
+    LampsFlicker(Vec<String>),
+}
+
+impl Outcome {
+    /// Whether the volts are a solution.
+    #[must_use]
+    pub fn settled(&self) -> bool {
+        matches!(self, Outcome::Settled(_))
+    }
+}
+
+/// Work done.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Counters {
+    /// Evaluations of all elements.
+    pub evaluations: usize,
+    /// Factorisations of any kind.
+    pub factorisations: usize,
+}
+
+/// A solution of a network at rest.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OperatingPoint {
+    /// Volts of every node of the wiring against ground.
+    pub volts: Vec<f64>,
+    /// Lit or dark, for every element of the wiring (dark for what is no lamp).
+    pub lamps: Vec<NeonState>,
+    /// How it ended.
+    pub outcome: Outcome,
+    /// Work done for it.
+    pub work: Counters,
+}
+
+/// Buffers for solving one network again and again.
+#[derive(Debug)]
+pub struct Solver {
+    state: State,
+    buffers: Buffers,
+    node_volts: Vec<f64>,
+}
+
+impl Solver {
+    /// Buffers for a network.
+    #[must_use]
+    pub fn new(network: &Network) -> Self {
+        Self {
+            state: State::new(network),
+            buffers: Buffers::new(&network.pattern, &network.analysis),
+            node_volts: Vec::new(),
+        }
+    }
+
+    /// The operating point reached from `start` (volts of every node; zero where `None`).
+    ///
+    /// Where a network has several, the start decides which is found; ask [`crate::scan`] for all of them.
+    /// Lamps start dark unless `lamps` says otherwise; a lamp whose state cannot last is switched over and the network
+    /// solved again, at most twice per lamp and round.
+    pub fn operating_point(
+        &mut self,
+        network: &Network,
+        start: Option<&[f64]>,
+        lamps: Option<&[NeonState]>,
+        settings: &Settings,
+    ) -> OperatingPoint {
+        let evaluations = self.buffers.evaluations;
+        let factorisations = self.buffers.factors.work();
+        match lamps {
+            Some(lamps) => self.state.lamps.copy_from_slice(lamps),
+            None => self.state.lamps.fill(NeonState::Dark),
+        }
+        let zero = vec![0.0; network.wiring.nodes.len()];
+        let start = start.unwrap_or(&zero);
+        let mut x = network.unknowns_from(start);
+        let mut outcome = self.settle(network, start, &mut x, settings);
+        let lamp_elements: Vec<usize> = network.lamps().collect();
+        let mut switches_left = 2 * lamp_elements.len() + 2;
+        while outcome.settled() {
+            network.node_volts(&x, &mut self.node_volts);
+            let wrong: Vec<usize> = lamp_elements.iter().copied().filter(|&lamp| !self.lamp_lasts(network, lamp)).collect();
+            let Some(&lamp) = wrong.first() else { break };
+            if switches_left == 0 {
+                let names = wrong.iter().map(|&lamp| network.wiring.elements[lamp].name.clone()).collect();
+                outcome = Outcome::LampsFlicker(names);
+                break;
+            }
+            switches_left -= 1;
+            self.switch_lamp(network, lamp);
+            let from = self.node_volts.clone();
+            outcome = self.settle(network, &from, &mut x, settings);
+        }
+        let mut volts = Vec::new();
+        network.node_volts(&x, &mut volts);
+        OperatingPoint {
+            volts,
+            lamps: self.state.lamps.clone(),
+            outcome,
+            work: Counters {
+                evaluations: self.buffers.evaluations - evaluations,
+                factorisations: self.buffers.factors.work() - factorisations,
+            },
+        }
+    }
+
+    fn lamp_lasts(&self, network: &Network, lamp: usize) -> bool {
+        let (law, volts) = lamp_law(network, lamp, &self.node_volts);
+        law.consistent(self.state.lamps[lamp], volts)
+    }
+
+    fn switch_lamp(&mut self, network: &Network, lamp: usize) {
+        let (_, volts) = lamp_law(network, lamp, &self.node_volts);
+        self.state.lamps[lamp] = match self.state.lamps[lamp] {
+            NeonState::Dark if volts < 0.0 => NeonState::LitBackward,
+            NeonState::Dark => NeonState::LitForward,
+            NeonState::LitForward | NeonState::LitBackward => NeonState::Dark,
+        };
+    }
+
+    /// Newton from the start; on failure the two slower ways.
+    fn settle(&mut self, network: &Network, start: &[f64], x: &mut [f64], settings: &Settings) -> Outcome {
+        x.copy_from_slice(&network.unknowns_from(start));
+        self.state.time_step = None;
+        self.state.remember(network, start);
+        if self.newton(network, x, settings) == newton::Outcome::Settled {
+            return Outcome::Settled(Way::Straight);
+        }
+        if self.step_sources(network, x, settings) {
+            return Outcome::Settled(Way::SourcesStepped);
+        }
+        x.copy_from_slice(&network.unknowns_from(start));
+        if self.pseudo_transient(network, start, x, settings) {
+            return Outcome::Settled(Way::PseudoTransient);
+        }
+        Outcome::NotSettled(self.worst(network))
+    }
+
+    fn newton(&mut self, network: &Network, x: &mut [f64], settings: &Settings) -> newton::Outcome {
+        let mut equations = network.equations(&mut self.state);
+        newton::solve(&mut equations, &network.analysis, &network.pattern, x, &mut self.buffers, &settings.newton())
+    }
+
+    /// All sources from zero to full in growing steps, each solved from the one before.
+    fn step_sources(&mut self, network: &Network, x: &mut [f64], settings: &Settings) -> bool {
+        x.fill(0.0);
+        let zero = vec![0.0; network.wiring.nodes.len()];
+        self.state.remember(network, &zero);
+        let (mut share, mut step) = (0.0, FIRST_SOURCE_STEP);
+        let mut last_good = x.clone();
+        for _ in 0..settings.steps {
+            let next = (share + step).min(1.0);
+            network.scale_sources(next, &mut self.state);
+            if self.newton(network, x, settings) == newton::Outcome::Settled {
+                share = next;
+                last_good.copy_from_slice(x);
+                if share >= 1.0 {
+                    return true;
+                }
+                step *= SOURCE_STEP_GROWTH;
+            } else {
+                x.copy_from_slice(&last_good);
+                step /= SOURCE_STEP_CUT;
+                if step < SMALLEST_SOURCE_STEP {
+                    break;
+                }
+            }
+        }
+        network.scale_sources(1.0, &mut self.state);
+        false
+    }
+
+    /// Implicit Euler from the start with the network's own capacitances. The step grows only while the volts hardly
+    /// move: a carelessly growing step damps growing modes and would park a latch on its saddle.
+    fn pseudo_transient(&mut self, network: &Network, start: &[f64], x: &mut [f64], settings: &Settings) -> bool {
+        self.state.remember(network, start);
+        let mut capacitance = vec![0.0; network.pattern.rows.len()];
+        network.capacitance(start, &mut capacitance);
+        let mut seconds = FIRST_TIME_STEP;
+        for _ in 0..settings.steps {
+            let before = x.to_vec();
+            self.set_time_step(&capacitance, seconds, &before);
+            let outcome = self.newton(network, x, settings);
+            if outcome != newton::Outcome::Settled {
+                x.copy_from_slice(&before);
+                seconds /= TIME_STEP_CUT;
+                continue;
+            }
+            let moved = x.iter().zip(&before).map(|(now, was)| (now - was).abs()).fold(0.0, f64::max);
+            if moved < STILL_VOLTS {
+                seconds *= TIME_STEP_GROWTH;
+            }
+            if LONGEST_TIME_STEP < seconds {
+                self.state.time_step = None;
+                if self.newton(network, x, settings) == newton::Outcome::Settled {
+                    return true;
+                }
+                break;
+            }
+        }
+        self.state.time_step = None;
+        // One more evaluation without the step, so that the worst nodes are named by what really does not balance.
+        let one_round = Settings { rounds: 1, ..*settings };
+        self.newton(network, x, &one_round) == newton::Outcome::Settled
+    }
+
+    fn set_time_step(&mut self, capacitance: &[f64], seconds: f64, before: &[f64]) {
+        self.state.time_step = Some(TimeStep {
+            siemens: capacitance.iter().map(|farads| farads / seconds).collect(),
+            before: before.to_vec(),
+            moved: vec![0.0; before.len()],
+            product: vec![0.0; before.len()],
+        });
+    }
+
+    fn worst(&self, network: &Network) -> Vec<(String, f64)> {
+        let mut worst: Vec<(String, f64)> = self
+            .buffers
+            .values
+            .residual
+            .iter()
+            .enumerate()
+            .map(|(unknown, amps)| (network.unknown_name(unknown).to_owned(), *amps))
+            .collect();
+        worst.sort_by(|left, right| right.1.abs().total_cmp(&left.1.abs()));
+        worst.truncate(LISTED_NODES);
+        worst
+    }
+
+    /// The Jacobian (S, in the order of the pattern) at node volts and lamp states.
+    pub(crate) fn conductance(&mut self, network: &Network, point: &OperatingPoint) -> &[f64] {
+        self.state.lamps.copy_from_slice(&point.lamps);
+        self.state.time_step = None;
+        self.state.remember(network, &point.volts);
+        let x = network.unknowns_from(&point.volts);
+        let mut equations = network.equations(&mut self.state);
+        numerics::newton::Equations::evaluate(&mut equations, &x, &mut self.buffers.values);
+        &self.buffers.values.jacobian
+    }
+}
+
+fn lamp_law<'a>(network: &'a Network, lamp: usize, volts: &[f64]) -> (&'a devices::neon::NeonParameters, f64) {
+    match &network.wiring.elements[lamp].kind {
+        crate::wiring::ElementKind::Neon { ends, law } => (law, volts[ends[0]] - volts[ends[1]]),
+        other => unreachable!("only lamps are asked for, not {other:?}"),
+    }
+}
+
+/// First share of the sources, and its growth and cut: chosen, ten steps when all goes well.
+const FIRST_SOURCE_STEP: f64 = 0.05;
+const SOURCE_STEP_GROWTH: f64 = 1.5;
+const SOURCE_STEP_CUT: f64 = 4.0;
+const SMALLEST_SOURCE_STEP: f64 = 1e-6;
+/// Pseudo-time, s: from a tenth of the fastest time constant of a gate (some 10 kohm and 10 pF) to far beyond the slowest.
+const FIRST_TIME_STEP: f64 = 1e-8;
+const TIME_STEP_GROWTH: f64 = 2.0;
+const TIME_STEP_CUT: f64 = 4.0;
+const LONGEST_TIME_STEP: f64 = 1.0;
+/// The step may grow when no node moved further than this, V: chosen, a small part of any gate's swing.
+const STILL_VOLTS: f64 = 0.5;
+/// As many as a person will read.
+const LISTED_NODES: usize = 10;

@@ -1,0 +1,240 @@
+//! Transfer curves: one input swept, the output read, thresholds where the slope is one.
+//!
+//! The member stands with its real loads; its other inputs stand at their solved levels, in every combination in which
+//! the output depends on the swept input. Below the low threshold the output is restored as if the input were down,
+//! above the high threshold as if it were up; between them the gate amplifies its input's error.
+
+use crate::equations::Network;
+use crate::judge::{Context, Levels, set_feeds};
+use crate::plan::{MemberIndex, Plan};
+use crate::rows::{Others, Surroundings, Values};
+use crate::scene::{Scene, build};
+use crate::solve::{OperatingPoint, Solver};
+use design::model::NodeKind;
+
+/// Points of the first sweep, and of each refinement of a threshold; three refinements reach some millivolts on 60 V.
+const FIRST_POINTS: usize = 33;
+const REFINEMENT_POINTS: usize = 9;
+const REFINEMENTS: usize = 3;
+
+/// One swept input.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Transfer {
+    /// The member.
+    pub member: MemberIndex,
+    /// The swept input (signal).
+    pub input: usize,
+    /// The output read (signal).
+    pub output: usize,
+    /// Values of the other nets.
+    pub values: Values,
+    /// Where the loads' free inputs stand.
+    pub others: Others,
+    /// (input volts, output volts), in order of the input.
+    pub curve: Vec<(f64, f64)>,
+    /// Largest |slope| met.
+    pub largest_slope: f64,
+    /// The output falls as the input rises.
+    pub inverting: bool,
+    /// Input volts where |slope| first reaches one, and where it last does; `None` for a circuit that never amplifies.
+    pub thresholds: Option<(f64, f64)>,
+    /// Input volts at which the output equals the input, for an inverting circuit.
+    pub switching: Option<f64>,
+}
+
+/// Sweeps an input of a member in every combination in which each output depends on it.
+#[must_use]
+pub fn transfers(plan: &Plan, member: MemberIndex, input: usize, levels: &Levels, context: &Context) -> Vec<Transfer> {
+    let circuit = plan.circuit(member);
+    let inputs = circuit.interface.inputs;
+    let around = Surroundings::of(plan, member);
+    let mut members = vec![member];
+    members.extend(around.loads.iter().chain(&around.drivers).filter(|load| {
+        let load_inputs = plan.circuit(**load).interface.inputs;
+        plan.members[**load].nets[..load_inputs].iter().any(|net| plan.members[member].nets[inputs..].contains(net))
+    }));
+    let swept: Vec<usize> = plan.members[member].nets[..inputs].iter().copied().filter(|&net| !plan.is_supply(net)).collect();
+    let scene = build(plan, &members, &swept, &context.assumptions);
+    if !scene.without_law.is_empty() {
+        return Vec::new();
+    }
+    let Ok(mut network) = Network::new(scene.wiring.clone(), context.assumptions.leak_siemens) else { return Vec::new() };
+    let mut solver = Solver::new(&network);
+    let mut transfers = Vec::new();
+    for output in inputs..circuit.interface.signals.len() {
+        for values in sensitising(plan, member, input, output) {
+            for others in [Others::Down, Others::Up] {
+                let mut values = values.clone();
+                for net in scene.feeds.keys() {
+                    values.entry(*net).or_insert(others == Others::Up);
+                }
+                set_feeds(&mut network, &scene, &values, levels);
+                let mut sweep = Sweep { plan, scene: &scene, network: &mut network, solver: &mut solver, context, member, input, output };
+                transfers.extend(sweep.run(values, others));
+                if members.len() == 1 {
+                    break;
+                }
+            }
+        }
+    }
+    transfers
+}
+
+/// Values of the member's other input nets with which the output's statement depends on the swept input.
+fn sensitising(plan: &Plan, member: MemberIndex, input: usize, output: usize) -> Vec<Values> {
+    let circuit = plan.circuit(member);
+    let Some(says) = circuit.says.iter().find(|says| says.output == output) else { return Vec::new() };
+    let nets = &plan.members[member].nets;
+    let mut found: Vec<Values> = Vec::new();
+    for inputs in crate::rows::input_rows(circuit.interface.inputs) {
+        let consistent = inputs.iter().enumerate().all(|(other, &value)| {
+            if plan.is_supply(nets[other]) {
+                (0.0 < plan.supply_volts(nets[other])) == value
+            } else {
+                nets[other] == nets[input] || (0..other).all(|before| nets[before] != nets[other] || inputs[before] == value)
+            }
+        });
+        if inputs[input] || !consistent {
+            continue;
+        }
+        let mut signals = inputs.clone();
+        signals.resize(circuit.interface.signals.len(), false);
+        let low = says.value.value(&signals);
+        for (other, net) in nets[..circuit.interface.inputs].iter().enumerate() {
+            signals[other] |= *net == nets[input];
+        }
+        if says.value.value(&signals) != low {
+            let others = nets[..circuit.interface.inputs].iter().zip(&inputs).filter(|(net, _)| **net != nets[input] && !plan.is_supply(**net));
+            let values: Values = others.map(|(&net, &value)| (net, value)).collect();
+            if !found.contains(&values) {
+                found.push(values);
+            }
+        }
+    }
+    found
+}
+
+struct Sweep<'a> {
+    plan: &'a Plan<'a>,
+    scene: &'a Scene,
+    network: &'a mut Network,
+    solver: &'a mut Solver,
+    context: &'a Context,
+    member: MemberIndex,
+    input: usize,
+    output: usize,
+}
+
+impl Sweep<'_> {
+    fn run(&mut self, values: Values, others: Others) -> Option<Transfer> {
+        let (low, high) = self.range();
+        let curve = self.curve(low, high, FIRST_POINTS, None);
+        let curve_points: Vec<(f64, f64)> = curve.iter().map(|(volts, output, _)| (*volts, *output)).collect();
+        let (first, last) = (curve_points.first()?, curve_points.last()?);
+        let inverting = last.1 < first.1;
+        let mut transfer = Transfer {
+            member: self.member,
+            input: self.input,
+            output: self.output,
+            values,
+            others,
+            largest_slope: 0.0,
+            inverting,
+            thresholds: None,
+            switching: None,
+            curve: Vec::new(),
+        };
+        let (mut points, slope) = self.refine(&curve, &mut transfer);
+        transfer.largest_slope = slope;
+        points.extend(curve_points);
+        points.sort_by(|left, right| left.0.total_cmp(&right.0));
+        points.dedup_by(|left, right| left.0 == right.0);
+        transfer.switching = inverting.then(|| switching(&points)).flatten();
+        transfer.curve = points;
+        Some(transfer)
+    }
+
+    /// From the lowest to the highest supply that the circuit or a driver of the input knows.
+    fn range(&self) -> (f64, f64) {
+        let net = self.plan.members[self.member].nets[self.input];
+        let drivers = self.plan.drivers[net].iter().map(|driver| driver.0);
+        let circuits = drivers.chain([self.member]).map(|member| self.plan.circuit(member));
+        let volts = circuits.flat_map(|circuit| &circuit.nodes).filter_map(|node| match node.kind {
+            NodeKind::Rail(rail) => Some(self.plan.design.rails[rail.0].volts),
+            _ => None,
+        });
+        let switches = self.plan.switches.iter().filter(|switch| switch.net == net);
+        let switches = switches.flat_map(|switch| [self.plan.supply_volts(switch.down), self.plan.supply_volts(switch.up)]);
+        volts.chain(switches).fold((0.0, 1.0), |(low, high): (f64, f64), volts| (low.min(volts), high.max(volts)))
+    }
+
+    /// Solved points at even steps: input, output, and the point to start neighbours from.
+    fn curve(&mut self, low: f64, high: f64, points: usize, near: Option<&OperatingPoint>) -> Vec<(f64, f64, OperatingPoint)> {
+        let feed = self.scene.feeds[&self.plan.members[self.member].nets[self.input]];
+        let node = self.scene.member(self.member).expect("the member is in its scene").nodes[self.output];
+        let mut near = near.cloned();
+        let mut curve = Vec::new();
+        for index in 0..points {
+            let volts = low + (high - low) * index as f64 / (points - 1) as f64;
+            self.network.set_tie(feed.tie, volts);
+            let start = near.as_ref().map(|point: &OperatingPoint| point.volts.as_slice());
+            let point = self.solver.operating_point(self.network, start, None, &self.context.settings);
+            if point.outcome.settled() {
+                curve.push((volts, point.volts[node], point.clone()));
+                near = Some(point);
+            }
+        }
+        curve
+    }
+
+    /// Narrows down where |slope| first and last reaches one; returns the points it solved and the largest slope met.
+    fn refine(&mut self, curve: &[(f64, f64, OperatingPoint)], transfer: &mut Transfer) -> (Vec<(f64, f64)>, f64) {
+        let mut points = Vec::new();
+        let mut largest = steepest(curve);
+        let mut found = [None; 2];
+        for (side, threshold) in found.iter_mut().enumerate() {
+            let mut window = curve.to_vec();
+            for _ in 0..REFINEMENTS {
+                let Some(interval) = one_crossing(&window, side == 1) else { break };
+                let from = interval.saturating_sub(1);
+                let to = (interval + 2).min(window.len() - 1);
+                let (low, high) = (window[from].0, window[to].0);
+                let near = window[from].2.clone();
+                window = self.curve(low, high, REFINEMENT_POINTS, Some(&near));
+                largest = largest.max(steepest(&window));
+                points.extend(window.iter().map(|(volts, output, _)| (*volts, *output)));
+            }
+            *threshold = one_crossing(&window, side == 1).map(|interval| {
+                let edge = if side == 1 { interval + 1 } else { interval };
+                window[edge].0
+            });
+        }
+        if let [Some(low), Some(high)] = found {
+            transfer.thresholds = Some((low, high));
+        }
+        (points, largest)
+    }
+}
+
+fn slope(curve: &[(f64, f64, OperatingPoint)], interval: usize) -> f64 {
+    ((curve[interval + 1].1 - curve[interval].1) / (curve[interval + 1].0 - curve[interval].0)).abs()
+}
+
+fn steepest(curve: &[(f64, f64, OperatingPoint)]) -> f64 {
+    (0..curve.len().saturating_sub(1)).map(|interval| slope(curve, interval)).fold(0.0, f64::max)
+}
+
+/// The first (or last) interval whose mean slope is at least one in magnitude.
+fn one_crossing(curve: &[(f64, f64, OperatingPoint)], from_the_end: bool) -> Option<usize> {
+    let mut intervals = 0..curve.len().saturating_sub(1);
+    if from_the_end { intervals.rev().find(|&interval| 1.0 <= slope(curve, interval)) } else { intervals.find(|&interval| 1.0 <= slope(curve, interval)) }
+}
+
+/// Where output equals input, between the two points around it.
+fn switching(points: &[(f64, f64)]) -> Option<f64> {
+    points.windows(2).find_map(|pair| {
+        let (left, right) = (pair[0].1 - pair[0].0, pair[1].1 - pair[1].0);
+        (left >= 0.0 && right <= 0.0 && left != right)
+            .then(|| pair[0].0 + (pair[1].0 - pair[0].0) * left / (left - right))
+    })
+}
