@@ -1,0 +1,40 @@
+//! Vacuum diode: I = P S(V + offset)^1.5 with a smooth S.
+
+use crate::smooth;
+
+/// Parameters of one diode section.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct VacuumDiodeParameters {
+    /// A/V^1.5.
+    pub perveance: f64,
+    /// Contact potential and initial velocity together, V.
+    pub offset_volts: f64,
+    /// 1/V: S(u) = ln(1 + exp(knee u)) / knee.
+    pub knee: f64,
+}
+
+/// The three-halves power law (Child 1911, Langmuir 1913).
+const EXPONENT: f64 = 1.5;
+
+/// 6AL5, one section: 60 mA at 10 V drop (standard tube-manual figure, from memory) gives the perveance; the knee is such
+/// that the retarding region falls as exp(V / 0.0905 V), kT/e of a cathode at 1050 K (derived), which leaves some tens of
+/// microamperes at 0 V, as these tubes have (from memory), without a further offset.
+pub const TUBE_6AL5: VacuumDiodeParameters = VacuumDiodeParameters {
+    perveance: 1.897e-3,
+    offset_volts: 0.0,
+    knee: 1.0 / (EXPONENT * 0.0905),
+};
+
+impl VacuumDiodeParameters {
+    /// Current from plate to cathode (A) and derivative (S) at plate volts against the cathode; finite for every finite
+    /// voltage, nothing flows backwards.
+    #[must_use]
+    pub fn at(&self, volts: f64) -> (f64, f64) {
+        let (value, slope) = smooth::positive_power(
+            smooth::bounded(volts) + self.offset_volts,
+            self.knee,
+            EXPONENT,
+        );
+        (self.perveance * value, self.perveance * slope)
+    }
+}
