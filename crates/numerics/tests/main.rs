@@ -1,0 +1,4 @@
+//! The kernels against closed forms, published problems and a general matrix library.
+
+mod lu;
+mod random;
