@@ -11,5 +11,7 @@ mod layout;
 mod lex;
 pub mod nearest;
 pub mod quantity;
+#[cfg(test)]
+mod samples;
 pub mod source;
 pub mod tree;

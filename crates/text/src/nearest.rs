@@ -1,9 +1,109 @@
 //! "Did you mean": the nearest of the names that exist.
 
+/// Longest name compared; chosen, because longer ones are no slips of the hand and the work grows with the square.
+const LONGEST: usize = 64;
+
+/// Cost of inserting, deleting or replacing a character or swapping two neighbours; even, so that it has a half.
+const SLIP: usize = 2;
+
+/// Cost of a wrong letter case.
+const WRONG_CASE: usize = 1;
+
 /// The candidate with the smallest edit distance (insert, delete, replace, swap of neighbours; letter case counts half
-/// and is ignored when nothing else differs), if it is near enough to be a slip of the hand: at most a third of the letters.
+/// and is ignored when nothing else differs), if it is near enough to be a slip of the hand: at most a third of the
+/// letters of the longer of the two. Of equally near ones the first.
 #[must_use]
 pub fn nearest<'a>(wanted: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    let _ = (wanted, candidates.into_iter().count());
-    None
+    let wanted: Vec<char> = wanted.chars().take(LONGEST + 1).collect();
+    let mut best: Option<(usize, &str)> = None;
+    for candidate in candidates {
+        let letters: Vec<char> = candidate.chars().take(LONGEST + 1).collect();
+        let longer = wanted.len().max(letters.len());
+        if longer > LONGEST || letters.len().abs_diff(wanted.len()) * 3 > longer {
+            continue;
+        }
+        let cost = cost(&wanted, &letters);
+        if cost * 3 <= longer * SLIP && best.is_none_or(|(least, _)| cost < least) {
+            best = Some((cost, candidate));
+        }
+    }
+    best.map(|(_, candidate)| candidate)
+}
+
+/// Optimal string alignment distance (Damerau 1964, each place touched once) with the costs above:
+/// `rows[i][j]` is the cost of making the first `j` letters of `b` of the first `i` of `a`; three rows are kept.
+fn cost(a: &[char], b: &[char]) -> usize {
+    if a.len() == b.len() && a.iter().zip(b).all(|(&x, &y)| same_but_case(x, y)) {
+        return 0;
+    }
+    let mut before_last = vec![0; b.len() + 1];
+    let mut last: Vec<usize> = (0..=b.len()).map(|j| j * SLIP).collect();
+    for i in 1..=a.len() {
+        let mut row = vec![i * SLIP; b.len() + 1];
+        for j in 1..=b.len() {
+            let (x, y) = (a[i - 1], b[j - 1]);
+            let replaced = last[j - 1] + replacement(x, y);
+            row[j] = replaced.min(last[j] + SLIP).min(row[j - 1] + SLIP);
+            let swapped =
+                i > 1 && j > 1 && same_but_case(x, b[j - 2]) && same_but_case(a[i - 2], y);
+            if swapped {
+                row[j] = row[j].min(before_last[j - 2] + SLIP);
+            }
+        }
+        before_last = std::mem::replace(&mut last, row);
+    }
+    last[b.len()]
+}
+
+fn replacement(x: char, y: char) -> usize {
+    match (x == y, same_but_case(x, y)) {
+        (true, _) => 0,
+        (false, true) => WRONG_CASE,
+        (false, false) => SLIP,
+    }
+}
+
+fn same_but_case(x: char, y: char) -> bool {
+    x == y || x.to_lowercase().eq(y.to_lowercase())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn slips_find_their_name_and_other_words_find_none() {
+        let names = [
+            "plate", "grid", "cathode", "upper", "lower", "G14", "join", "Join2",
+        ];
+        for (wanted, expected) in [
+            ("plat", Some("plate")),
+            ("palte", Some("plate")),
+            ("gird", Some("grid")),
+            ("catode", Some("cathode")),
+            ("CATHODE", Some("cathode")),
+            ("Gridd", Some("grid")),
+            ("g14", Some("G14")),
+            ("G15", Some("G14")),
+            ("joim", Some("join")),
+            ("x", None),
+            ("heater", None),
+            ("", None),
+            ("plate", Some("plate")),
+        ] {
+            assert_eq!(nearest(wanted, names), expected, "{wanted}");
+        }
+    }
+
+    #[test]
+    fn letter_case_weighs_less_than_another_letter() {
+        assert_eq!(nearest("Fol", ["fot", "foL"]), Some("foL"));
+        assert_eq!(nearest("aBcx", ["abcde", "abcy", "aBcy"]), Some("aBcy"));
+    }
+
+    #[test]
+    fn endless_words_are_not_compared() {
+        let long = "a".repeat(1_000_000);
+        assert_eq!(nearest(&long, [long.as_str()]), None);
+    }
 }

@@ -255,17 +255,146 @@ fn value(
     })
 }
 
-/// Writes a value with three to `digits` significant figures, SI prefix and unit symbol, a space between:
-/// `show(0.00138, Unit::Ampere, 3)` is `1.38 mA`; percent is written `5 %`.
+/// Writes a value with at most `digits` significant figures, SI prefix and unit symbol, a space between:
+/// `show(0.00138, Unit::Ampere, 3)` is `1.38 mA`; percent is written `5 %`; a number without unit takes no prefix.
+///
+/// Zeros at the end after the point are dropped. What is not finite is written `–`. Beyond 1e-15 and 1e15, and for
+/// plain numbers beyond 1e-6 and 1e9, the power of ten is written out.
 #[must_use]
 pub fn show(value: f64, unit: Unit, digits: usize) -> String {
-    let _ = (value, unit, digits);
-    String::new()
+    let symbol = symbol(unit);
+    let Some(Decimal {
+        sign,
+        digits,
+        exponent,
+    }) = Decimal::new(value, digits)
+    else {
+        return "–".to_owned();
+    };
+    // Whole thousands that have a prefix and are used with this unit.
+    let prefixes = match unit {
+        Unit::None | Unit::Percent => 0..=0,
+        Unit::Metre => -6..=0,
+        _ => -12..=9,
+    };
+    let exponent = if unit == Unit::Percent && value != 0.0 {
+        exponent + 2
+    } else {
+        exponent
+    };
+    let plain = if unit == Unit::None { -6..9 } else { -15..15 };
+    if !plain.contains(&exponent) {
+        return format!("{sign}{}e{exponent} {symbol}", place_point(&digits, 0))
+            .trim_end()
+            .to_owned();
+    }
+    let thousands = (exponent.div_euclid(3) * 3).clamp(*prefixes.start(), *prefixes.end());
+    let thousands = if value == 0.0 { 0 } else { thousands };
+    let prefix = prefix_letter(thousands, 'µ').map_or_else(String::new, String::from);
+    format!(
+        "{sign}{} {prefix}{symbol}",
+        place_point(&digits, exponent - thousands)
+    )
+    .trim_end()
+    .to_owned()
+}
+
+/// Writes a value the way a builder types it into a design: `82k`, `1.2M`, `4.7u`, with no unit and no space.
+///
+/// Six significant figures; values that have no more read back through [`parse`] as the same double.
+#[must_use]
+pub fn show_code(value: f64) -> String {
+    let Some(Decimal {
+        sign,
+        digits,
+        exponent,
+    }) = Decimal::new(value, 6)
+    else {
+        return "–".to_owned();
+    };
+    let thousands = exponent.div_euclid(3) * 3;
+    match prefix_letter(thousands, 'u') {
+        Some(prefix) => format!(
+            "{sign}{}{prefix}",
+            place_point(&digits, exponent - thousands)
+        ),
+        None if thousands == 0 => format!("{sign}{}", place_point(&digits, exponent)),
+        None => format!("{sign}{}e{exponent}", place_point(&digits, 0)),
+    }
+}
+
+/// `sign d.ddd × 10^exponent`, the digits without the point.
+struct Decimal {
+    sign: &'static str,
+    digits: String,
+    exponent: i32,
+}
+
+impl Decimal {
+    /// Rounds to so many significant figures; `None` when there is no number to round.
+    fn new(value: f64, digits: usize) -> Option<Self> {
+        // 17 figures tell any two doubles apart.
+        let written = format!("{:.*e}", digits.clamp(1, 17) - 1, value.abs());
+        let (mantissa, exponent) = written.split_once('e')?;
+        let digits = mantissa.replace('.', "");
+        Some(Self {
+            sign: if value < 0.0 { "-" } else { "" },
+            digits,
+            exponent: exponent.parse().ok()?,
+        })
+    }
+}
+
+/// Puts the point after the digit worth `10^0`, when the first digit is worth `10^exponent`.
+fn place_point(digits: &str, exponent: i32) -> String {
+    let zeros = |count: i32| "0".repeat(usize::try_from(count).unwrap_or(0));
+    let whole_len = usize::try_from(exponent + 1).unwrap_or(0);
+    let (whole, fraction) = match digits.split_at_checked(whole_len) {
+        Some(("", fraction)) => (
+            "0".to_owned(),
+            format!("{}{fraction}", zeros(-exponent - 1)),
+        ),
+        Some((whole, fraction)) => (whole.to_owned(), fraction.to_owned()),
+        None => (format!("{digits:0<whole_len$}"), String::new()),
+    };
+    match fraction.trim_end_matches('0') {
+        "" => whole,
+        fraction => format!("{whole}.{fraction}"),
+    }
+}
+
+/// Prefix of a power of ten; `micro` is how that one is written.
+fn prefix_letter(thousands: i32, micro: char) -> Option<char> {
+    let letter = PREFIXES
+        .iter()
+        .find(|&&(_, exponent)| exponent == i64::from(thousands))
+        .map(|&(letter, _)| letter);
+    letter.map(|letter| if letter == 'u' { micro } else { letter })
+}
+
+/// How a unit is written after a number.
+fn symbol(unit: Unit) -> &'static str {
+    match unit {
+        Unit::None => "",
+        Unit::Volt => "V",
+        Unit::Ampere => "A",
+        Unit::Ohm => "Ω",
+        Unit::Farad => "F",
+        Unit::Henry => "H",
+        Unit::Watt => "W",
+        Unit::Second => "s",
+        Unit::Hertz => "Hz",
+        Unit::Metre => "m",
+        Unit::Percent => "%",
+        Unit::AmperePerVolt => "A/V",
+        Unit::Joule => "J",
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     fn check(word: &str, value: f64, unit: Unit) {
         assert_eq!(parse(word), Ok(Quantity { value, unit }), "{word}");
@@ -358,5 +487,78 @@ mod tests {
         }
         check("1e30", 1e30, Unit::None);
         check("0e99999999999999999999", 0.0, Unit::None);
+    }
+
+    #[test]
+    fn values_are_shown_with_prefix_and_unit() {
+        for (value, unit, digits, expected) in [
+            (0.00138, Unit::Ampere, 3, "1.38 mA"),
+            (4700.0, Unit::Ohm, 3, "4.7 kΩ"),
+            (0.0, Unit::Volt, 3, "0 V"),
+            (-0.0, Unit::None, 3, "0"),
+            (0.0, Unit::Percent, 3, "0 %"),
+            (-24.0, Unit::Volt, 3, "-24 V"),
+            (36.04, Unit::Volt, 3, "36 V"),
+            (999.96e-6, Unit::Ampere, 3, "1 mA"),
+            (999.4e-6, Unit::Ampere, 3, "999 µA"),
+            (123_456.0, Unit::Ohm, 2, "120 kΩ"),
+            (15e-12, Unit::Farad, 3, "15 pF"),
+            (2e-14, Unit::Ampere, 3, "0.02 pA"),
+            (3e-20, Unit::Ampere, 3, "3e-20 A"),
+            (0.05, Unit::Percent, 3, "5 %"),
+            (0.1234, Unit::Percent, 3, "12.3 %"),
+            (12.0, Unit::Percent, 3, "1200 %"),
+            (0.0031, Unit::AmperePerVolt, 3, "3.1 mA/V"),
+            (0.16, Unit::Metre, 3, "160 mm"),
+            (2500.0, Unit::Metre, 2, "2500 m"),
+            (17_000.0, Unit::None, 3, "17000"),
+            (0.00138, Unit::None, 2, "0.0014"),
+            (1.5e-9, Unit::None, 2, "1.5e-9"),
+            (f64::NAN, Unit::Volt, 3, "–"),
+            (f64::NEG_INFINITY, Unit::Volt, 3, "–"),
+            (5e-324, Unit::Volt, 0, "5e-324 V"),
+        ] {
+            assert_eq!(show(value, unit, digits), expected);
+        }
+    }
+
+    #[test]
+    fn values_are_typed_back_as_the_trade_types_them() {
+        for (value, expected) in [
+            (82e3, "82k"),
+            (1.2e6, "1.2M"),
+            (4.7e-6, "4.7u"),
+            (33.0, "33"),
+            (0.0, "0"),
+            (-24.5, "-24.5"),
+            (0.47, "470m"),
+            (15e-12, "15p"),
+            (123_456.0, "123.456k"),
+            (1e-20, "1e-20"),
+        ] {
+            assert_eq!(show_code(value), expected);
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn any_word_is_read_or_refused_and_never_gives_nonsense(word in "\\PC*|[-+]?[0-9.]{0,9}[RpnuµmkKMGVe]?[-0-9]{0,5}[a-zA-ZΩ%/]{0,4}") {
+            if let Ok(quantity) = parse(&word) {
+                prop_assert!(quantity.value.is_finite());
+            }
+        }
+
+        #[test]
+        fn what_is_typed_back_reads_as_the_same_value(mantissa in 1u32..1_000_000, exponent in -28i32..20, negative: bool) {
+            let value: f64 = format!("{}{mantissa}e{exponent}", if negative { "-" } else { "" }).parse().expect("a number");
+            prop_assert_eq!(parse(&show_code(value)), Ok(Quantity { value, unit: Unit::None }));
+        }
+
+        #[test]
+        fn what_is_shown_reads_as_nearly_the_same_value(value in -1e12f64..1e12, scale in -20i32..1) {
+            let value = value * 10f64.powi(scale);
+            let read = parse(&show(value, Unit::Volt, 6).replace(' ', "")).expect("reads back");
+            prop_assert!((read.value - value).abs() <= 5.1e-6 * value.abs(), "{} {}", read.value, value);
+        }
     }
 }

@@ -399,6 +399,8 @@ fn phrases_span<'a>(mut phrases: impl Iterator<Item = &'a Phrase>) -> Option<Spa
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::samples;
+    use proptest::prelude::*;
 
     /// The statements in brief: phrases by commas, body after a colon, children in braces.
     fn brief(statements: &[Statement]) -> String {
@@ -551,5 +553,33 @@ mod tests {
             "{}",
             diagnostics[50].message
         );
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(2000))]
+
+        #[test]
+        fn the_tokens_cover_every_byte_and_every_place_is_real(text in samples::text()) {
+            let (tree, diagnostics) = read(FileId(0), &text);
+            let joined: String = tree.tokens.iter().map(|token| layout::slice(&text, token.span)).collect();
+            prop_assert_eq!(&joined, &text);
+            for span in diagnostics.iter().filter_map(|diagnostic| diagnostic.span) {
+                prop_assert!(!layout::slice(&text, span).is_empty());
+            }
+        }
+
+        #[test]
+        fn no_word_is_lost_except_under_a_missing_heading(text in samples::text()) {
+            fn words(statements: &[Statement]) -> usize {
+                let phrases = |s: &Statement| s.head.iter().chain(s.body.iter().flatten()).map(|p| p.words.len()).sum::<usize>();
+                statements.iter().map(|s| phrases(s) + words(&s.children)).sum()
+            }
+            let (tree, diagnostics) = read(FileId(0), &text);
+            let kinds = [TokenKind::Word, TokenKind::Symbol, TokenKind::Note];
+            let written = tree.tokens.iter().filter(|token| kinds.contains(&token.kind)).count();
+            let read = words(&tree.statements);
+            let headless = diagnostics.iter().any(|diagnostic| diagnostic.name == "no-heading");
+            prop_assert!(read == written || (headless && read < written), "{} of {}", read, written);
+        }
     }
 }
