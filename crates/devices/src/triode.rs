@@ -263,7 +263,7 @@ impl TriodeParameters {
     /// The law at voltages that are bounded already.
     fn currents(&self, plate_volts: f64, grid_volts: f64) -> TriodeCurrents {
         let (cathode, by_plate, by_grid) = self.cathode(plate_volts, grid_volts);
-        let (drawn, drawn_slope) = grid_power(grid_volts, self);
+        let (drawn, drawn_slope) = self.grid_above_floor(grid_volts);
         let grid = drawn + self.grid_floor;
         let mut currents = TriodeCurrents {
             plate: cathode - grid,
@@ -286,6 +286,12 @@ impl TriodeParameters {
         currents
     }
 
+    /// Grid current less its floor, and slope.
+    fn grid_above_floor(&self, grid_volts: f64) -> (f64, f64) {
+        let (value, slope) = smooth::positive_power(grid_volts, self.grid_knee, self.grid_exponent);
+        (self.grid_perveance * value, self.grid_perveance * slope)
+    }
+
     /// Cathode current Ik and its derivatives by plate and grid volts.
     fn cathode(&self, plate_volts: f64, grid_volts: f64) -> (f64, f64, f64) {
         let term = |mu: f64, fraction: f64| {
@@ -301,12 +307,6 @@ impl TriodeParameters {
         let tail = term(self.tail_mu, self.tail_fraction);
         (body.0 + tail.0, body.1 + tail.1, body.2 + tail.2)
     }
-}
-
-/// Grid current above its floor, and slope.
-fn grid_power(grid_volts: f64, law: &TriodeParameters) -> (f64, f64) {
-    let (value, slope) = smooth::positive_power(grid_volts, law.grid_knee, law.grid_exponent);
-    (law.grid_perveance * value, law.grid_perveance * slope)
 }
 
 /// Plate volts below which Koren's law counts as 0, V; chosen so small that the current there is below 1e-100 A and so
