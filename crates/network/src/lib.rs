@@ -5,9 +5,12 @@
 
 pub mod element;
 pub mod equations;
+pub mod finding;
+pub mod heaters;
 pub mod judge;
 pub mod levels;
 pub mod plan;
+pub mod ratings;
 pub mod rows;
 pub mod scan;
 pub mod scene;

@@ -37,6 +37,8 @@ pub struct Scan {
 const EVEN_POINTS: usize = 73;
 /// Bound on the halvings of one crossing: 1 V to 1e-12 V.
 const HALVINGS: usize = 40;
+/// The whole network must settle this near to the crossing, V, or it slid off to another solution.
+const LANDED_VOLTS: f64 = 1e-2;
 /// Solutions nearer than this are one, V.
 const SAME_VOLTS: f64 = 1e-4;
 
@@ -54,9 +56,9 @@ pub fn scan(wiring: &Wiring, leak_siemens: f64, net: NodeIndex, range: (f64, f64
     let mut solver = Solver::new(&whole);
     for bracket in brackets {
         let Some(start) = broken.close_in(bracket, &mut scan) else { continue };
-        let point = solver.operating_point(&whole, Some(&start.volts), Some(&start.lamps), settings);
+        let point = solver.operating_point(&whole, Some(&start.volts), Some(&start.lamps[..wiring.elements.len()]), settings);
         let known = scan.solutions.iter().any(|solution| same(&solution.point, &point));
-        if point.outcome.settled() && !known && (point.volts[net] - start.volts[net]).abs() < SAME_VOLTS.max(1e-3) {
+        if point.outcome.settled() && !known && (point.volts[net] - start.volts[net]).abs() < LANDED_VOLTS {
             let stability = stability(&whole, &mut solver, &point);
             scan.solutions.push(Solution { point, stability });
         }

@@ -215,7 +215,7 @@ impl Solver {
         let zero = vec![0.0; network.wiring.nodes.len()];
         self.state.remember(network, &zero);
         let (mut share, mut step) = (0.0, FIRST_SOURCE_STEP);
-        let mut last_good = x.clone();
+        let mut last_good = x.to_vec();
         for _ in 0..settings.steps {
             let next = (share + step).min(1.0);
             network.scale_sources(next, &mut self.state);
@@ -304,6 +304,17 @@ impl Solver {
         let mut equations = network.equations(&mut self.state);
         numerics::newton::Equations::evaluate(&mut equations, &x, &mut self.buffers.values);
         &self.buffers.values.jacobian
+    }
+
+    /// Resistance (ohm) seen from an unknown to ground, linearised at a solution; `None` when the matrix has no inverse.
+    pub fn resistance_at(&mut self, network: &Network, point: &OperatingPoint, unknown: usize) -> Option<f64> {
+        self.conductance(network, point);
+        let values = &self.buffers.values.jacobian;
+        self.buffers.factors.update(&network.analysis, &network.pattern, values).ok()?;
+        let mut one_ampere = vec![0.0; network.size()];
+        one_ampere[unknown] = 1.0;
+        self.buffers.factors.solve(&mut one_ampere);
+        Some(one_ampere[unknown])
     }
 }
 

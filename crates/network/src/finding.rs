@@ -1,0 +1,304 @@
+//! What the tool has to say about a machine: findings, each with the two numbers that clash, its cause, and what to try.
+
+use text::diagnostic::Severity;
+use text::quantity::{Unit, show};
+use text::source::Span;
+
+/// A number that a finding turns on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Amount {
+    /// What it is: "plate of V3", "largest plate volts (design-centre)".
+    pub what: String,
+    /// Its value in the SI unit.
+    pub value: f64,
+    /// Its unit.
+    pub unit: Unit,
+}
+
+impl Amount {
+    /// An amount.
+    #[must_use]
+    pub fn new(what: impl Into<String>, value: f64, unit: Unit) -> Self {
+        Self { what: what.into(), value, unit }
+    }
+
+    /// The value with three figures and its unit.
+    #[must_use]
+    pub fn shown(&self) -> String {
+        show(self.value, self.unit, 3)
+    }
+}
+
+/// Something the tool has to say.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Finding {
+    /// Stable kebab-case name; see [`CATALOGUE`].
+    pub name: &'static str,
+    /// How much it matters.
+    pub severity: Severity,
+    /// The place in the text that causes it.
+    pub span: Span,
+    /// Unit, circuit, string or net: `G14`, `circuit nor3`.
+    pub subject: String,
+    /// What is.
+    pub has: Option<Amount>,
+    /// What should be.
+    pub needs: Option<Amount>,
+    /// Why, one sentence.
+    pub cause: String,
+    /// What to try, one sentence each.
+    pub tries: Vec<String>,
+    /// What follows from it.
+    pub consequences: Vec<Finding>,
+}
+
+impl Finding {
+    /// A fault.
+    #[must_use]
+    pub fn fault(name: &'static str, span: Span, subject: impl Into<String>, cause: impl Into<String>) -> Self {
+        Self::new(name, Severity::Fault, span, subject, cause)
+    }
+
+    /// A caution.
+    #[must_use]
+    pub fn caution(name: &'static str, span: Span, subject: impl Into<String>, cause: impl Into<String>) -> Self {
+        Self::new(name, Severity::Caution, span, subject, cause)
+    }
+
+    fn new(name: &'static str, severity: Severity, span: Span, subject: impl Into<String>, cause: impl Into<String>) -> Self {
+        debug_assert!(entry(name).is_some(), "{name} is not in the catalogue");
+        Self {
+            name,
+            severity,
+            span,
+            subject: subject.into(),
+            has: None,
+            needs: None,
+            cause: cause.into(),
+            tries: Vec::new(),
+            consequences: Vec::new(),
+        }
+    }
+
+    /// With the two numbers that clash.
+    #[must_use]
+    pub fn numbers(mut self, has: Amount, needs: Amount) -> Self {
+        self.has = Some(has);
+        self.needs = Some(needs);
+        self
+    }
+
+    /// With something to try.
+    #[must_use]
+    pub fn attempt(mut self, text: impl Into<String>) -> Self {
+        self.tries.push(text.into());
+        self
+    }
+}
+
+/// An entry of the catalogue.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Entry {
+    /// The finding's name.
+    pub name: &'static str,
+    /// One line.
+    pub summary: &'static str,
+    /// What is checked, how, and what usually mends it.
+    pub text: &'static str,
+}
+
+/// The entry of a finding.
+#[must_use]
+pub fn entry(name: &str) -> Option<&'static Entry> {
+    CATALOGUE.iter().find(|entry| entry.name == name)
+}
+
+/// Every finding the machine's check can make.
+pub const CATALOGUE: &[Entry] = &[
+    Entry {
+        name: "no-curve",
+        summary: "A tube type has no curve to compute with.",
+        text: "The type is known by its ratings only, so no current can be computed for it and no unit with it is judged. \
+               Give points from its data sheet or your own measurements (a type statement with points), or choose another type.",
+    },
+    Entry {
+        name: "sources-clash",
+        summary: "Sources or closed switches contradict one another.",
+        text: "Two sources, or a source and a closed switch, lie across the same two nodes with different volts. On the bench \
+               the current there is limited by nothing but the wire. Take one of them out, or put the resistor in that was meant.",
+    },
+    Entry {
+        name: "floating-net",
+        summary: "A node is held by nothing but leakage.",
+        text: "No resistor, diode or tube leads from this node to a rail or to ground: only a grid or a capacitor hangs on it. Its \
+               volts come from leakage and stray charge and settle over seconds, so nothing printed for it can be trusted. \
+               Usually a resistor is missing or goes to a misspelt name.",
+    },
+    Entry {
+        name: "does-not-settle",
+        summary: "No steady volts were found in some row.",
+        text: "The equations of the circuit found no point of rest: not from the start given, not with the rails brought up in \
+               steps, not by letting it settle in time. The nodes named are those where the currents balance worst. Lamps that \
+               light and go out again (a relaxation oscillator) and senseless part values are the usual reasons.",
+    },
+    Entry {
+        name: "wrong-function",
+        summary: "The circuit does something else than its sentence says.",
+        text: "With clean levels at its inputs (ground for down, the highest rail for up) the output goes the wrong way in at least \
+               one row, or the rows that should be up and those that should be down cannot be told apart. When turning one \
+               diode round, taking one resistor to another rail, or a value ten times larger or smaller makes it right, that is named.",
+    },
+    Entry {
+        name: "not-cut-off",
+        summary: "A tube that should be off still conducts.",
+        text: "The down level before it, through the gate's own divider, must hold the grid so far negative that only a stated \
+               residual current is left. Loads never help here; the divider to the negative rail, that rail itself, or a \
+               lower down level of the gate before must.",
+    },
+    Entry {
+        name: "down-level-too-high",
+        summary: "A down level lies above the threshold of a gate that it drives.",
+        text: "A gate takes its input for down only below the lower point where its transfer curve has slope one. The down level of \
+               the driver, with its real loads and the weakest row of its own inputs, must lie below that.",
+    },
+    Entry {
+        name: "up-level-too-low",
+        summary: "An up level lies below the threshold of a gate that it drives.",
+        text: "A gate takes its input for up only above the upper point where its transfer curve has slope one. The up level of the \
+               driver, with all its loads drawing what they can, must lie above that.",
+    },
+    Entry {
+        name: "overloaded",
+        summary: "Too many loads pull an up level below a threshold.",
+        text: "Without loads the level would do; each load draws current through the plate resistor and takes it down. Drive fewer \
+               gates, put a follower in between, or use larger resistors in the loads' dividers.",
+    },
+    Entry {
+        name: "thin-margin",
+        summary: "A level clears its threshold, but by little.",
+        text: "At book values and nominal rails the level is on the right side, with less to spare than one twentieth of the swing. \
+               Spread of tubes and resistors will use that up.",
+    },
+    Entry {
+        name: "no-restoring",
+        summary: "Followers feed followers: nothing restores the level.",
+        text: "None of the circuits in this chain amplifies, so an error of level grows from one to the next and no threshold is \
+               defined. Put an amplifying gate into the chain.",
+    },
+    Entry {
+        name: "state-lost",
+        summary: "A stored state does not last.",
+        text: "By the gates' sentences this state holds itself, but at volts the loop has no point of rest there, or one that no \
+               circuit stays in: the levels around the loop are eaten by a load, or one half cannot hold the other.",
+    },
+    Entry {
+        name: "extra-state",
+        summary: "A loop rests in a state that its sentences do not have.",
+        text: "Scanning the loop found more points of rest than the gates' sentences allow. The circuit can hang there after \
+               switch-on.",
+    },
+    Entry {
+        name: "stores-nothing",
+        summary: "A block that should store has no two states.",
+        text: "The block's sentence keeps a value, but its units, as they are wired, settle to the same state whatever was there \
+               before. Usually a cross connection is missing or goes to the wrong net.",
+    },
+    Entry {
+        name: "block-does-otherwise",
+        summary: "A block's units do something else than its sentence says.",
+        text: "With each gate doing what its own sentence says, the block's outputs differ from the block's sentence in the row named.",
+    },
+    Entry {
+        name: "plate-volts",
+        summary: "Plate volts beyond the rating.",
+        text: "Checked in every row, and with all tubes cold and every rail at the top of its tolerance, when each plate stands at its \
+               rail. A separate rating for cold or cut-off plates is used where the sheet has one.",
+    },
+    Entry {
+        name: "plate-watts",
+        summary: "Plate dissipation beyond the rating.",
+        text: "Plate volts times plate current, at rest, in the worst row. Common practice (no source) stays below half the rating.",
+    },
+    Entry {
+        name: "screen-rating",
+        summary: "Screen volts or dissipation beyond the rating.",
+        text: "Checked at rest in every row.",
+    },
+    Entry {
+        name: "cathode-amps",
+        summary: "Cathode current beyond the rating.",
+        text: "Plate, screen and grid current together, in the worst row.",
+    },
+    Entry {
+        name: "negative-grid",
+        summary: "Grid more negative than the type allows.",
+        text: "Checked in every row and with the inputs unplugged, when the divider leaves the grid near the negative rail at the \
+               top of its tolerance.",
+    },
+    Entry {
+        name: "grid-resistance",
+        summary: "Resistance in the grid circuit above the limit.",
+        text: "Reverse grid current through this resistance moves the bias. The resistance seen from the grid is computed at each \
+               row's volts, with the tube's own grid current left out; fixed and cathode bias have limits of their own.",
+    },
+    Entry {
+        name: "diode-reverse-volts",
+        summary: "Reverse volts across a diode beyond the rating.",
+        text: "Checked at rest in every row.",
+    },
+    Entry {
+        name: "diode-current",
+        summary: "Diode current or dissipation beyond the rating.",
+        text: "Checked at rest in every row.",
+    },
+    Entry {
+        name: "resistor-watts",
+        summary: "A resistor takes more than its rated power.",
+        text: "Checked where the text states a rating. Common practice (no source) stays below half.",
+    },
+    Entry {
+        name: "capacitor-volts",
+        summary: "Volts across a capacitor beyond its rating.",
+        text: "Checked where the text states a rating, in every row and with all tubes cold and rails at the top of their tolerance.",
+    },
+    Entry {
+        name: "rail-overloaded",
+        summary: "A rail must give more than its limit.",
+        text: "The sum over all units of the most that each draws from the rail in any row, with the heater strings on it. The units \
+               need not all stand at their worst together: the sum is an upper bound.",
+    },
+    Entry {
+        name: "heater-unfed",
+        summary: "A tube's heater is in no string.",
+        text: "Every socketed tube with a heater must appear in a string; otherwise it stays cold.",
+    },
+    Entry {
+        name: "heater-way-missing",
+        summary: "A heater string has no way from a supply back to it.",
+        text: "Both ends stand at the same volts, or one end leads nowhere, so no current flows.",
+    },
+    Entry {
+        name: "heater-way-through-cathode",
+        summary: "A heater's way home runs through a cathode.",
+        text: "The string ends on a net that a cathode is on. What current flows must go through a cathode resistor or lift the \
+               cathode: solved, the heaters get only the share named.",
+    },
+    Entry {
+        name: "heater-way-through-signal",
+        summary: "A heater's way home runs through a signal net.",
+        text: "The string ends on a net between circuits instead of a supply or ground. Solved, the heaters get only the share \
+               named, and the signal is spoilt.",
+    },
+    Entry {
+        name: "heater-volts",
+        summary: "A heater's volts are off its rating.",
+        text: "Heaters in series share the supply in proportion to their hot resistance. Aim within 5 % (common practice, no source); \
+               7 % is the British recommendation for fluctuation and 10 % the limit (Radio Constructor, April 1962).",
+    },
+    Entry {
+        name: "heater-cathode-volts",
+        summary: "Volts between heater and cathode beyond the rating.",
+        text: "For every place in a string: the heater's ends against the lowest and highest cathode volts of each half in any row. \
+               Limits differ by sign; a heater positive of its cathode is the worse way round.",
+    },
+];
