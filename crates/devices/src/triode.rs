@@ -213,13 +213,13 @@ impl TriodeLaw {
     /// Grid volts at which the plate current is `plate_amps` at these plate volts, to 1e-12 V.
     ///
     /// `None` when no grid voltage between [`LOWEST_GRID_VOLTS`] and [`HIGHEST_GRID_VOLTS`] gives that current, or the
-    /// current asked for is not greater than 0. Where the plate current has a maximum in the grid volts (the grid taking
+    /// current asked for is not a finite one greater than 0. Where the plate current has a maximum in the grid volts (the grid taking
     /// over), the answer lies below it. Work: at most 100 evaluations.
     #[must_use]
     pub fn cut_off(&self, plate_volts: f64, plate_amps: f64) -> Option<f64> {
         const ENOUGH_HALVINGS: usize = 64;
         let excess = |grid_volts: f64| self.at(plate_volts, grid_volts).plate - plate_amps;
-        if !plate_amps.is_finite() || plate_amps <= 0.0 {
+        if !plate_volts.is_finite() || !plate_amps.is_finite() || plate_amps <= 0.0 {
             return None;
         }
         let mut high = 0.0;

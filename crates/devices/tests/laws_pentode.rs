@@ -11,8 +11,8 @@ use proptest::test_runner::RngSeed;
 /// from the sum at -3 V, `plate_ratio` and `suppressor_exponent` from the two divisions. The rest as in EF804S.
 const GATE_6AS6: PentodeParameters = PentodeParameters {
     perveance: 2.283e-3,
-    mu_screen: 29.25,
-    mu_plate: 352.0,
+    mu_screen: 29.065,
+    mu_plate: 381.0,
     mu_suppressor: 53.0,
     exponent: 1.5,
     plate_ratio: 1.498,
@@ -114,6 +114,7 @@ fn the_suppressor_of_a_6as6_turns_current_to_the_screen() {
     }
     let at = GATE_6AS6.at(volts(120.0, -2.0, 120.0, 0.0));
     assert!((at.by[0][1] * 1e3 / 3.2 - 1.0).abs() < 0.02, "{at:?}");
+    assert!((1e-3 / at.by[0][0] / 110.0 - 1.0).abs() < 0.02, "{at:?}");
     let cut = GATE_6AS6.at(volts(120.0, -2.0, 120.0, -15.0));
     assert!(cut.amps[0] < 1e-6 && cut.amps[2] > 6e-3, "{cut:?}");
     assert!(

@@ -225,6 +225,7 @@ fn cut_off_finds_the_grid_volts_of_a_current() {
             );
         }
         assert_eq!(law.cut_off(100.0, 1e3), None);
+        assert_eq!(law.cut_off(f64::NAN, 1e-3), None);
         for amps in [0.0, -1.0, f64::NAN, f64::INFINITY] {
             assert_eq!(law.cut_off(100.0, amps), None);
         }
