@@ -5,6 +5,8 @@
 //! is bounded, and no values a caller can pass (zeros, infinities, not a number) make a kernel panic or hang; only slices
 //! of the wrong length do panic. What repeats in a loop (refactor, solve) allocates nothing.
 
+pub mod dense;
+pub mod eigen;
 pub mod lu;
 pub mod newton;
 pub mod sparse;

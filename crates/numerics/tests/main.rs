@@ -1,4 +1,5 @@
 //! The kernels against closed forms, published problems and a general matrix library.
 
+mod eigen;
 mod lu;
 mod random;
