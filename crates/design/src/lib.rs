@@ -3,6 +3,26 @@
 //! One flow: files ([`text::source::Sources`]) → trees → [`read::read`] → [`model::Design`].
 //! If a `Design` exists it is complete and consistent; it holds no numeric results.
 
+mod bench;
+mod block;
+mod board;
+mod circuit;
+mod drive;
+mod flatten;
+mod include;
+mod interface;
+mod kinds;
 pub mod logic;
+mod marks;
 pub mod model;
+mod parts;
+pub mod place;
+mod places;
+mod placing;
+mod problems;
+mod rails;
 pub mod read;
+mod sentence;
+mod strings;
+mod tube;
+mod words;

@@ -554,9 +554,12 @@ impl Design {
 impl Circuit {
     /// Its tube parts, in order, with their index among all parts.
     pub fn tubes(&self) -> impl Iterator<Item = (usize, &TubePart)> {
-        self.parts.iter().enumerate().filter_map(|(index, part)| match &part.kind {
-            PartKind::Tube(tube) => Some((index, tube)),
-            _ => None,
-        })
+        self.parts
+            .iter()
+            .enumerate()
+            .filter_map(|(index, part)| match &part.kind {
+                PartKind::Tube(tube) => Some((index, tube)),
+                _ => None,
+            })
     }
 }

@@ -1,0 +1,394 @@
+//! The bench, which stands in for the world outside the machine, and jigs, which stand in for the neighbours of a circuit
+//! judged alone. Both are written with the same sentences.
+
+use crate::board::want_net;
+use crate::flatten::Opened;
+use crate::include::{keyword, no_colon, no_lines_below};
+use crate::kinds::Kinds;
+use crate::marks::{numbered_names, whole_number};
+use crate::model::{Bench, BenchLoad, BenchSwitch, CircuitId, Jig, JigDriver, NetId};
+use crate::placing::MOST_UNITS;
+use crate::problems::Problems;
+use crate::rails::Rails;
+use crate::words::{self, OHMS, Words};
+use std::collections::HashMap;
+use text::diagnostic::Diagnostic;
+use text::source::Span;
+use text::tree::{Phrase, Statement, Word};
+
+const SWITCHES: &str = "switches: take upper or ground through 10k";
+const LOADS: &str = "loads: differ 150k to ground";
+const METER: &str = "meter 10M";
+const DRIVERS: &str = "drivers: a nor3";
+const JIG_LOADS: &str = "loads: y 3 nor3, y 150k to ground";
+
+/// Reads the lines below `bench` into what was read of earlier ones.
+pub(crate) fn read(
+    statement: &Statement,
+    bench: &mut Bench,
+    opened: &Opened,
+    rails: &Rails,
+    problems: &mut Problems,
+) {
+    let mut heading = Words::of(&statement.head, "bench");
+    heading.next();
+    heading.finish(problems);
+    no_colon(statement, problems);
+    for line in &statement.children {
+        no_lines_below(line, problems);
+        match (keyword(line), &line.body) {
+            (Some("switches"), Some(body)) => {
+                for phrase in body {
+                    bench_switch(phrase, bench, opened, rails, problems);
+                }
+            }
+            (Some("loads" | "pull-ups"), Some(body)) => {
+                for phrase in body {
+                    bench_load(phrase, bench, opened, rails, problems);
+                }
+            }
+            (Some("meter"), None) => meter(line, bench, problems),
+            _ => crate::read::wrong_statement(
+                line,
+                "bench",
+                &["switches:", "loads:", "pull-ups:", "meter"],
+                problems,
+            ),
+        }
+    }
+}
+
+/// The nets that a phrase begins with: one, or a run such as `gauge.1 to gauge.4`.
+fn nets(words: &mut Words, opened: &Opened, problems: &mut Problems) -> Vec<NetId> {
+    let Some(first) = words.want("a net", problems) else {
+        return Vec::new();
+    };
+    let run = match words.rest() {
+        [to, last, ..] if to.text == "to" => numbered_names(&first.text, &last.text, MOST_UNITS),
+        _ => None,
+    };
+    let Some(names) = run else {
+        return want_net(first, opened, problems).into_iter().collect();
+    };
+    words.next();
+    words.next();
+    let word = |text: String| Word {
+        text,
+        ..first.clone()
+    };
+    names
+        .into_iter()
+        .filter_map(|name| want_net(&word(name), opened, problems))
+        .collect()
+}
+
+fn bench_switch(
+    phrase: &Phrase,
+    bench: &mut Bench,
+    opened: &Opened,
+    rails: &Rails,
+    problems: &mut Problems,
+) {
+    let mut words = Words::phrase(phrase, SWITCHES);
+    let nets = nets(&mut words, opened, problems);
+    let Some((up, down, through_ohms)) = throw(&mut words, rails, problems) else {
+        return;
+    };
+    for net in nets {
+        if let Some(first) = bench.switches.iter().find(|switch| switch.net == net) {
+            let message = format!("`{}` has two switches", opened.nets.list[net.0].name);
+            let problem = Diagnostic::fault("two-drivers", phrase.span, message)
+                .remedy("Take one of them out.");
+            problems.push(problem.related(first.span, "the other switch"));
+            continue;
+        }
+        bench.switches.push(BenchSwitch {
+            net,
+            down,
+            up,
+            through_ohms,
+            span: phrase.span,
+        });
+    }
+}
+
+/// `upper or ground through 10k`: the up level, the down level, and the resistance in the way.
+fn throw(words: &mut Words, rails: &Rails, problems: &mut Problems) -> Option<(NetId, NetId, f64)> {
+    let up = rails.want_net(words, problems);
+    words.want_text("or", problems)?;
+    let down = rails.want_net(words, problems);
+    let mut ohms = 0.0;
+    if words.take("through").is_some() {
+        let word = words.peek();
+        ohms = words.want_value(&OHMS, problems)?;
+        if let Some(word) = word.filter(|_| ohms < 0.0) {
+            words::above_zero(ohms, word.span, "the resistance in the way", problems);
+            return None;
+        }
+    }
+    words.finish(problems);
+    Some((up?, down?, ohms))
+}
+
+fn bench_load(
+    phrase: &Phrase,
+    bench: &mut Bench,
+    opened: &Opened,
+    rails: &Rails,
+    problems: &mut Problems,
+) {
+    let mut words = Words::phrase(phrase, LOADS);
+    let nets = nets(&mut words, opened, problems);
+    let Some((ohms, to)) = resistor(&mut words, rails, problems) else {
+        return;
+    };
+    bench.loads.extend(nets.into_iter().map(|net| BenchLoad {
+        net,
+        ohms,
+        to,
+        span: phrase.span,
+    }));
+}
+
+/// `150k to ground`
+fn resistor(words: &mut Words, rails: &Rails, problems: &mut Problems) -> Option<(f64, NetId)> {
+    let word = words.peek();
+    let ohms = words.want_value(&OHMS, problems)?;
+    let sound =
+        word.is_some_and(|word| words::above_zero(ohms, word.span, "the resistance", problems));
+    words.want_text("to", problems)?;
+    let to = rails.want_net(words, problems)?;
+    words.finish(problems);
+    sound.then_some((ohms, to))
+}
+
+fn meter(line: &Statement, bench: &mut Bench, problems: &mut Problems) {
+    let mut words = Words::of(&line.head, METER);
+    words.next();
+    let Some(word) = words.peek() else {
+        words.want("the input resistance of the meter", problems);
+        return;
+    };
+    let ohms = words.want_value(&OHMS, problems);
+    words.finish(problems);
+    if bench.meter_ohms.is_some() {
+        problems.fault(
+            "said-twice",
+            line.span,
+            "the bench has two meters",
+            "Keep one of them.",
+        );
+    }
+    bench.meter_ohms =
+        ohms.filter(|ohms| words::above_zero(*ohms, word.span, "the input resistance", problems));
+}
+
+/// Reads jigs, one after the other.
+#[derive(Default)]
+pub(crate) struct Jigs {
+    places: HashMap<CircuitId, Span>,
+    /// The jigs so far.
+    pub(crate) list: Vec<Jig>,
+}
+
+impl Jigs {
+    /// Reads a `jig` statement and the lines below it.
+    pub(crate) fn add(
+        &mut self,
+        statement: &Statement,
+        kinds: &Kinds,
+        rails: &Rails,
+        problems: &mut Problems,
+    ) {
+        no_colon(statement, problems);
+        let mut words = Words::of(&statement.head, "jig nor3");
+        words.next();
+        let Some(name) = words.want("the name of a circuit", problems) else {
+            return;
+        };
+        words.finish(problems);
+        let Some(circuit) = kinds.want_circuit(name, problems) else {
+            return;
+        };
+        if let Some(first) = self.places.insert(circuit, name.span) {
+            problems.taken(name, "a jig", Some(first));
+        }
+        let jig = Jig {
+            circuit,
+            drivers: Vec::new(),
+            loads: Vec::new(),
+            resistors: Vec::new(),
+            span: statement.span,
+        };
+        let mut reader = JigReader {
+            jig,
+            kinds,
+            rails,
+            problems,
+        };
+        statement.children.iter().for_each(|line| reader.line(line));
+        self.list.push(reader.jig);
+    }
+
+    /// Gives each circuit with another tube type the jig of the circuit it was made from.
+    pub(crate) fn extend_to_variants(&mut self, kinds: &Kinds) {
+        for (of, variant) in kinds.variants() {
+            let copy = self
+                .list
+                .iter()
+                .find(|jig| jig.circuit == of)
+                .map(|jig| Jig {
+                    circuit: variant,
+                    ..jig.clone()
+                });
+            self.list.extend(copy);
+        }
+    }
+}
+
+struct JigReader<'a> {
+    jig: Jig,
+    kinds: &'a Kinds,
+    rails: &'a Rails,
+    problems: &'a mut Problems,
+}
+
+impl JigReader<'_> {
+    fn line(&mut self, line: &Statement) {
+        no_lines_below(line, self.problems);
+        let read: fn(&mut Self, &Phrase) -> Option<()> = match keyword(line) {
+            Some("drivers") if line.body.is_some() => Self::driver,
+            Some("switches") if line.body.is_some() => Self::switch,
+            Some("loads" | "pull-ups") if line.body.is_some() => Self::load,
+            _ => {
+                crate::read::wrong_statement(
+                    line,
+                    "jig",
+                    &["drivers:", "switches:", "loads:", "pull-ups:"],
+                    self.problems,
+                );
+                return;
+            }
+        };
+        for phrase in line.body.iter().flatten() {
+            read(self, phrase);
+        }
+    }
+
+    /// The input or output that a phrase begins with.
+    fn signal(&mut self, words: &mut Words, input: bool) -> Option<usize> {
+        let what = if input { "input" } else { "output" };
+        let word = words.want(&format!("an {what}"), self.problems)?;
+        let circuit = &self.kinds.circuits[self.jig.circuit.0];
+        let interface = &circuit.interface;
+        let found = interface
+            .signals
+            .iter()
+            .position(|signal| *signal == word.text)
+            .filter(|index| (*index < interface.inputs) == input);
+        if found.is_none() {
+            let range = if input {
+                0..interface.inputs
+            } else {
+                interface.inputs..interface.signals.len()
+            };
+            let names = interface.signals[range].iter().map(String::as_str);
+            let what = format!("{what} of `{}`", circuit.name);
+            self.problems.unknown(
+                "unknown-signal",
+                word,
+                &what,
+                names,
+                "Look at the `inputs` line of the circuit.",
+            );
+        }
+        found
+    }
+
+    /// `a nor3`
+    fn driver(&mut self, phrase: &Phrase) -> Option<()> {
+        let mut words = Words::phrase(phrase, DRIVERS);
+        let signal = self.signal(&mut words, true);
+        let word = words.want("a circuit", self.problems)?;
+        let circuit = self.kinds.want_circuit(word, self.problems)?;
+        words.finish(self.problems);
+        if self.kinds.circuits[circuit.0]
+            .interface
+            .outputs()
+            .is_empty()
+        {
+            let message = format!("`{}` has no output to drive with", word.text);
+            self.problems.fault(
+                "no-output",
+                word.span,
+                message,
+                "Name a circuit that has one.",
+            );
+        }
+        self.drive(signal?, JigDriver::Circuit(circuit), phrase)
+    }
+
+    /// `a upper or ground through 10k`
+    fn switch(&mut self, phrase: &Phrase) -> Option<()> {
+        let mut words = Words::phrase(phrase, SWITCHES);
+        let signal = self.signal(&mut words, true);
+        let (up, down, through_ohms) = throw(&mut words, self.rails, self.problems)?;
+        self.drive(
+            signal?,
+            JigDriver::Switch {
+                down,
+                up,
+                through_ohms,
+            },
+            phrase,
+        )
+    }
+
+    fn drive(&mut self, signal: usize, driver: JigDriver, phrase: &Phrase) -> Option<()> {
+        if self.jig.drivers.iter().any(|(other, _)| *other == signal) {
+            let name = &self.kinds.circuits[self.jig.circuit.0].interface.signals[signal];
+            let message = format!("`{name}` is driven by two things in this jig");
+            self.problems
+                .fault("two-drivers", phrase.span, message, "Take one of them out.");
+            return None;
+        }
+        self.jig.drivers.push((signal, driver));
+        Some(())
+    }
+
+    /// `y nor3`, `y 3 nor3`, `y 150k to ground`
+    fn load(&mut self, phrase: &Phrase) -> Option<()> {
+        let mut words = Words::phrase(phrase, JIG_LOADS);
+        let signal = self.signal(&mut words, false);
+        if words.rest().get(1).is_some_and(|word| word.text == "to") {
+            let (ohms, to) = resistor(&mut words, self.rails, self.problems)?;
+            self.jig.resistors.push((signal?, ohms, to));
+            return Some(());
+        }
+        let count = match words.rest() {
+            [number, _, ..] => Some(*number),
+            _ => None,
+        };
+        let mut inputs = 1;
+        if let Some(word) = count {
+            words.next();
+            inputs = whole_number(&word.text)
+                .filter(|count| (1..=MOST_UNITS).contains(count))
+                .or_else(|| {
+                    let message = format!("`{}` is no number of inputs", word.text);
+                    self.problems.fault(
+                        "not-a-number",
+                        word.span,
+                        message,
+                        format!("The form is `{JIG_LOADS}`."),
+                    );
+                    None
+                })?;
+        }
+        let word = words.want("a circuit", self.problems)?;
+        let circuit = self.kinds.want_circuit(word, self.problems)?;
+        words.finish(self.problems);
+        self.jig.loads.push((signal?, circuit, inputs as usize));
+        Some(())
+    }
+}

@@ -1,0 +1,124 @@
+//! `rail upper 36V 5%, limit 600mA`
+
+use crate::include::{no_colon, no_lines_below};
+use crate::model::{NetId, Rail, RailId};
+use crate::problems::Problems;
+use crate::words::{self, AMPERES, VOLTS, Words};
+use std::collections::HashMap;
+use text::quantity::{self, Unit};
+use text::source::Span;
+use text::tree::{Statement, Word};
+
+const FORM: &str = "rail upper 36V 5%, limit 600mA";
+/// Supplies of small tubes; outside these volts a slip is likelier (common practice, no source).
+const USUAL_VOLTS: (f64, f64) = (0.5, 3000.0);
+
+/// The rails and their names.
+#[derive(Debug, Default)]
+pub(crate) struct Rails {
+    /// In the order of the text.
+    pub(crate) list: Vec<Rail>,
+    by_name: HashMap<String, RailId>,
+}
+
+impl Rails {
+    /// The rail of a name.
+    pub(crate) fn find(&self, name: &str) -> Option<RailId> {
+        self.by_name.get(name).copied()
+    }
+
+    /// The net of a rail or of ground.
+    pub(crate) fn net(&self, name: &str) -> Option<NetId> {
+        if name == "ground" {
+            return Some(crate::model::Design::GROUND);
+        }
+        self.find(name).map(|rail| self.list[rail.0].net)
+    }
+
+    /// The net of the rail or ground that the next word names; faults when it names none.
+    pub(crate) fn want_net(&self, words: &mut Words, problems: &mut Problems) -> Option<NetId> {
+        let word = words.want("a rail or `ground`", problems)?;
+        let net = self.net(&word.text);
+        if net.is_none() {
+            let names = self
+                .list
+                .iter()
+                .map(|rail| rail.name.as_str())
+                .chain(["ground"]);
+            problems.unknown(
+                "unknown-rail",
+                word,
+                "rail",
+                names,
+                "Write `ground` or the name of a rail of the machine.",
+            );
+        }
+        net
+    }
+
+    /// Where a rail of this name is written.
+    pub(crate) fn place(&self, name: &str) -> Option<Span> {
+        self.find(name).map(|rail| self.list[rail.0].span)
+    }
+
+    /// Reads a `rail` statement.
+    pub(crate) fn add(&mut self, statement: &Statement, problems: &mut Problems) {
+        no_lines_below(statement, problems);
+        no_colon(statement, problems);
+        let mut words = Words::of(&statement.head, FORM);
+        words.next();
+        let Some(name) = words.want("the name of the rail", problems) else {
+            return;
+        };
+        if !words::check_name(name, problems) {
+            return;
+        }
+        if let Some(first) = self.place(&name.text) {
+            problems.taken(name, "a rail", Some(first));
+            return;
+        }
+        let rail = self.values(name, statement.span, &mut words, problems);
+        words.finish(problems);
+        self.by_name
+            .insert(name.text.clone(), RailId(self.list.len()));
+        self.list.push(rail);
+    }
+
+    fn values(&self, name: &Word, span: Span, words: &mut Words, problems: &mut Problems) -> Rail {
+        let mut rail = Rail {
+            name: name.text.clone(),
+            volts: 0.0,
+            tolerance: 0.0,
+            limit_amps: None,
+            net: NetId(1 + self.list.len()),
+            span,
+            volts_span: name.span,
+        };
+        let Some(volts) = words.want("the voltage of the rail", problems) else {
+            return rail;
+        };
+        rail.volts_span = volts.span;
+        if let Some(value) = words::value(volts, &VOLTS, problems) {
+            rail.volts = value;
+            words::usual(value.abs(), USUAL_VOLTS, volts, "rail voltage", problems);
+        }
+        match words.peek().filter(|word| {
+            quantity::parse(&word.text).is_ok_and(|value| value.unit == Unit::Percent)
+        }) {
+            Some(word) => {
+                words.next();
+                let value = quantity::parse(&word.text).map_or(0.0, |value| value.value);
+                rail.tolerance = words::tolerance(value, word, problems);
+            }
+            None => words::tolerance_missing(name, problems),
+        }
+        if words.take("limit").is_some()
+            && let Some(word) = words.peek()
+            && let Some(amps) = words.want_value(&AMPERES, problems)
+            && words::above_zero(amps, word.span, "the limit", problems)
+        {
+            rail.limit_amps = Some(amps);
+        }
+        rail
+    }
+}

@@ -1,0 +1,357 @@
+//! `string H1: from heat, V1, V2 beside V3, R90 820 5% 2W, back to ground`
+
+use crate::flatten::Opened;
+use crate::include::no_lines_below;
+use crate::kinds::Kinds;
+use crate::marks::{numbered_names, tube_mark};
+use crate::model::{HeaterString, SocketId, StringItem, Terminal};
+use crate::parts;
+use crate::places;
+use crate::placing::MOST_UNITS;
+use crate::problems::Problems;
+use crate::words::{self, Words};
+use std::collections::HashMap;
+use text::diagnostic::Diagnostic;
+use text::quantity::{self, Unit};
+use text::source::Span;
+use text::tree::{Phrase, Statement, Word};
+
+const FORM: &str = "string H1: from heat, V1, V2 beside V3, R90 820 5% 2W, back to ground";
+/// Dropping resistors of heaters (common practice, no source).
+const USUAL_OHMS: (f64, f64) = (0.1, 1e5);
+
+/// Reads heater strings, one after the other.
+pub(crate) struct Strings<'a> {
+    opened: &'a Opened,
+    kinds: &'a Kinds,
+    /// Unit index by name.
+    units: HashMap<&'a str, usize>,
+    names: HashMap<String, Span>,
+    /// Where each tube was first put into a string.
+    heated: HashMap<SocketId, Span>,
+    /// The strings so far.
+    pub(crate) list: Vec<HeaterString>,
+}
+
+impl<'a> Strings<'a> {
+    /// None yet.
+    pub(crate) fn new(opened: &'a Opened, kinds: &'a Kinds) -> Self {
+        let units = opened
+            .units
+            .iter()
+            .enumerate()
+            .map(|(index, unit)| (unit.name.as_str(), index))
+            .collect();
+        Self {
+            opened,
+            kinds,
+            units,
+            names: HashMap::new(),
+            heated: HashMap::new(),
+            list: Vec::new(),
+        }
+    }
+
+    /// Reads a `string` statement.
+    pub(crate) fn add(&mut self, statement: &Statement, problems: &mut Problems) {
+        no_lines_below(statement, problems);
+        let mut head = Words::of(&statement.head, FORM);
+        head.next();
+        let Some(name) = head.want("the name of the string", problems) else {
+            return;
+        };
+        head.finish(problems);
+        let named = words::check_name(name, problems);
+        if let Some(first) = self.names.insert(name.text.clone(), name.span) {
+            problems.taken(name, "a heater string", Some(first));
+        }
+        let phrases = statement.body.as_deref().unwrap_or_default();
+        let mut from = None;
+        let mut to = None;
+        let mut items = Vec::new();
+        for (index, phrase) in phrases.iter().enumerate() {
+            let mut words = Words::phrase(phrase, FORM);
+            if index == 0 && words.take("from").is_some() {
+                from = self.end(&mut words, problems);
+            } else if index + 1 == phrases.len() && words.take("back").is_some() {
+                to = words
+                    .want_text("to", problems)
+                    .and_then(|_| self.end(&mut words, problems));
+            } else {
+                self.item(phrase, &mut words, &mut items, problems);
+            }
+            words.finish(problems);
+        }
+        check_ends(name, phrases, &items, problems);
+        let (Some((from, from_span)), Some((to, to_span)), true) = (from, to, named) else {
+            return;
+        };
+        self.list.push(HeaterString {
+            name: name.text.clone(),
+            from,
+            from_span,
+            items,
+            to,
+            to_span,
+            span: statement.span,
+        });
+    }
+
+    /// A net, or an inner node of a unit written `G3.k`.
+    fn end(&self, words: &mut Words, problems: &mut Problems) -> Option<(Terminal, Span)> {
+        let word = words.want("a rail, a net or `ground`", problems)?;
+        let terminal = self
+            .opened
+            .nets
+            .find(&word.text)
+            .map(Terminal::Net)
+            .or_else(|| self.inner_node(&word.text));
+        if terminal.is_none() {
+            let names = self.opened.nets.list.iter().map(|net| net.name.as_str());
+            problems.unknown(
+                "unknown-net",
+                word,
+                "rail or net",
+                names,
+                "Name a rail, a net, or a node inside a unit such as `G3.k`.",
+            );
+        }
+        Some((terminal?, word.span))
+    }
+
+    fn inner_node(&self, name: &str) -> Option<Terminal> {
+        let (unit_name, node_name) = name.rsplit_once('.')?;
+        let index = *self.units.get(unit_name)?;
+        let unit = &self.opened.units[index];
+        let circuit = &self.kinds.circuits[unit.circuit.0];
+        let node = circuit
+            .nodes
+            .iter()
+            .position(|node| node.name == node_name)?;
+        Some(places::terminal(
+            crate::model::UnitId(index),
+            node,
+            unit,
+            circuit,
+        ))
+    }
+
+    /// `V3`, `V3 tapped`, `V1 to V4`, `V5 beside V6`, `R90 820 5% 2W`
+    fn item(
+        &mut self,
+        phrase: &Phrase,
+        words: &mut Words,
+        items: &mut Vec<StringItem>,
+        problems: &mut Problems,
+    ) {
+        let Some(first) = words.next() else { return };
+        if first.text.starts_with('R') {
+            items.extend(resistor(first, phrase, words, problems));
+            return;
+        }
+        if words.take("to").is_some() {
+            self.run(first, phrase, words, items, problems);
+            return;
+        }
+        let mut heaters: Vec<(SocketId, bool)> =
+            self.heater(first, words, problems).into_iter().collect();
+        let mut several = false;
+        while words.take("beside").is_some() {
+            several = true;
+            if let Some(word) = words.want("another tube", problems) {
+                heaters.extend(self.heater(word, words, problems));
+            }
+        }
+        let span = phrase.span;
+        match heaters.as_slice() {
+            [] => {}
+            [(socket, tapped)] if !several => items.push(StringItem::Heater {
+                socket: *socket,
+                tapped: *tapped,
+                span,
+            }),
+            _ => items.push(StringItem::Parallel { heaters, span }),
+        }
+    }
+
+    /// `V1 to V4`: one after the other.
+    fn run(
+        &mut self,
+        first: &Word,
+        phrase: &Phrase,
+        words: &mut Words,
+        items: &mut Vec<StringItem>,
+        problems: &mut Problems,
+    ) {
+        let Some(last) = words.want("the last tube", problems) else {
+            return;
+        };
+        let Some(names) = numbered_names(&first.text, &last.text, MOST_UNITS) else {
+            let message = format!("`{}` to `{}` is no run of tubes", first.text, last.text);
+            problems.fault(
+                "range-odd",
+                phrase.span,
+                message,
+                "Write it like `V1 to V4`, the smaller number first.",
+            );
+            return;
+        };
+        for name in names {
+            let word = Word {
+                text: name,
+                kind: first.kind,
+                span: phrase.span,
+            };
+            let socket = self.socket(&word, problems);
+            items.extend(socket.map(|socket| StringItem::Heater {
+                socket,
+                tapped: false,
+                span: phrase.span,
+            }));
+        }
+    }
+
+    fn heater(
+        &mut self,
+        word: &Word,
+        words: &mut Words,
+        problems: &mut Problems,
+    ) -> Option<(SocketId, bool)> {
+        let tapped = words.take("tapped");
+        let id = self.socket(word, problems)?;
+        let device = &self.opened.sockets.list[id.0].device;
+        match (&device.heater, tapped) {
+            (Some(heater), Some(tapped)) if heater.tapped.is_none() => {
+                let message = format!("the heater of a {} has no tap on a pin", device.name);
+                problems.fault("no-tap", tapped.span, message, "Leave `tapped` out.");
+            }
+            (None, _) => {
+                let message = format!(
+                    "the heater of a {} is not known, so this string cannot be worked out",
+                    device.name
+                );
+                problems.caution(
+                    "heater-unknown",
+                    word.span,
+                    message,
+                    "Give its volts and current in a `type` statement.",
+                );
+            }
+            _ => {}
+        }
+        Some((id, tapped.is_some()))
+    }
+
+    /// The socket of a tube that stands in no other place of a string.
+    fn socket(&mut self, word: &Word, problems: &mut Problems) -> Option<SocketId> {
+        let found = tube_mark(&word.text)
+            .filter(|mark| mark.section.is_none())
+            .and_then(|mark| self.opened.sockets.find(mark.number));
+        let Some(id) = found else {
+            let names = self
+                .opened
+                .sockets
+                .list
+                .iter()
+                .map(|socket| socket.mark.as_str());
+            problems.unknown("unknown-tube", word, "tube", names, "A string heats tubes that a unit stands in, written `V7`, and dropping resistors, written `R90 820 5% 2W`.");
+            return None;
+        };
+        if let Some(first) = self.heated.insert(id, word.span) {
+            let message = format!(
+                "the heater of `{}` stands in two places",
+                self.opened.sockets.list[id.0].mark
+            );
+            let problem = Diagnostic::fault("heater-twice", word.span, message)
+                .remedy("Take it out of one of them.");
+            problems.push(problem.related(first, "first heated here"));
+        }
+        Some(id)
+    }
+}
+
+/// Faults when the string does not say where it begins and ends, or has nothing in it.
+fn check_ends(name: &Word, phrases: &[Phrase], items: &[StringItem], problems: &mut Problems) {
+    let begins = |phrase: Option<&Phrase>, word: &str| {
+        phrase.is_some_and(|phrase| phrase.words.first().is_some_and(|first| first.text == word))
+    };
+    let (from, back) = (
+        begins(phrases.first(), "from"),
+        begins(phrases.last(), "back"),
+    );
+    let missing = match (from, back) {
+        (true, true) if items.is_empty() && phrases.len() == 2 => "what it heats",
+        (true, true) => return,
+        (false, true) => "where it comes from",
+        (true, false) => "where it goes back to",
+        (false, false) => "where it comes from and goes back to",
+    };
+    let message = format!("the string `{}` does not say {missing}", name.text);
+    problems.fault(
+        "string-incomplete",
+        name.span,
+        message,
+        format!("The form is `{FORM}`."),
+    );
+}
+
+/// `R90 820 5% 2W`
+fn resistor(
+    mark: &Word,
+    phrase: &Phrase,
+    words: &mut Words,
+    problems: &mut Problems,
+) -> Option<StringItem> {
+    parts::check_letters(mark, &["R", "RT"], "resistor", problems);
+    let (mut ohms, mut tolerance, mut watts) = (None, None, None);
+    let mut sound = true;
+    while let Some(word) = words.next() {
+        match quantity::parse(&word.text) {
+            Ok(value) if matches!(value.unit, Unit::None | Unit::Ohm) => {
+                sound &= words::above_zero(value.value, word.span, "the resistance", problems);
+                words::usual(value.value, USUAL_OHMS, word, "dropping resistor", problems);
+                ohms = Some(value.value);
+            }
+            Ok(value) if value.unit == Unit::Percent => {
+                tolerance = Some(words::tolerance(value.value, word, problems))
+            }
+            Ok(value) if value.unit == Unit::Watt => {
+                sound &= words::above_zero(value.value, word.span, "the rated power", problems);
+                watts = Some(value.value);
+            }
+            Ok(_) => {
+                let message = format!("`{}` is no value of a resistor", word.text);
+                problems.fault(
+                    "wrong-unit",
+                    word.span,
+                    message,
+                    "It is written like `R90 820 5% 2W`.",
+                );
+                sound = false;
+            }
+            Err(error) => {
+                words::bad_value(word, &error, "a value", "R90 820 5% 2W", problems);
+                sound = false;
+            }
+        }
+    }
+    if ohms.is_none() && sound {
+        let message = format!("`{}` has no value", mark.text);
+        problems.fault(
+            "value-missing",
+            mark.span,
+            message,
+            "It is written like `R90 820 5% 2W`.",
+        );
+    }
+    if tolerance.is_none() && sound {
+        words::tolerance_missing(mark, problems);
+    }
+    Some(StringItem::Resistor {
+        mark: mark.text.clone(),
+        ohms: ohms?,
+        tolerance: tolerance.unwrap_or(0.0),
+        watts,
+        span: phrase.span,
+    })
+}
