@@ -11,6 +11,9 @@ use std::ops::Range;
 /// QR steps allowed for each eigenvalue or pair; three are usual.
 const STEPS: usize = 60;
 
+/// Beside a norm of about 1 nothing; below it, numbers have no full precision that could settle.
+const SMALLEST: f64 = f64::MIN_POSITIVE / f64::EPSILON;
+
 /// Sweeps of balancing allowed; three are usual.
 const SWEEPS: usize = 30;
 
@@ -205,7 +208,7 @@ impl Square {
         for row in (1..end).rev() {
             let neighbours = self[(row - 1, row - 1)].abs() + self[(row, row)].abs();
             let measure = if neighbours == 0.0 { norm } else { neighbours };
-            if self[(row, row - 1)].abs() <= f64::EPSILON * measure {
+            if self[(row, row - 1)].abs() <= (f64::EPSILON * measure).max(SMALLEST) {
                 self[(row, row - 1)] = 0.0;
                 return row;
             }
