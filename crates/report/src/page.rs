@@ -1,0 +1,228 @@
+//! One self-contained HTML page: no script, nothing fetched, readable on a phone and right in print.
+
+use crate::draw::Picture;
+use crate::draw::svg::to_svg;
+use crate::table::Table;
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+/// A page.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Page {
+    /// What it is about.
+    pub title: String,
+    /// A sentence below the title; may be empty.
+    pub lead: String,
+    /// In order; numbered from 1.
+    pub sections: Vec<Section>,
+    /// Lines at the foot: version of the tool, sources, settings.
+    pub footer: Vec<String>,
+}
+
+/// A numbered section, listed in the table of contents.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Section {
+    /// Its heading, without the number.
+    pub heading: String,
+    /// In order.
+    pub blocks: Vec<Block>,
+}
+
+/// A piece of a section. All text is escaped.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Block {
+    /// A smaller heading.
+    Subheading(String),
+    /// Running text.
+    Paragraph(String),
+    /// What can hurt; framed.
+    Caution(String),
+    /// Items without order.
+    List(Vec<String>),
+    /// Names and what belongs to them, side by side.
+    Terms(Vec<(String, String)>),
+    /// Text as typed, spaces and line ends kept.
+    Listing(String),
+    /// A table, scrolling sideways in its own box where it is too wide.
+    Table(Table),
+    /// Pictures.
+    Figure(Figure),
+}
+
+/// Pictures with a caption. Pictures scale to the page; a second, narrower layout keeps their text readable on a phone.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Figure {
+    /// Below the pictures, and their title.
+    pub caption: String,
+    /// What they show, for those who cannot see them.
+    pub description: String,
+    /// For page and print, at most [`PRINT_WIDTH`] wide; several stand below one another.
+    pub wide: Vec<Picture>,
+    /// For screens narrower than 120 mm, at most [`PHONE_WIDTH`] wide; empty: the wide ones scale down.
+    pub narrow: Vec<Picture>,
+}
+
+/// Widest picture that keeps its size in print: A4 less the margins, millimetres.
+pub const PRINT_WIDTH: f64 = 170.0;
+
+/// Widest picture that keeps its size on a phone, millimetres.
+pub const PHONE_WIDTH: f64 = 90.0;
+
+impl Page {
+    /// Writes the page.
+    #[must_use]
+    pub fn to_html(&self) -> String {
+        html! {
+            (DOCTYPE)
+            html lang="en" {
+                head {
+                    meta charset="utf-8";
+                    meta name="viewport" content="width=device-width, initial-scale=1";
+                    meta name="color-scheme" content="light";
+                    meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'";
+                    title { (self.title) }
+                    style { (PreEscaped(STYLE)) }
+                }
+                body {
+                    header {
+                        h1 { (self.title) }
+                        @if !self.lead.is_empty() { p { (self.lead) } }
+                    }
+                    @if self.sections.len() > 1 { (self.contents()) }
+                    main {
+                        @for (idx, section) in self.sections.iter().enumerate() {
+                            (section_markup(idx + 1, section))
+                        }
+                    }
+                    footer { @for line in &self.footer { p { (line) } } }
+                }
+            }
+        }
+        .into_string()
+    }
+
+    fn contents(&self) -> Markup {
+        html! {
+            nav aria-label="Contents" {
+                ol {
+                    @for (idx, section) in self.sections.iter().enumerate() {
+                        li { a href=(format!("#section-{}", idx + 1)) { (section.heading) } }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn section_markup(number: usize, section: &Section) -> Markup {
+    let id = format!("section-{number}");
+    html! {
+        section aria-labelledby=(id) {
+            h2 id=(id) { span class="number" { (number) } " " (section.heading) }
+            @for (idx, block) in section.blocks.iter().enumerate() {
+                (block_markup(block, &format!("figure-{number}-{}", idx + 1)))
+            }
+        }
+    }
+}
+
+fn block_markup(block: &Block, figure_id: &str) -> Markup {
+    match block {
+        Block::Subheading(text) => html! { h3 { (text) } },
+        Block::Paragraph(text) => html! { p { (text) } },
+        Block::Caution(text) => html! { p class="caution" { strong { "Caution." } " " (text) } },
+        Block::List(items) => html! { ul { @for item in items { li { (item) } } } },
+        Block::Terms(terms) => html! {
+            dl { @for (term, meaning) in terms { div { dt { (term) } dd { (meaning) } } } }
+        },
+        // A line end right after <pre> would be swallowed by the reader's browser; this one is.
+        Block::Listing(text) => html! { pre tabindex="0" { "\n" (text) } },
+        Block::Table(table) => html! {
+            div class="scroll" tabindex="0" role="region" aria-label=(table.caption) { (table.to_markup()) }
+        },
+        Block::Figure(figure) => figure_markup(figure, figure_id),
+    }
+}
+
+fn figure_markup(figure: &Figure, id: &str) -> Markup {
+    let drawn = |pictures: &[Picture], layout: &str| {
+        let svgs = pictures.iter().enumerate().map(|(idx, picture)| {
+            let prefix = format!("{id}-{layout}-{}", idx + 1);
+            to_svg(picture, &prefix, &figure.caption, &figure.description)
+        });
+        PreEscaped(svgs.collect::<String>())
+    };
+    html! {
+        figure {
+            @if figure.narrow.is_empty() {
+                (drawn(&figure.wide, "wide"))
+            } @else {
+                div class="wide" { (drawn(&figure.wide, "wide")) }
+                div class="narrow" { (drawn(&figure.narrow, "narrow")) }
+            }
+            figcaption { (figure.caption) }
+        }
+    }
+}
+
+/// Black on white, one column, rules instead of boxes. The width of the column is that of the printed page.
+const STYLE: &str = "
+@page { size: A4; margin: 18mm 20mm; }
+* { box-sizing: border-box; }
+html { color-scheme: light; -webkit-text-size-adjust: 100%; text-size-adjust: 100%; }
+body { margin: 0 auto; padding: 6mm 5mm; max-width: 180mm; background: #fff; color: #000;
+  font: 11pt/1.45 Helvetica, Arial, 'Liberation Sans', sans-serif; overflow-wrap: break-word; }
+header { border-top: 0.9mm solid; border-bottom: 0.25mm solid; padding: 2.5mm 0; }
+header p { margin: 1mm 0 0; }
+h1 { font-size: 17pt; line-height: 1.2; margin: 0; }
+h2 { font-size: 13pt; line-height: 1.25; margin: 9mm 0 3mm; padding-top: 1.5mm; border-top: 0.25mm solid; }
+h2 .number { display: inline-block; min-width: 7mm; }
+h3 { font-size: 11pt; margin: 5mm 0 1.5mm; }
+p { margin: 0 0 2.5mm; }
+a { color: inherit; }
+nav ol { margin: 3mm 0 0; padding: 0; list-style: none; counter-reset: section; columns: 3 48mm; }
+nav li { counter-increment: section; break-inside: avoid; padding: 0.7mm 0; }
+nav li::before { content: counter(section); display: inline-block; min-width: 7mm; }
+ul { margin: 0 0 2.5mm; padding-left: 5mm; }
+p.caution { border: 0.5mm solid; padding: 2mm 3mm; }
+dl { margin: 0 0 3mm; }
+dl div { display: flex; gap: 4mm; padding: 0.8mm 0; border-bottom: 0.13mm solid #999; }
+dt { flex: 0 0 42mm; max-width: 40%; }
+dd { flex: 1; margin: 0; }
+pre { margin: 0 0 3mm; padding-left: 3mm; border-left: 0.5mm solid; overflow-x: auto;
+  font: 9.5pt/1.4 'Liberation Mono', Menlo, Consolas, monospace; }
+.scroll { overflow-x: auto; margin: 3mm 0 5mm; }
+table { border-collapse: collapse; font-size: 10pt; font-variant-numeric: tabular-nums; }
+caption { text-align: left; font-weight: bold; padding-bottom: 1.2mm; }
+thead { border-top: 0.5mm solid; border-bottom: 0.25mm solid; }
+tbody { border-bottom: 0.5mm solid; }
+tbody tr + tr { border-top: 0.13mm solid #999; }
+th, td { padding: 0.9mm 3mm 0.9mm 0; text-align: left; vertical-align: top; font-weight: normal; }
+th:last-child, td:last-child { padding-right: 0; }
+thead th { vertical-align: bottom; }
+th.right, td.right { text-align: right; white-space: nowrap; }
+.mark.fault { font-weight: bold; }
+.sign { display: inline-block; min-width: 1.1em; }
+.unseen { position: absolute; width: 1px; height: 1px; overflow: hidden; clip-path: inset(50%); white-space: nowrap; }
+figure { margin: 4mm 0 6mm; }
+figure svg { display: block; max-width: 100%; height: auto; margin-bottom: 2mm; }
+figcaption { font-size: 10pt; }
+.narrow { display: none; }
+footer { margin-top: 10mm; padding-top: 2mm; border-top: 0.9mm solid; font-size: 9pt; }
+footer p { margin: 0; }
+@media screen and (max-width: 120mm) {
+  .wide { display: none; }
+  .narrow { display: block; }
+}
+@media print {
+  body { padding: 0; max-width: none; font-size: 10pt; }
+  h1, h2, h3, caption { break-after: avoid; }
+  figure svg, tr, p.caution, dl div { break-inside: avoid; }
+  figure:not(:has(svg + svg)) { break-inside: avoid; }
+  figcaption { break-before: avoid; }
+  thead { display: table-header-group; }
+  .scroll, pre { overflow: visible; }
+  pre { white-space: pre-wrap; }
+  p, li { orphans: 3; widows: 3; }
+  a { text-decoration: none; }
+}
+";
