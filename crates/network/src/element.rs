@@ -47,9 +47,16 @@ impl Local {
 ///
 /// A cold tube gives zero. Ties and capacitors carry nothing here: ties are eliminated, capacitors open at rest.
 #[must_use]
-pub fn evaluate(kind: &ElementKind, volts: &[f64; 5], lamp: NeonState, junction: Option<&mut f64>) -> (Local, bool) {
+pub fn evaluate(
+    kind: &ElementKind,
+    volts: &[f64; 5],
+    lamp: NeonState,
+    junction: Option<&mut f64>,
+) -> (Local, bool) {
     match kind {
-        ElementKind::Resistor { siemens, .. } => (Local::two(siemens * (volts[0] - volts[1]), *siemens), false),
+        ElementKind::Resistor { siemens, .. } => {
+            (Local::two(siemens * (volts[0] - volts[1]), *siemens), false)
+        }
         ElementKind::Capacitor { .. } | ElementKind::Tie { .. } => (Local::default(), false),
         ElementKind::Diode { law, .. } => diode(law, volts[0] - volts[1], junction),
         ElementKind::Neon { law, .. } => {
@@ -57,11 +64,19 @@ pub fn evaluate(kind: &ElementKind, volts: &[f64; 5], lamp: NeonState, junction:
             (Local::two(amps, siemens), false)
         }
         ElementKind::VacuumDiode { law, cold, .. } => {
-            let (amps, siemens) = if *cold { (0.0, 0.0) } else { law.at(volts[0] - volts[1]) };
+            let (amps, siemens) = if *cold {
+                (0.0, 0.0)
+            } else {
+                law.at(volts[0] - volts[1])
+            };
             (Local::two(amps, siemens), false)
         }
-        ElementKind::Triode { cold: true, .. } | ElementKind::Pentode { cold: true, .. } => (Local::default(), false),
-        ElementKind::Triode { law, cathode_shift, .. } => {
+        ElementKind::Triode { cold: true, .. } | ElementKind::Pentode { cold: true, .. } => {
+            (Local::default(), false)
+        }
+        ElementKind::Triode {
+            law, cathode_shift, ..
+        } => {
             let cathode = volts[2] + cathode_shift;
             let currents = law.at(volts[0] - cathode, volts[1] - cathode);
             let mut local = Local::default();
@@ -96,7 +111,10 @@ fn diode(law: &DiodeParameters, volts: f64, junction: Option<&mut f64>) -> (Loca
     let limited = limit_junction(law, volts, *remembered);
     *remembered = limited;
     let (amps, siemens) = law.at(limited);
-    (Local::two(amps + siemens * (volts - limited), siemens), limited != volts)
+    (
+        Local::two(amps + siemens * (volts - limited), siemens),
+        limited != volts,
+    )
 }
 
 /// Holds back a junction that wants to move further up its exponential than Newton's tangent can be trusted:
@@ -107,7 +125,12 @@ fn limit_junction(law: &DiodeParameters, wanted: f64, remembered: f64) -> f64 {
     // The bend: where the exponential's curvature is greatest; beyond it a tangent overshoots.
     let bend = scale * (scale / (law.saturation_current * std::f64::consts::SQRT_2)).ln();
     if law.breakdown_volts.is_finite() && wanted < -law.breakdown_volts / 2.0 {
-        let mirrored = limit_upwards(scale, scale, -wanted - law.breakdown_volts, -remembered - law.breakdown_volts);
+        let mirrored = limit_upwards(
+            scale,
+            scale,
+            -wanted - law.breakdown_volts,
+            -remembered - law.breakdown_volts,
+        );
         return -mirrored - law.breakdown_volts;
     }
     limit_upwards(scale, bend, wanted, remembered)
@@ -121,5 +144,9 @@ fn limit_upwards(scale: f64, bend: f64, wanted: f64, remembered: f64) -> f64 {
         return bend.max(scale * (wanted / scale).ln());
     }
     let growth = 1.0 + (wanted - remembered) / scale;
-    if growth > 0.0 { remembered + scale * growth.ln() } else { bend }
+    if growth > 0.0 {
+        remembered + scale * growth.ln()
+    } else {
+        bend
+    }
 }

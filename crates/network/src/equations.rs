@@ -76,14 +76,30 @@ impl Network {
             .filter(|element| !matches!(element.kind, ElementKind::Tie { .. }))
             .flat_map(|element| {
                 let terminals = element.kind.terminals();
-                let unknowns: Vec<usize> = terminals.as_slice().iter().filter_map(|&node| unknown[node]).collect();
-                unknowns.iter().flat_map(|&row| unknowns.iter().map(move |&column| (row, column))).collect::<Vec<_>>()
+                let unknowns: Vec<usize> = terminals
+                    .as_slice()
+                    .iter()
+                    .filter_map(|&node| unknown[node])
+                    .collect();
+                unknowns
+                    .iter()
+                    .flat_map(|&row| unknowns.iter().map(move |&column| (row, column)))
+                    .collect::<Vec<_>>()
             })
             .collect();
         let pattern = Pattern::from_entries(first.len(), &entries);
-        let slots = wiring.elements.iter().map(|element| element_slots(&element.kind, &unknown, &pattern)).collect();
-        let diagonal =
-            (0..first.len()).map(|index| pattern.position(index, index).expect("the diagonal is always present")).collect();
+        let slots = wiring
+            .elements
+            .iter()
+            .map(|element| element_slots(&element.kind, &unknown, &pattern))
+            .collect();
+        let diagonal = (0..first.len())
+            .map(|index| {
+                pattern
+                    .position(index, index)
+                    .expect("the diagonal is always present")
+            })
+            .collect();
         let analysis = analyse(&pattern);
         let mut network = Self {
             offset: vec![0.0; wiring.nodes.len()],
@@ -137,7 +153,12 @@ impl Network {
             let ElementKind::Tie { plus, volts, .. } = self.wiring.elements[tie].kind else {
                 unreachable!("the tree is made of ties")
             };
-            offset[far] = offset[near] + if far == plus { share * volts } else { -share * volts };
+            offset[far] = offset[near]
+                + if far == plus {
+                    share * volts
+                } else {
+                    -share * volts
+                };
         }
     }
 
@@ -150,7 +171,12 @@ impl Network {
     /// Volts of every node from the unknowns.
     pub fn node_volts(&self, x: &[f64], volts: &mut Vec<f64>) {
         volts.clear();
-        volts.extend(self.unknown.iter().zip(&self.offset).map(|(unknown, offset)| unknown.map_or(0.0, |u| x[u]) + offset));
+        volts.extend(
+            self.unknown
+                .iter()
+                .zip(&self.offset)
+                .map(|(unknown, offset)| unknown.map_or(0.0, |u| x[u]) + offset),
+        );
     }
 
     /// Unknowns that agree with the given node volts (the first node of each group decides).
@@ -199,7 +225,11 @@ impl Network {
             let ElementKind::Tie { plus, .. } = self.wiring.elements[tie].kind else {
                 unreachable!("the tree is made of ties")
             };
-            out[tie] = Some(if far == plus { demand[far] } else { -demand[far] });
+            out[tie] = Some(if far == plus {
+                demand[far]
+            } else {
+                -demand[far]
+            });
             demand[near] += demand[far];
         }
         out
@@ -217,7 +247,11 @@ impl Network {
         for (element, slots) in self.wiring.elements.iter().zip(&self.slots) {
             let farads = match &element.kind {
                 ElementKind::Capacitor { farads, .. } => *farads,
-                ElementKind::Diode { law, anode, cathode } => law.farads(volts[*anode] - volts[*cathode]),
+                ElementKind::Diode {
+                    law,
+                    anode,
+                    cathode,
+                } => law.farads(volts[*anode] - volts[*cathode]),
                 _ => continue,
             };
             for (row, column, sign) in [(0, 0, 1.0), (0, 1, -1.0), (1, 0, -1.0), (1, 1, 1.0)] {
@@ -230,7 +264,10 @@ impl Network {
 
     /// The equations themselves, ready for Newton's method.
     pub(crate) fn equations<'a>(&'a self, state: &'a mut State) -> NetworkEquations<'a> {
-        NetworkEquations { network: self, state }
+        NetworkEquations {
+            network: self,
+            state,
+        }
     }
 
     /// Offsets with every tie scaled by `share`.
@@ -304,20 +341,30 @@ impl Equations for NetworkEquations<'_> {
         }
         let mut held_back = false;
         for (index, element) in network.wiring.elements.iter().enumerate() {
-            if matches!(element.kind, ElementKind::Tie { .. } | ElementKind::Capacitor { .. }) {
+            if matches!(
+                element.kind,
+                ElementKind::Tie { .. } | ElementKind::Capacitor { .. }
+            ) {
                 continue;
             }
             let terminals = element.kind.terminals();
             let mut volts = [0.0; 5];
             for (slot, &node) in volts.iter_mut().zip(terminals.as_slice()) {
-                *slot = network.unknown[node].map_or(0.0, |unknown| x[unknown]) + self.state.offset[node];
+                *slot = network.unknown[node].map_or(0.0, |unknown| x[unknown])
+                    + self.state.offset[node];
             }
-            let (local, limited) =
-                element::evaluate(&element.kind, &volts, self.state.lamps[index], Some(&mut self.state.junction[index]));
+            let (local, limited) = element::evaluate(
+                &element.kind,
+                &volts,
+                self.state.lamps[index],
+                Some(&mut self.state.junction[index]),
+            );
             held_back |= limited;
             let slots = &network.slots[index];
             for (row, &node) in terminals.as_slice().iter().enumerate() {
-                let Some(unknown) = network.unknown[node] else { continue };
+                let Some(unknown) = network.unknown[node] else {
+                    continue;
+                };
                 values.residual[unknown] += local.amps[row];
                 values.scale[unknown] += local.amps[row].abs();
                 for column in 0..terminals.as_slice().len() {
@@ -350,7 +397,11 @@ impl TimeStep {
     }
 }
 
-fn element_slots(kind: &ElementKind, unknown: &[Option<usize>], pattern: &Pattern) -> [[usize; 5]; 5] {
+fn element_slots(
+    kind: &ElementKind,
+    unknown: &[Option<usize>],
+    pattern: &Pattern,
+) -> [[usize; 5]; 5] {
     let mut slots = [[NO_SLOT; 5]; 5];
     if matches!(kind, ElementKind::Tie { .. }) {
         return slots;
@@ -358,9 +409,12 @@ fn element_slots(kind: &ElementKind, unknown: &[Option<usize>], pattern: &Patter
     let terminals = kind.terminals();
     for (row, &row_node) in terminals.as_slice().iter().enumerate() {
         for (column, &column_node) in terminals.as_slice().iter().enumerate() {
-            if let (Some(row_unknown), Some(column_unknown)) = (unknown[row_node], unknown[column_node]) {
-                slots[row][column] =
-                    pattern.position(row_unknown, column_unknown).expect("every element's entries are in the pattern");
+            if let (Some(row_unknown), Some(column_unknown)) =
+                (unknown[row_node], unknown[column_node])
+            {
+                slots[row][column] = pattern
+                    .position(row_unknown, column_unknown)
+                    .expect("every element's entries are in the pattern");
             }
         }
     }
@@ -403,7 +457,11 @@ fn tie_tree(wiring: &Wiring) -> Result<(TieTree, Vec<NodeIndex>), Clash> {
                     tree.push((tie, node, other));
                     queue.push_back(other);
                 } else if TIE_TOLERANCE_VOLTS < (volts - offset[other]).abs() {
-                    return Err(Clash { element: tie, wanted: step.abs(), given: (offset[other] - offset[node]).abs() });
+                    return Err(Clash {
+                        element: tie,
+                        wanted: step.abs(),
+                        given: (offset[other] - offset[node]).abs(),
+                    });
                 }
             }
         }

@@ -19,7 +19,11 @@ impl Amount {
     /// An amount.
     #[must_use]
     pub fn new(what: impl Into<String>, value: f64, unit: Unit) -> Self {
-        Self { what: what.into(), value, unit }
+        Self {
+            what: what.into(),
+            value,
+            unit,
+        }
     }
 
     /// The value with three figures and its unit.
@@ -55,17 +59,33 @@ pub struct Finding {
 impl Finding {
     /// A fault.
     #[must_use]
-    pub fn fault(name: &'static str, span: Span, subject: impl Into<String>, cause: impl Into<String>) -> Self {
+    pub fn fault(
+        name: &'static str,
+        span: Span,
+        subject: impl Into<String>,
+        cause: impl Into<String>,
+    ) -> Self {
         Self::new(name, Severity::Fault, span, subject, cause)
     }
 
     /// A caution.
     #[must_use]
-    pub fn caution(name: &'static str, span: Span, subject: impl Into<String>, cause: impl Into<String>) -> Self {
+    pub fn caution(
+        name: &'static str,
+        span: Span,
+        subject: impl Into<String>,
+        cause: impl Into<String>,
+    ) -> Self {
         Self::new(name, Severity::Caution, span, subject, cause)
     }
 
-    fn new(name: &'static str, severity: Severity, span: Span, subject: impl Into<String>, cause: impl Into<String>) -> Self {
+    fn new(
+        name: &'static str,
+        severity: Severity,
+        span: Span,
+        subject: impl Into<String>,
+        cause: impl Into<String>,
+    ) -> Self {
         debug_assert!(entry(name).is_some(), "{name} is not in the catalogue");
         Self {
             name,

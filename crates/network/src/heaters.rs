@@ -11,7 +11,9 @@ use crate::rows::{Others, Surroundings, Values};
 use crate::scene::{Scene, build};
 use crate::solve::Solver;
 use crate::wiring::{ElementIndex, NodeIndex};
-use design::model::{Design, HeaterString, NetId, NetKind, NodeKind, PartKind, SocketId, StringItem, Terminal};
+use design::model::{
+    Design, HeaterString, NetId, NetKind, NodeKind, PartKind, SocketId, StringItem, Terminal,
+};
 use devices::types::{Electrode, Heater, Section};
 use text::quantity::Unit;
 use text::source::Span;
@@ -63,7 +65,12 @@ const AIM_SHARE: f64 = 0.055;
 
 /// Solves every string and judges it.
 #[must_use]
-pub fn check(plan: &Plan, levels: &Levels, results: &[MemberResult], context: &Context) -> HeaterResult {
+pub fn check(
+    plan: &Plan,
+    levels: &Levels,
+    results: &[MemberResult],
+    context: &Context,
+) -> HeaterResult {
     let design = plan.design;
     let mut out = HeaterResult::default();
     for (index, string) in design.strings.iter().enumerate() {
@@ -77,7 +84,8 @@ pub fn check(plan: &Plan, levels: &Levels, results: &[MemberResult], context: &C
         out.findings.extend(unfed(design));
     }
     let spoilt: Vec<SocketId> = Vec::new();
-    out.findings.extend(heater_cathode(plan, &out.readings, results, &spoilt));
+    out.findings
+        .extend(heater_cathode(plan, &out.readings, results, &spoilt));
     out
 }
 
@@ -87,7 +95,11 @@ fn touched(plan: &Plan, string: &HeaterString) -> Vec<MemberIndex> {
     for terminal in [string.from, string.to] {
         let own: Vec<MemberIndex> = match terminal {
             Terminal::Net(net) if plan.is_supply(net.0) => Vec::new(),
-            Terminal::Net(net) => plan.drivers[net.0].iter().chain(&plan.loads[net.0]).map(|pin| pin.0).collect(),
+            Terminal::Net(net) => plan.drivers[net.0]
+                .iter()
+                .chain(&plan.loads[net.0])
+                .map(|pin| pin.0)
+                .collect(),
             Terminal::Inner(unit, _) => vec![unit.0],
         };
         for member in own {
@@ -109,7 +121,12 @@ struct Placed {
 }
 
 /// Solves one string with what it ends on; `None` when it cannot be solved (contradicting sources are found elsewhere).
-fn solve_string(plan: &Plan, index: usize, levels: &Levels, context: &Context) -> Option<(Vec<HeaterReading>, f64)> {
+fn solve_string(
+    plan: &Plan,
+    index: usize,
+    levels: &Levels,
+    context: &Context,
+) -> Option<(Vec<HeaterReading>, f64)> {
     let string = &plan.design.strings[index];
     let members = touched(plan, string);
     let mut scene = build(plan, &members, &[], &context.assumptions);
@@ -117,7 +134,12 @@ fn solve_string(plan: &Plan, index: usize, levels: &Levels, context: &Context) -
     let end = terminal_node(plan, &mut scene, string.to)?;
     let placed = place_items(plan.design, string, &mut scene, start, end, context);
     let mut network = Network::new(scene.wiring.clone(), context.assumptions.leak_siemens).ok()?;
-    set_feeds(&mut network, &scene, &resting_values(plan, &members), levels);
+    set_feeds(
+        &mut network,
+        &scene,
+        &resting_values(plan, &members),
+        levels,
+    );
     let point = Solver::new(&network).operating_point(&network, None, None, &context.settings);
     if !point.outcome.settled() {
         return None;
@@ -129,7 +151,9 @@ fn solve_string(plan: &Plan, index: usize, levels: &Levels, context: &Context) -
             string: index,
             first_volts: point.volts[heater.first],
             second_volts: point.volts[heater.second],
-            amps: network.element_amps(heater.element, &point.volts, &point.lamps).amps[0],
+            amps: network
+                .element_amps(heater.element, &point.volts, &point.lamps)
+                .amps[0],
             rated_volts: heater.rated.0,
             rated_amps: heater.rated.1,
             span: heater.span,
@@ -140,8 +164,15 @@ fn solve_string(plan: &Plan, index: usize, levels: &Levels, context: &Context) -
         .elements
         .iter()
         .enumerate()
-        .filter(|(_, element)| element.name.starts_with(STRING_PREFIX) && element.kind.terminals().as_slice().contains(&start))
-        .map(|(element, _)| network.element_amps(element, &point.volts, &point.lamps).amps[0])
+        .filter(|(_, element)| {
+            element.name.starts_with(STRING_PREFIX)
+                && element.kind.terminals().as_slice().contains(&start)
+        })
+        .map(|(element, _)| {
+            network
+                .element_amps(element, &point.volts, &point.lamps)
+                .amps[0]
+        })
         .sum();
     Some((readings, string_amps))
 }
@@ -170,7 +201,11 @@ fn terminal_node(plan: &Plan, scene: &mut Scene, terminal: Terminal) -> Option<N
                 NetKind::Ground => crate::wiring::GROUND,
                 NetKind::Rail(rail) => {
                     let node = scene.wiring.node(plan.nets[net.0].name.clone(), 0.0);
-                    scene.wiring.hold(plan.nets[net.0].name.clone(), node, plan.design.rails[rail.0].volts);
+                    scene.wiring.hold(
+                        plan.nets[net.0].name.clone(),
+                        node,
+                        plan.design.rails[rail.0].volts,
+                    );
                     node
                 }
                 NetKind::Signal => scene.wiring.node(plan.nets[net.0].name.clone(), 0.0),
@@ -195,23 +230,47 @@ fn place_items(
         let next = if index + 1 == string.items.len() {
             end
         } else {
-            scene.wiring.node(format!("{STRING_PREFIX}{} joint {}", string.name, index + 1), context.assumptions.inner_stray_farads)
+            scene.wiring.node(
+                format!("{STRING_PREFIX}{} joint {}", string.name, index + 1),
+                context.assumptions.inner_stray_farads,
+            )
         };
         let mut heater = |socket: SocketId, tapped: bool, span: Span, scene: &mut Scene| {
-            let Some(rated) = rating(design, socket, tapped) else { return };
-            let name = format!("{STRING_PREFIX}{} {}", string.name, design.sockets[socket.0].mark);
+            let Some(rated) = rating(design, socket, tapped) else {
+                return;
+            };
+            let name = format!(
+                "{STRING_PREFIX}{} {}",
+                string.name, design.sockets[socket.0].mark
+            );
             let element = scene.wiring.resistor(name, at, next, rated.0 / rated.1);
-            placed.push(Placed { element, first: at, second: next, socket, rated, span });
+            placed.push(Placed {
+                element,
+                first: at,
+                second: next,
+                socket,
+                rated,
+                span,
+            });
         };
         match item {
-            StringItem::Heater { socket, tapped, span } => heater(*socket, *tapped, *span, scene),
+            StringItem::Heater {
+                socket,
+                tapped,
+                span,
+            } => heater(*socket, *tapped, *span, scene),
             StringItem::Parallel { heaters, span } => {
                 for &(socket, tapped) in heaters {
                     heater(socket, tapped, *span, scene);
                 }
             }
             StringItem::Resistor { mark, ohms, .. } => {
-                scene.wiring.resistor(format!("{STRING_PREFIX}{} {mark}", string.name), at, next, *ohms);
+                scene.wiring.resistor(
+                    format!("{STRING_PREFIX}{} {mark}", string.name),
+                    at,
+                    next,
+                    *ohms,
+                );
             }
         }
         at = next;
@@ -223,12 +282,19 @@ fn place_items(
 #[must_use]
 pub fn rating(design: &Design, socket: SocketId, tapped: bool) -> Option<(f64, f64)> {
     let heater: &Heater = design.sockets[socket.0].device.heater.as_ref()?;
-    if tapped { heater.tapped } else { Some((heater.volts.value, heater.amps.value)) }
+    if tapped {
+        heater.tapped
+    } else {
+        Some((heater.volts.value, heater.amps.value))
+    }
 }
 
 fn judge_string(plan: &Plan, string: &HeaterString, readings: &[HeaterReading]) -> Vec<Finding> {
     let subject = format!("string {}", string.name);
-    for (terminal, span, last) in [(string.from, string.from_span, false), (string.to, string.to_span, true)] {
+    for (terminal, span, last) in [
+        (string.from, string.from_span, false),
+        (string.to, string.to_span, true),
+    ] {
         if let Some(finding) = wrong_way(plan, string, readings, &subject, terminal, span, last) {
             return vec![finding];
         }
@@ -236,11 +302,19 @@ fn judge_string(plan: &Plan, string: &HeaterString, readings: &[HeaterReading]) 
     let rated: f64 = readings.iter().map(|reading| reading.rated_volts).sum();
     if readings.iter().all(|reading| reading.share() < 0.01) && 0.0 < rated {
         return vec![
-            Finding::fault("heater-way-missing", string.span, subject, "Both ends of the string stand at the same volts: no current flows.")
-                .attempt("Take one end to the heater rail and the other to its return."),
+            Finding::fault(
+                "heater-way-missing",
+                string.span,
+                subject,
+                "Both ends of the string stand at the same volts: no current flows.",
+            )
+            .attempt("Take one end to the heater rail and the other to its return."),
         ];
     }
-    readings.iter().filter_map(|reading| off_rating(plan.design, reading)).collect()
+    readings
+        .iter()
+        .filter_map(|reading| off_rating(plan.design, reading))
+        .collect()
 }
 
 /// A string that ends on a net of the machine instead of a supply.
@@ -260,16 +334,27 @@ fn wrong_way(
             let circuit = plan.design.circuit_of(unit);
             let cathode = circuit.tubes().any(|(_, tube)| tube.cathode == node);
             let unit_name = &plan.design.units[unit.0].name;
-            (format!("{unit_name}.{}", circuit.nodes[node].name), cathode.then(|| unit_name.clone()))
+            (
+                format!("{unit_name}.{}", circuit.nodes[node].name),
+                cathode.then(|| unit_name.clone()),
+            )
         }
     };
     let pin = end_pin(plan.design, string, last);
-    let reading = readings.iter().min_by(|left, right| left.share().total_cmp(&right.share()));
+    let reading = readings
+        .iter()
+        .min_by(|left, right| left.share().total_cmp(&right.share()));
     let amps = reading.map_or(0.0, |reading| reading.amps.abs());
     let rated = reading.map_or(0.0, |reading| reading.rated_amps);
     let (name, way) = match &on_cathode {
-        Some(unit) => ("heater-way-through-cathode", format!("the net {net_name}, which the cathode of {unit} is on")),
-        None => ("heater-way-through-signal", format!("the signal net {net_name}")),
+        Some(unit) => (
+            "heater-way-through-cathode",
+            format!("the net {net_name}, which the cathode of {unit} is on"),
+        ),
+        None => (
+            "heater-way-through-signal",
+            format!("the signal net {net_name}"),
+        ),
     };
     let cause = format!(
         "{pin} goes to {way}, not to a supply: the heaters get {} of their {}.",
@@ -278,7 +363,10 @@ fn wrong_way(
     );
     Some(
         Finding::fault(name, span, subject, cause)
-            .numbers(Amount::new("heater current", amps, Unit::Ampere), Amount::new("rated heater current", rated, Unit::Ampere))
+            .numbers(
+                Amount::new("heater current", amps, Unit::Ampere),
+                Amount::new("rated heater current", rated, Unit::Ampere),
+            )
             .attempt(format!("Take {pin} to the heater supply's return.")),
     )
 }
@@ -294,14 +382,19 @@ fn cathodes_on(plan: &Plan, net: NetId) -> Option<String> {
 
 /// The heater pin at an end of a string: "pin 5 of V2".
 fn end_pin(design: &Design, string: &HeaterString, last: bool) -> String {
-    let items: Box<dyn Iterator<Item = &StringItem>> =
-        if last { Box::new(string.items.iter().rev()) } else { Box::new(string.items.iter()) };
+    let items: Box<dyn Iterator<Item = &StringItem>> = if last {
+        Box::new(string.items.iter().rev())
+    } else {
+        Box::new(string.items.iter())
+    };
     let socket = items.into_iter().find_map(|item| match item {
         StringItem::Heater { socket, .. } => Some(*socket),
         StringItem::Parallel { heaters, .. } => heaters.first().map(|heater| heater.0),
         StringItem::Resistor { .. } => None,
     });
-    let Some(socket) = socket else { return format!("the end of string {}", string.name) };
+    let Some(socket) = socket else {
+        return format!("the end of string {}", string.name);
+    };
     let socket = &design.sockets[socket.0];
     let pins: Vec<u8> = socket
         .device
@@ -328,9 +421,17 @@ fn off_rating(design: &Design, reading: &HeaterReading) -> Option<Finding> {
     let cause = format!(
         "The heater of {mark} stands at {:+.1} % of its rating: {}.",
         100.0 * off,
-        if off < 0.0 { "emission falls and the tube reads weak" } else { "its life shortens quickly" }
+        if off < 0.0 {
+            "emission falls and the tube reads weak"
+        } else {
+            "its life shortens quickly"
+        }
     );
-    let make = if LIMIT_SHARE < off.abs() { Finding::fault } else { Finding::caution };
+    let make = if LIMIT_SHARE < off.abs() {
+        Finding::fault
+    } else {
+        Finding::caution
+    };
     Some(
         make("heater-volts", reading.span, mark.clone(), cause)
             .numbers(Amount::new("heater volts", volts, Unit::Volt), Amount::new("rated heater volts", reading.rated_volts, Unit::Volt))
@@ -354,27 +455,57 @@ fn unfed(design: &Design) -> Vec<Finding> {
         .filter(|socket| !fed.contains(socket) && design.sockets[socket.0].device.heater.is_some())
         .map(|socket| {
             let socket = &design.sockets[socket.0];
-            Finding::fault("heater-unfed", socket.span, socket.mark.clone(), format!("{} is in no heater string: it stays cold.", socket.mark))
-                .attempt("Add it to a string, or type a string for it.")
+            Finding::fault(
+                "heater-unfed",
+                socket.span,
+                socket.mark.clone(),
+                format!("{} is in no heater string: it stays cold.", socket.mark),
+            )
+            .attempt("Add it to a string, or type a string for it.")
         })
         .collect()
 }
 
 /// Volts between each heater and the cathodes of its tube in every row, against the limit of that sign.
-fn heater_cathode(plan: &Plan, readings: &[HeaterReading], results: &[MemberResult], spoilt: &[SocketId]) -> Vec<Finding> {
+fn heater_cathode(
+    plan: &Plan,
+    readings: &[HeaterReading],
+    results: &[MemberResult],
+    spoilt: &[SocketId],
+) -> Vec<Finding> {
     let mut findings = Vec::new();
-    for reading in readings.iter().filter(|reading| !spoilt.contains(&reading.socket)) {
+    for reading in readings
+        .iter()
+        .filter(|reading| !spoilt.contains(&reading.socket))
+    {
         let socket = &plan.design.sockets[reading.socket.0];
-        if socket.device.heater.as_ref().is_some_and(|heater| heater.direct) {
+        if socket
+            .device
+            .heater
+            .as_ref()
+            .is_some_and(|heater| heater.direct)
+        {
             continue;
         }
-        let Some((low, high)) = cathode_range(plan, reading.socket, results) else { continue };
-        let (heater_low, heater_high) =
-            (reading.first_volts.min(reading.second_volts), reading.first_volts.max(reading.second_volts));
+        let Some((low, high)) = cathode_range(plan, reading.socket, results) else {
+            continue;
+        };
+        let (heater_low, heater_high) = (
+            reading.first_volts.min(reading.second_volts),
+            reading.first_volts.max(reading.second_volts),
+        );
         let ratings = &socket.device.ratings;
         let sides = [
-            ("positive", heater_high - low, &ratings.heater_positive_volts),
-            ("negative", high - heater_low, &ratings.heater_negative_volts),
+            (
+                "positive",
+                heater_high - low,
+                &ratings.heater_positive_volts,
+            ),
+            (
+                "negative",
+                high - heater_low,
+                &ratings.heater_negative_volts,
+            ),
         ];
         for (sign, volts, limit) in sides {
             let Some(limit) = limit else { continue };
@@ -402,13 +533,25 @@ fn heater_cathode(plan: &Plan, readings: &[HeaterReading], results: &[MemberResu
 fn cathode_range(plan: &Plan, socket: SocketId, results: &[MemberResult]) -> Option<(f64, f64)> {
     let mut range: Option<(f64, f64)> = None;
     for half in [Section::A, Section::B] {
-        let Some((unit, tube)) = plan.design.sockets[socket.0].halves[half as usize] else { continue };
+        let Some((unit, tube)) = plan.design.sockets[socket.0].halves[half as usize] else {
+            continue;
+        };
         let circuit = plan.design.circuit_of(unit);
-        let Some((part, _)) = circuit.tubes().nth(tube) else { continue };
-        let PartKind::Tube(tube) = &circuit.parts[part].kind else { continue };
-        for row in results[unit.0].rows.iter().filter(|row| row.outcome.settled()) {
+        let Some((part, _)) = circuit.tubes().nth(tube) else {
+            continue;
+        };
+        let PartKind::Tube(tube) = &circuit.parts[part].kind else {
+            continue;
+        };
+        for row in results[unit.0]
+            .rows
+            .iter()
+            .filter(|row| row.outcome.settled())
+        {
             let volts = row.volts[tube.cathode];
-            range = Some(range.map_or((volts, volts), |(low, high)| (low.min(volts), high.max(volts))));
+            range = Some(range.map_or((volts, volts), |(low, high)| {
+                (low.min(volts), high.max(volts))
+            }));
         }
     }
     range

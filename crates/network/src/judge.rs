@@ -94,8 +94,26 @@ pub struct MemberResult {
 
 /// Solves a member in every row that its drivers can produce.
 #[must_use]
-pub fn judge(plan: &Plan, subject: MemberIndex, levels: &Levels, weak: &WeakRows, context: &Context) -> MemberResult {
-    let around = Surroundings::of(plan, subject);
+pub fn judge(
+    plan: &Plan,
+    subject: MemberIndex,
+    levels: &Levels,
+    weak: &WeakRows,
+    context: &Context,
+) -> MemberResult {
+    judge_in(plan, Surroundings::of(plan, subject), levels, weak, context)
+}
+
+/// Solves a member in surroundings of the caller's choice: with fewer loads, say.
+#[must_use]
+pub fn judge_in(
+    plan: &Plan,
+    around: Surroundings,
+    levels: &Levels,
+    weak: &WeakRows,
+    context: &Context,
+) -> MemberResult {
+    let subject = around.subject;
     let scene = build(plan, &around.members(), &[], &context.assumptions);
     let (rows, impossible) = rows(plan, &around, weak);
     let mut result = MemberResult {
@@ -120,7 +138,11 @@ pub fn judge(plan: &Plan, subject: MemberIndex, levels: &Levels, weak: &WeakRows
     };
     result.floating = floating(&scene, subject);
     let mut solver = Solver::new(&network);
-    let mut held = result.around.looped.then(|| Held::new(&scene, context)).flatten();
+    let mut held = result
+        .around
+        .looped
+        .then(|| Held::new(&scene, context))
+        .flatten();
     let mut near: Option<OperatingPoint> = None;
     for row in rows {
         set_feeds(&mut network, &scene, &row.values, levels);
@@ -129,8 +151,13 @@ pub fn judge(plan: &Plan, subject: MemberIndex, levels: &Levels, weak: &WeakRows
             None => near.as_ref().map(|point| point.volts.clone()),
         };
         let point = solver.operating_point(&network, start.as_deref(), None, &context.settings);
-        let stability = result.around.looped.then(|| stability(&network, &mut solver, &point));
-        result.rows.push(row_result(plan, subject, &network, &scene, row, &point, stability));
+        let stability = result
+            .around
+            .looped
+            .then(|| stability(&network, &mut solver, &point));
+        result.rows.push(row_result(
+            plan, subject, &network, &scene, row, &point, stability,
+        ));
         near = point.outcome.settled().then_some(point);
     }
     result
@@ -155,7 +182,7 @@ fn feed_volts(net: NetIndex, feed: &Feed, up: bool, levels: &Levels) -> f64 {
 
 /// The scene with every net held at its value's level: what a start in a stated logic state is solved from, so that a
 /// loop comes up in the state that is meant and not by luck of the starting point.
-struct Held {
+pub(crate) struct Held {
     network: Network,
     solver: Solver,
     ties: Vec<(NetIndex, usize)>,
@@ -163,24 +190,43 @@ struct Held {
 }
 
 impl Held {
-    fn new(scene: &Scene, context: &Context) -> Option<Self> {
+    pub(crate) fn new(scene: &Scene, context: &Context) -> Option<Self> {
         let mut wiring = scene.wiring.clone();
         let free = scene.nets.iter().filter(|(net, node)| {
             **node != GROUND && !scene.feeds.contains_key(net) && !scene.rails.contains_key(net)
         });
-        let ties = free.map(|(&net, &node)| (net, wiring.hold("held", node, 0.0))).collect();
+        let ties = free
+            .map(|(&net, &node)| (net, wiring.hold("held", node, 0.0)))
+            .collect();
         let network = Network::new(wiring, context.assumptions.leak_siemens).ok()?;
-        Some(Self { solver: Solver::new(&network), network, ties, near: None })
+        Some(Self {
+            solver: Solver::new(&network),
+            network,
+            ties,
+            near: None,
+        })
     }
 
-    fn start(&mut self, scene: &Scene, values: &Values, levels: &Levels, context: &Context) -> Option<Vec<f64>> {
+    pub(crate) fn start(
+        &mut self,
+        scene: &Scene,
+        values: &Values,
+        levels: &Levels,
+        context: &Context,
+    ) -> Option<Vec<f64>> {
         set_feeds(&mut self.network, scene, values, levels);
         for &(net, tie) in &self.ties {
             if let (Some(&up), Some(level)) = (values.get(&net), levels.get(&net)) {
-                self.network.set_tie(tie, if up { level.up } else { level.down });
+                self.network
+                    .set_tie(tie, if up { level.up } else { level.down });
             }
         }
-        let point = self.solver.operating_point(&self.network, self.near.as_deref(), None, &context.settings);
+        let point = self.solver.operating_point(
+            &self.network,
+            self.near.as_deref(),
+            None,
+            &context.settings,
+        );
         if point.outcome.settled() {
             self.near = Some(point.volts.clone());
         }
@@ -197,12 +243,24 @@ fn row_result(
     point: &OperatingPoint,
     stability: Option<Stability>,
 ) -> RowResult {
-    let member = scene.member(subject).expect("the subject is in its own scene");
+    let member = scene
+        .member(subject)
+        .expect("the subject is in its own scene");
     let circuit = plan.circuit(subject);
-    let parts = circuit.parts.iter().enumerate().map(|(part, info)| read_part(network, point, member, part, &info.kind)).collect();
+    let parts = circuit
+        .parts
+        .iter()
+        .enumerate()
+        .map(|(part, info)| read_part(network, point, member, part, &info.kind))
+        .collect();
     let mut rail_amps = BTreeMap::new();
     for (&net, &tie) in &scene.rails {
-        let ElementKind::Tie { plus: rail_node, .. } = scene.wiring.elements[tie].kind else { continue };
+        let ElementKind::Tie {
+            plus: rail_node, ..
+        } = scene.wiring.elements[tie].kind
+        else {
+            continue;
+        };
         let amps: f64 = member
             .elements
             .iter()
@@ -210,7 +268,11 @@ fn row_result(
             .map(|&element| {
                 let local = network.element_amps(element, &point.volts, &point.lamps);
                 let terminals = network.wiring.elements[element].kind.terminals();
-                let mine = terminals.as_slice().iter().zip(local.amps).filter(|(node, _)| **node == rail_node);
+                let mine = terminals
+                    .as_slice()
+                    .iter()
+                    .zip(local.amps)
+                    .filter(|(node, _)| **node == rail_node);
                 mine.map(|(_, amps)| amps).sum::<f64>()
             })
             .sum();
@@ -223,13 +285,25 @@ fn row_result(
         volts: member.nodes.iter().map(|&node| point.volts[node]).collect(),
         parts,
         rail_amps,
-        nets: scene.nets.iter().map(|(&net, &node)| (net, point.volts[node])).collect(),
+        nets: scene
+            .nets
+            .iter()
+            .map(|(&net, &node)| (net, point.volts[node]))
+            .collect(),
         work: point.work,
     }
 }
 
-fn read_part(network: &Network, point: &OperatingPoint, member: &SceneMember, part: usize, kind: &PartKind) -> PartReading {
-    let Some(&first) = member.elements[part].first() else { return PartReading::default() };
+fn read_part(
+    network: &Network,
+    point: &OperatingPoint,
+    member: &SceneMember,
+    part: usize,
+    kind: &PartKind,
+) -> PartReading {
+    let Some(&first) = member.elements[part].first() else {
+        return PartReading::default();
+    };
     if let PartKind::Tube(tube) = kind {
         return read_tube(network, point, first, tube.device.law.is_some());
     }
@@ -237,7 +311,9 @@ fn read_part(network: &Network, point: &OperatingPoint, member: &SceneMember, pa
     for &element in &member.elements[part] {
         let terminals = network.wiring.elements[element].kind.terminals();
         let [a, b] = [terminals.as_slice()[0], terminals.as_slice()[1]];
-        let amps = network.element_amps(element, &point.volts, &point.lamps).amps[0];
+        let amps = network
+            .element_amps(element, &point.volts, &point.lamps)
+            .amps[0];
         let volts = point.volts[a] - point.volts[b];
         reading.volts += volts;
         reading.amps = amps;
@@ -246,15 +322,27 @@ fn read_part(network: &Network, point: &OperatingPoint, member: &SceneMember, pa
     reading
 }
 
-fn read_tube(network: &Network, point: &OperatingPoint, element: usize, has_law: bool) -> PartReading {
+fn read_tube(
+    network: &Network,
+    point: &OperatingPoint,
+    element: usize,
+    has_law: bool,
+) -> PartReading {
     if !has_law {
         return PartReading::default();
     }
     let kind = &network.wiring.elements[element].kind;
-    let amps = network.element_amps(element, &point.volts, &point.lamps).amps;
+    let amps = network
+        .element_amps(element, &point.volts, &point.lamps)
+        .amps;
     let volts = |node: usize| point.volts[node];
     match *kind {
-        ElementKind::Triode { plate, grid, cathode, .. } => PartReading {
+        ElementKind::Triode {
+            plate,
+            grid,
+            cathode,
+            ..
+        } => PartReading {
             volts: volts(plate) - volts(cathode),
             amps: amps[0],
             watts: (volts(plate) - volts(cathode)) * amps[0],
@@ -263,7 +351,13 @@ fn read_tube(network: &Network, point: &OperatingPoint, element: usize, has_law:
             cathode_amps: -amps[2],
             ..PartReading::default()
         },
-        ElementKind::Pentode { plate, grid, screen, cathode, .. } => PartReading {
+        ElementKind::Pentode {
+            plate,
+            grid,
+            screen,
+            cathode,
+            ..
+        } => PartReading {
             volts: volts(plate) - volts(cathode),
             amps: amps[0],
             watts: (volts(plate) - volts(cathode)) * amps[0],
@@ -289,7 +383,12 @@ fn read_tube(network: &Network, point: &OperatingPoint, element: usize, has_law:
 fn floating(scene: &Scene, subject: MemberIndex) -> Vec<String> {
     let mut reached = vec![false; scene.wiring.nodes.len()];
     reached[GROUND] = true;
-    let ways: Vec<(usize, usize)> = scene.wiring.elements.iter().flat_map(|element| conductive_ways(&element.kind)).collect();
+    let ways: Vec<(usize, usize)> = scene
+        .wiring
+        .elements
+        .iter()
+        .flat_map(|element| conductive_ways(&element.kind))
+        .collect();
     loop {
         let mut grown = false;
         for &(a, b) in &ways {
@@ -303,9 +402,15 @@ fn floating(scene: &Scene, subject: MemberIndex) -> Vec<String> {
             break;
         }
     }
-    let Some(member) = scene.member(subject) else { return Vec::new() };
-    let mut names: Vec<String> =
-        member.nodes.iter().filter(|&&node| !reached[node]).map(|&node| scene.wiring.nodes[node].name.clone()).collect();
+    let Some(member) = scene.member(subject) else {
+        return Vec::new();
+    };
+    let mut names: Vec<String> = member
+        .nodes
+        .iter()
+        .filter(|&&node| !reached[node])
+        .map(|&node| scene.wiring.nodes[node].name.clone())
+        .collect();
     names.sort();
     names.dedup();
     names
@@ -314,16 +419,27 @@ fn floating(scene: &Scene, subject: MemberIndex) -> Vec<String> {
 fn conductive_ways(kind: &ElementKind) -> Vec<(usize, usize)> {
     match *kind {
         ElementKind::Capacitor { .. } => Vec::new(),
-        ElementKind::Resistor { ends: [a, b], .. } | ElementKind::Neon { ends: [a, b], .. } => vec![(a, b)],
+        ElementKind::Resistor { ends: [a, b], .. } | ElementKind::Neon { ends: [a, b], .. } => {
+            vec![(a, b)]
+        }
         ElementKind::Tie { plus, minus, .. } => vec![(plus, minus)],
         ElementKind::Diode { anode, cathode, .. } => vec![(anode, cathode)],
-        ElementKind::VacuumDiode { plate, cathode, .. } | ElementKind::Triode { plate, cathode, .. } => vec![(plate, cathode)],
-        ElementKind::Pentode { plate, screen, cathode, .. } => vec![(plate, cathode), (screen, cathode)],
+        ElementKind::VacuumDiode { plate, cathode, .. }
+        | ElementKind::Triode { plate, cathode, .. } => vec![(plate, cathode)],
+        ElementKind::Pentode {
+            plate,
+            screen,
+            cathode,
+            ..
+        } => vec![(plate, cathode), (screen, cathode)],
     }
 }
 
 /// The node of a circuit's output and the tube part whose plate is on it, if there is one (a gate, not a follower).
 #[must_use]
 pub fn output_tube(circuit: &Circuit, signal: usize) -> Option<usize> {
-    circuit.tubes().find(|(_, tube)| tube.plate == signal && tube.cathode != signal).map(|(part, _)| part)
+    circuit
+        .tubes()
+        .find(|(_, tube)| tube.plate == signal && tube.cathode != signal)
+        .map(|(part, _)| part)
 }

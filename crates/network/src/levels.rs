@@ -34,11 +34,28 @@ pub struct Alone {
 /// Judges every circuit alone: driven and loaded as its jig says, or by copies of itself.
 #[must_use]
 pub fn alone(design: &Design, context: &Context) -> Alone {
-    let plans: Vec<Plan> = (0..design.circuits.len()).map(|circuit| Plan::alone(design, CircuitId(circuit), FanOut::AsJig)).collect();
-    let mut alone = Alone { levels: first_guess(design), weak: WeakRows::new(), results: Vec::new(), settled: false };
+    let plans: Vec<Plan> = (0..design.circuits.len())
+        .map(|circuit| Plan::alone(design, CircuitId(circuit), FanOut::AsJig))
+        .collect();
+    let mut alone = Alone {
+        levels: first_guess(design),
+        weak: WeakRows::new(),
+        results: Vec::new(),
+        settled: false,
+    };
     for _ in 0..ROUNDS {
-        let judged: Vec<MemberResult> =
-            plans.par_iter().map(|plan| judge(plan, 0, &boundary_levels(plan, &alone.levels), &alone.weak, context)).collect();
+        let judged: Vec<MemberResult> = plans
+            .par_iter()
+            .map(|plan| {
+                judge(
+                    plan,
+                    0,
+                    &boundary_levels(plan, &alone.levels),
+                    &alone.weak,
+                    context,
+                )
+            })
+            .collect();
         let mut moved: f64 = 0.0;
         for (index, result) in judged.iter().enumerate() {
             let id = CircuitId(index);
@@ -58,7 +75,9 @@ pub fn alone(design: &Design, context: &Context) -> Alone {
 }
 
 fn change(left: Level, right: Level) -> f64 {
-    (left.down - right.down).abs().max((left.up - right.up).abs())
+    (left.down - right.down)
+        .abs()
+        .max((left.up - right.up).abs())
 }
 
 /// Before anything is solved: down at ground, up at the highest rail of the circuit.
@@ -68,10 +87,20 @@ fn first_guess(design: &Design) -> CircuitLevels {
             design::model::NodeKind::Rail(rail) => Some(design.rails[rail.0].volts),
             _ => None,
         });
-        let level = Level { down: 0.0, up: rails.fold(0.0, f64::max) };
-        (circuit.interface.inputs..circuit.interface.signals.len()).map(|signal| (signal, level)).collect()
+        let level = Level {
+            down: 0.0,
+            up: rails.fold(0.0, f64::max),
+        };
+        (circuit.interface.inputs..circuit.interface.signals.len())
+            .map(|signal| (signal, level))
+            .collect()
     };
-    design.circuits.iter().enumerate().map(|(index, circuit)| (CircuitId(index), guess(circuit))).collect()
+    design
+        .circuits
+        .iter()
+        .enumerate()
+        .map(|(index, circuit)| (CircuitId(index), guess(circuit)))
+        .collect()
 }
 
 /// Levels of the nets of a plan that nothing in it drives: those of what would drive them.
@@ -82,10 +111,17 @@ pub fn boundary_levels(plan: &Plan, known: &CircuitLevels) -> Levels {
         if plan.is_supply(net) {
             continue;
         }
-        let driver = plan.drivers[net].first().map(|&(member, signal)| (plan.members[member].circuit, signal));
+        let driver = plan.drivers[net]
+            .first()
+            .map(|&(member, signal)| (plan.members[member].circuit, signal));
         let level = match (driver, plan.loads[net].first()) {
-            (Some((circuit, signal)), _) => known.get(&circuit).and_then(|levels| levels.get(&signal)).copied(),
-            (None, Some(&(member, signal))) => input_level(plan.design, plan.members[member].circuit, signal, known),
+            (Some((circuit, signal)), _) => known
+                .get(&circuit)
+                .and_then(|levels| levels.get(&signal))
+                .copied(),
+            (None, Some(&(member, signal))) => {
+                input_level(plan.design, plan.members[member].circuit, signal, known)
+            }
             (None, None) => None,
         };
         levels.insert(net, level.unwrap_or_else(|| rails_level(plan.design)));
@@ -94,10 +130,18 @@ pub fn boundary_levels(plan: &Plan, known: &CircuitLevels) -> Levels {
 }
 
 /// The level that an input of a circuit meets when the circuit is judged alone.
-fn input_level(design: &Design, circuit: CircuitId, input: usize, known: &CircuitLevels) -> Option<Level> {
+fn input_level(
+    design: &Design,
+    circuit: CircuitId,
+    input: usize,
+    known: &CircuitLevels,
+) -> Option<Level> {
     match driver_of(design, circuit, input)? {
         JigDriver::Circuit(driver) => known.get(&driver)?.values().next().copied(),
-        JigDriver::Switch { down, up, .. } => Some(Level { down: net_volts(design, down.0), up: net_volts(design, up.0) }),
+        JigDriver::Switch { down, up, .. } => Some(Level {
+            down: net_volts(design, down.0),
+            up: net_volts(design, up.0),
+        }),
     }
 }
 
@@ -110,12 +154,23 @@ fn net_volts(design: &Design, net: usize) -> f64 {
 
 /// Where nothing is known to drive a net: ground, and the highest rail.
 fn rails_level(design: &Design) -> Level {
-    Level { down: 0.0, up: design.rails.iter().map(|rail| rail.volts).fold(0.0, f64::max) }
+    Level {
+        down: 0.0,
+        up: design
+            .rails
+            .iter()
+            .map(|rail| rail.volts)
+            .fold(0.0, f64::max),
+    }
 }
 
 /// The worst level of each output of a member over its settled rows.
 #[must_use]
-pub fn output_levels(plan: &Plan, member: MemberIndex, result: &MemberResult) -> Vec<(usize, Level)> {
+pub fn output_levels(
+    plan: &Plan,
+    member: MemberIndex,
+    result: &MemberResult,
+) -> Vec<(usize, Level)> {
     let circuit = plan.circuit(member);
     let inputs = circuit.interface.inputs;
     (inputs..circuit.interface.signals.len())
@@ -124,7 +179,9 @@ pub fn output_levels(plan: &Plan, member: MemberIndex, result: &MemberResult) ->
                 result
                     .rows
                     .iter()
-                    .filter(move |row| row.outcome.settled() && row.row.outputs[signal - inputs] == Some(wanted))
+                    .filter(move |row| {
+                        row.outcome.settled() && row.row.outputs[signal - inputs] == Some(wanted)
+                    })
                     .map(move |row| row.volts[signal])
             };
             let down = volts_when(false).reduce(f64::max)?;
@@ -142,7 +199,16 @@ fn weak_rows(plan: &Plan, result: &MemberResult) -> [Vec<Vec<bool>>; 2] {
             .rows
             .iter()
             .filter(|row| row.outcome.settled() && row.row.outputs.first() == Some(&Some(wanted)))
-            .map(|row| (if wanted { row.volts[inputs] } else { -row.volts[inputs] }, &row.row.inputs))
+            .map(|row| {
+                (
+                    if wanted {
+                        row.volts[inputs]
+                    } else {
+                        -row.volts[inputs]
+                    },
+                    &row.row.inputs,
+                )
+            })
             .collect();
         rows.sort_by(|left, right| left.0.total_cmp(&right.0).then_with(|| left.1.cmp(right.1)));
         let mut unique: Vec<Vec<bool>> = Vec::new();
@@ -172,12 +238,22 @@ pub struct InPlace {
 #[must_use]
 pub fn in_place(plan: &Plan, alone: &Alone, context: &Context) -> InPlace {
     let mut levels = boundary_levels(plan, &alone.levels);
-    let mut place = InPlace { levels: Levels::new(), results: Vec::new(), settled: false, scenes: 0 };
+    let mut place = InPlace {
+        levels: Levels::new(),
+        results: Vec::new(),
+        settled: false,
+        scenes: 0,
+    };
     for _ in 0..ROUNDS {
         let classes = classes(plan, &levels);
         let judged: Vec<(MemberIndex, MemberResult)> = classes
             .par_iter()
-            .map(|class| (class[0].0, judge(plan, class[0].0, &levels, &alone.weak, context)))
+            .map(|class| {
+                (
+                    class[0].0,
+                    judge(plan, class[0].0, &levels, &alone.weak, context),
+                )
+            })
             .collect();
         place.scenes = judged.len();
         let mut results: Vec<Option<MemberResult>> = vec![None; plan.members.len()];
@@ -186,7 +262,10 @@ pub fn in_place(plan: &Plan, alone: &Alone, context: &Context) -> InPlace {
                 results[*member] = Some(translated(plan, result, *member, &class[0].1, nets));
             }
         }
-        place.results = results.into_iter().map(|result| result.expect("every member is in a class")).collect();
+        place.results = results
+            .into_iter()
+            .map(|result| result.expect("every member is in a class"))
+            .collect();
         let mut moved: f64 = 0.0;
         for (member, result) in place.results.iter().enumerate() {
             for (signal, level) in output_levels(plan, member, result) {
@@ -210,7 +289,7 @@ type Placed = (MemberIndex, Vec<NetIndex>);
 fn classes(plan: &Plan, levels: &Levels) -> Vec<Vec<Placed>> {
     let mut classes: BTreeMap<Vec<u64>, Vec<Placed>> = BTreeMap::new();
     for member in 0..plan.members.len() {
-        let (signature, nets) = signature(plan, member, levels);
+        let (signature, nets) = signature(plan, &Surroundings::of(plan, member), levels);
         classes.entry(signature).or_default().push((member, nets));
     }
     let mut classes: Vec<Vec<Placed>> = classes.into_values().collect();
@@ -218,17 +297,29 @@ fn classes(plan: &Plan, levels: &Levels) -> Vec<Vec<Placed>> {
     classes
 }
 
-fn signature(plan: &Plan, subject: MemberIndex, levels: &Levels) -> (Vec<u64>, Vec<NetIndex>) {
-    let around = Surroundings::of(plan, subject);
+/// Structure and levels of a scene as one list of numbers, equal for scenes that are alike; and its nets in order of
+/// first mention.
+pub(crate) fn signature(
+    plan: &Plan,
+    around: &Surroundings,
+    levels: &Levels,
+) -> (Vec<u64>, Vec<NetIndex>) {
     let mut nets: Vec<NetIndex> = Vec::new();
-    let mut words: Vec<u64> = vec![around.drivers.len() as u64, around.loads.len() as u64];
+    let mut words: Vec<u64> = vec![
+        around.companions.len() as u64,
+        around.drivers.len() as u64,
+        around.loads.len() as u64,
+    ];
     for member in around.members() {
         words.push(plan.members[member].circuit.0 as u64);
         for &net in &plan.members[member].nets {
-            let local = nets.iter().position(|&known| known == net).unwrap_or_else(|| {
-                nets.push(net);
-                nets.len() - 1
-            });
+            let local = nets
+                .iter()
+                .position(|&known| known == net)
+                .unwrap_or_else(|| {
+                    nets.push(net);
+                    nets.len() - 1
+                });
             words.push(local as u64);
         }
     }
@@ -241,7 +332,11 @@ fn signature(plan: &Plan, subject: MemberIndex, levels: &Levels) -> (Vec<u64>, V
             words.extend([level.down.to_bits(), level.up.to_bits()]);
         }
         for switch in plan.switches.iter().filter(|switch| switch.net == net) {
-            words.extend([switch.down as u64, switch.up as u64, switch.through_ohms.to_bits()]);
+            words.extend([
+                switch.down as u64,
+                switch.up as u64,
+                switch.through_ohms.to_bits(),
+            ]);
         }
         for load in plan.resistors.iter().filter(|load| load.net == net) {
             words.extend([load.to as u64, load.ohms.to_bits()]);
@@ -251,7 +346,13 @@ fn signature(plan: &Plan, subject: MemberIndex, levels: &Levels) -> (Vec<u64>, V
 }
 
 /// The result of a class's first member with another member's nets in it.
-fn translated(plan: &Plan, result: &MemberResult, member: MemberIndex, from: &[NetIndex], to: &[NetIndex]) -> MemberResult {
+fn translated(
+    plan: &Plan,
+    result: &MemberResult,
+    member: MemberIndex,
+    from: &[NetIndex],
+    to: &[NetIndex],
+) -> MemberResult {
     if from == to && result.around.subject == member {
         return result.clone();
     }
@@ -261,9 +362,22 @@ fn translated(plan: &Plan, result: &MemberResult, member: MemberIndex, from: &[N
     let old_name = plan.members[result.around.subject].name.clone();
     result.around = Surroundings::of(plan, member);
     for row in &mut result.rows {
-        row.row.values = row.row.values.iter().map(|(key, value)| (net(key), *value)).collect();
-        row.nets = row.nets.iter().map(|(key, volts)| (net(key), *volts)).collect();
-        row.rail_amps = row.rail_amps.iter().map(|(key, amps)| (net(key), *amps)).collect();
+        row.row.values = row
+            .row
+            .values
+            .iter()
+            .map(|(key, value)| (net(key), *value))
+            .collect();
+        row.nets = row
+            .nets
+            .iter()
+            .map(|(key, volts)| (net(key), *volts))
+            .collect();
+        row.rail_amps = row
+            .rail_amps
+            .iter()
+            .map(|(key, amps)| (net(key), *amps))
+            .collect();
     }
     let new_name = &plan.members[member].name;
     for name in &mut result.floating {

@@ -3,18 +3,28 @@
 //! One flow: [`wiring`] (nodes and elements with names) → [`equations`] (ideal sources eliminated, pattern analysed) →
 //! [`solve`] (operating points) → [`stability`] and [`scan`] (every solution of a bistable).
 
+mod basic;
+mod cause;
+pub mod connections;
 pub mod element;
 pub mod equations;
 pub mod finding;
+pub mod function;
 pub mod heaters;
 pub mod judge;
 pub mod levels;
+pub mod loops;
 pub mod plan;
+pub mod preferred;
+pub mod proof;
+pub mod rails;
 pub mod ratings;
 pub mod rows;
 pub mod scan;
 pub mod scene;
 pub mod solve;
 pub mod stability;
+mod storing;
 pub mod transfer;
+pub mod verdict;
 pub mod wiring;

@@ -3,7 +3,9 @@
 //! Both are judged by the same code. A plan for a circuit alone is a small machine made up around it: something to
 //! drive each input, something for each output to drive.
 
-use design::model::{Bench, BenchLoad, BenchSwitch, CircuitId, Design, JigDriver, NetId, NetKind, UnitId};
+use design::model::{
+    Bench, BenchLoad, BenchSwitch, CircuitId, Design, JigDriver, NetId, NetKind, UnitId,
+};
 
 /// Index into [`Plan::nets`].
 pub type NetIndex = usize;
@@ -94,7 +96,11 @@ impl<'a> Plan<'a> {
             .nets
             .iter()
             .enumerate()
-            .map(|(index, net)| PlanNet { name: net.name.clone(), kind: net.kind, net: Some(NetId(index)) })
+            .map(|(index, net)| PlanNet {
+                name: net.name.clone(),
+                kind: net.kind,
+                net: Some(NetId(index)),
+            })
             .collect();
         let members = design
             .units
@@ -107,19 +113,44 @@ impl<'a> Plan<'a> {
                 nets: unit.nets.iter().map(|net| net.0).collect(),
             })
             .collect();
-        let Bench { switches, loads, .. } = &design.bench;
+        let Bench {
+            switches, loads, ..
+        } = &design.bench;
         let switches = switches
             .iter()
-            .map(|BenchSwitch { net, down, up, through_ohms, .. }| PlanSwitch {
+            .map(
+                |BenchSwitch {
+                     net,
+                     down,
+                     up,
+                     through_ohms,
+                     ..
+                 }| PlanSwitch {
+                    net: net.0,
+                    down: down.0,
+                    up: up.0,
+                    through_ohms: *through_ohms,
+                },
+            )
+            .collect();
+        let resistors = loads
+            .iter()
+            .map(|BenchLoad { net, ohms, to, .. }| PlanLoad {
                 net: net.0,
-                down: down.0,
-                up: up.0,
-                through_ohms: *through_ohms,
+                ohms: *ohms,
+                to: to.0,
             })
             .collect();
-        let resistors =
-            loads.iter().map(|BenchLoad { net, ohms, to, .. }| PlanLoad { net: net.0, ohms: *ohms, to: to.0 }).collect();
-        Self { design, nets, members, switches, resistors, drivers: Vec::new(), loads: Vec::new() }.joined()
+        Self {
+            design,
+            nets,
+            members,
+            switches,
+            resistors,
+            drivers: Vec::new(),
+            loads: Vec::new(),
+        }
+        .joined()
     }
 
     /// A circuit alone (member 0) with a driver on each input and loads on its outputs.
@@ -132,7 +163,11 @@ impl<'a> Plan<'a> {
                 .iter()
                 .take(1 + design.rails.len())
                 .enumerate()
-                .map(|(index, net)| PlanNet { name: net.name.clone(), kind: net.kind, net: Some(NetId(index)) })
+                .map(|(index, net)| PlanNet {
+                    name: net.name.clone(),
+                    kind: net.kind,
+                    net: Some(NetId(index)),
+                })
                 .collect(),
             members: Vec::new(),
             switches: Vec::new(),
@@ -141,8 +176,18 @@ impl<'a> Plan<'a> {
             loads: Vec::new(),
         };
         let subject = &design.circuits[circuit.0];
-        let nets = subject.interface.signals.iter().map(|signal| plan.add_net(signal.clone())).collect();
-        plan.members.push(Member { name: subject.name.clone(), circuit, unit: None, nets });
+        let nets = subject
+            .interface
+            .signals
+            .iter()
+            .map(|signal| plan.add_net(signal.clone()))
+            .collect();
+        plan.members.push(Member {
+            name: subject.name.clone(),
+            circuit,
+            unit: None,
+            nets,
+        });
         for input in 0..subject.interface.inputs {
             plan.add_driver(circuit, input);
         }
@@ -151,7 +196,11 @@ impl<'a> Plan<'a> {
     }
 
     fn add_net(&mut self, name: String) -> NetIndex {
-        self.nets.push(PlanNet { name, kind: NetKind::Signal, net: None });
+        self.nets.push(PlanNet {
+            name,
+            kind: NetKind::Signal,
+            net: None,
+        });
         self.nets.len() - 1
     }
 
@@ -163,8 +212,17 @@ impl<'a> Plan<'a> {
                 let first_output = self.design.circuits[driver.0].interface.inputs;
                 self.add_neighbour(name, driver, first_output, net);
             }
-            Some(JigDriver::Switch { down, up, through_ohms }) => {
-                self.switches.push(PlanSwitch { net, down: down.0, up: up.0, through_ohms });
+            Some(JigDriver::Switch {
+                down,
+                up,
+                through_ohms,
+            }) => {
+                self.switches.push(PlanSwitch {
+                    net,
+                    down: down.0,
+                    up: up.0,
+                    through_ohms,
+                });
             }
             None => {}
         }
@@ -176,25 +234,49 @@ impl<'a> Plan<'a> {
         for signal in interface.inputs..interface.signals.len() {
             let net = self.members[0].nets[signal];
             let named: Vec<(CircuitId, usize)> = jig
-                .map(|jig| jig.loads.iter().filter(|load| load.0 == signal).map(|load| (load.1, load.2)).collect())
+                .map(|jig| {
+                    jig.loads
+                        .iter()
+                        .filter(|load| load.0 == signal)
+                        .map(|load| (load.1, load.2))
+                        .collect()
+                })
                 .unwrap_or_default();
-            let named = if named.is_empty() { default_loads(self.design, circuit, signal, jig.is_some()) } else { named };
+            let named = if named.is_empty() {
+                default_loads(self.design, circuit, signal, jig.is_some())
+            } else {
+                named
+            };
             let named = match fan_out {
                 FanOut::AsJig => named,
-                FanOut::Exactly(count) => named.first().map(|load| (load.0, count)).into_iter().collect(),
+                FanOut::Exactly(count) => named
+                    .first()
+                    .map(|load| (load.0, count))
+                    .into_iter()
+                    .collect(),
             };
             let mut number = 0;
             for (load, count) in named {
                 for _ in 0..count {
                     number += 1;
-                    self.add_neighbour(format!("load {number} of {}", self.nets[net].name), load, 0, net);
+                    self.add_neighbour(
+                        format!("load {number} of {}", self.nets[net].name),
+                        load,
+                        0,
+                        net,
+                    );
                 }
             }
             let resistors = jig.map(|jig| jig.resistors.as_slice()).unwrap_or_default();
             if fan_out == FanOut::AsJig {
-                self.resistors.extend(
-                    resistors.iter().filter(|load| load.0 == signal).map(|&(_, ohms, to)| PlanLoad { net, ohms, to: to.0 }),
-                );
+                self.resistors
+                    .extend(resistors.iter().filter(|load| load.0 == signal).map(
+                        |&(_, ohms, to)| PlanLoad {
+                            net,
+                            ohms,
+                            to: to.0,
+                        },
+                    ));
             }
         }
     }
@@ -205,9 +287,20 @@ impl<'a> Plan<'a> {
         let nets = signals
             .into_iter()
             .enumerate()
-            .map(|(index, own)| if index == signal { net } else { self.add_net(format!("{own} of {name}")) })
+            .map(|(index, own)| {
+                if index == signal {
+                    net
+                } else {
+                    self.add_net(format!("{own} of {name}"))
+                }
+            })
             .collect();
-        self.members.push(Member { name, circuit, unit: None, nets });
+        self.members.push(Member {
+            name,
+            circuit,
+            unit: None,
+            nets,
+        });
     }
 
     /// Fills the lists of drivers and loads.
@@ -217,7 +310,11 @@ impl<'a> Plan<'a> {
         for (index, member) in self.members.iter().enumerate() {
             let inputs = self.design.circuits[member.circuit.0].interface.inputs;
             for (signal, &net) in member.nets.iter().enumerate() {
-                let list = if signal < inputs { &mut self.loads } else { &mut self.drivers };
+                let list = if signal < inputs {
+                    &mut self.loads
+                } else {
+                    &mut self.drivers
+                };
                 list[net].push((index, signal));
             }
         }
@@ -252,37 +349,55 @@ impl<'a> Plan<'a> {
 #[must_use]
 pub fn driver_of(design: &Design, circuit: CircuitId, input: usize) -> Option<JigDriver> {
     let jig = design.jigs.iter().find(|jig| jig.circuit == circuit);
-    if let Some((_, driver)) = jig.and_then(|jig| jig.drivers.iter().find(|driver| driver.0 == input)) {
+    if let Some((_, driver)) =
+        jig.and_then(|jig| jig.drivers.iter().find(|driver| driver.0 == input))
+    {
         return Some(driver.clone());
     }
     let inverts = inverts(design, circuit);
     if inverts {
         return Some(JigDriver::Circuit(circuit));
     }
-    let net = design.units.iter().find(|unit| unit.circuit == circuit)?.nets[input];
+    let net = design
+        .units
+        .iter()
+        .find(|unit| unit.circuit == circuit)?
+        .nets[input];
     let driver = design.units.iter().find(|unit| {
         let inputs = design.circuits[unit.circuit.0].interface.inputs;
         unit.circuit != circuit && unit.nets[inputs..].contains(&net)
     });
     match driver {
         Some(unit) => Some(JigDriver::Circuit(unit.circuit)),
-        None => design.bench.switches.iter().find(|switch| switch.net == net).map(|switch| JigDriver::Switch {
-            down: switch.down,
-            up: switch.up,
-            through_ohms: switch.through_ohms,
-        }),
+        None => design
+            .bench
+            .switches
+            .iter()
+            .find(|switch| switch.net == net)
+            .map(|switch| JigDriver::Switch {
+                down: switch.down,
+                up: switch.up,
+                through_ohms: switch.through_ohms,
+            }),
     }
 }
 
 /// Loads of a circuit without a jig: one copy of itself if it inverts, else what it drives where it first stands.
-fn default_loads(design: &Design, circuit: CircuitId, signal: usize, has_jig: bool) -> Vec<(CircuitId, usize)> {
+fn default_loads(
+    design: &Design,
+    circuit: CircuitId,
+    signal: usize,
+    has_jig: bool,
+) -> Vec<(CircuitId, usize)> {
     if inverts(design, circuit) {
         return vec![(circuit, 1)];
     }
     if has_jig {
         return Vec::new();
     }
-    let Some(unit) = design.units.iter().find(|unit| unit.circuit == circuit) else { return Vec::new() };
+    let Some(unit) = design.units.iter().find(|unit| unit.circuit == circuit) else {
+        return Vec::new();
+    };
     let net = unit.nets[signal];
     let load = design.units.iter().find(|load| {
         let inputs = design.circuits[load.circuit.0].interface.inputs;
@@ -294,8 +409,16 @@ fn default_loads(design: &Design, circuit: CircuitId, signal: usize, has_jig: bo
 /// Whether the first output falls when some input rises, by the circuit's own statement.
 fn inverts(design: &Design, circuit: CircuitId) -> bool {
     let circuit = &design.circuits[circuit.0];
-    let Some(says) = circuit.says.iter().find(|says| says.output == circuit.interface.inputs) else { return false };
+    let Some(says) = circuit
+        .says
+        .iter()
+        .find(|says| says.output == circuit.interface.inputs)
+    else {
+        return false;
+    };
     let down = vec![false; circuit.interface.signals.len()];
-    let up: Vec<bool> = (0..down.len()).map(|signal| signal < circuit.interface.inputs).collect();
+    let up: Vec<bool> = (0..down.len())
+        .map(|signal| signal < circuit.interface.inputs)
+        .collect();
     0 < circuit.interface.inputs && says.value.value(&down) && !says.value.value(&up)
 }

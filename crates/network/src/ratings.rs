@@ -20,28 +20,59 @@ struct Extremes {
 
 /// Findings on the ratings of one member's parts.
 #[must_use]
-pub fn check(plan: &Plan, result: &MemberResult, levels: &Levels, context: &Context) -> Vec<Finding> {
+pub fn check(
+    plan: &Plan,
+    result: &MemberResult,
+    levels: &Levels,
+    context: &Context,
+) -> Vec<Finding> {
     let member = result.around.subject;
     let circuit = plan.circuit(member);
     let extremes = Extremes {
         cold: extreme(plan, &result.around.members(), levels, context, true),
         unplugged: extreme(plan, &[member], levels, context, false),
     };
-    let rows: Vec<&RowResult> = result.rows.iter().filter(|row| row.outcome.settled()).collect();
+    let rows: Vec<&RowResult> = result
+        .rows
+        .iter()
+        .filter(|row| row.outcome.settled())
+        .collect();
     let mut findings = Vec::new();
     for (index, part) in circuit.parts.iter().enumerate() {
         let readings: Vec<PartReading> = rows.iter().map(|row| row.parts[index]).collect();
-        let mut place = Place { plan, member, circuit, part, findings: &mut findings };
+        let mut place = Place {
+            plan,
+            member,
+            circuit,
+            part,
+            findings: &mut findings,
+        };
         match &part.kind {
             PartKind::Tube(tube) => {
                 place.tube(tube, &readings, &extremes);
                 place.grid_resistance(tube, result, &rows, levels, context);
             }
             PartKind::Diode { .. } => place.diode(&readings),
-            PartKind::Resistor { watts: Some(watts), .. } | PartKind::Trimmer { watts: Some(watts), .. } => {
-                place.over("resistor-watts", "dissipation", largest(&readings, |reading| reading.watts), *watts, "rated power", Unit::Watt);
+            PartKind::Resistor {
+                watts: Some(watts), ..
             }
-            PartKind::Capacitor { volts: Some(volts), ends, .. } => place.capacitor(*ends, *volts, &rows, &extremes),
+            | PartKind::Trimmer {
+                watts: Some(watts), ..
+            } => {
+                place.over(
+                    "resistor-watts",
+                    "dissipation",
+                    largest(&readings, |reading| reading.watts),
+                    *watts,
+                    "rated power",
+                    Unit::Watt,
+                );
+            }
+            PartKind::Capacitor {
+                volts: Some(volts),
+                ends,
+                ..
+            } => place.capacitor(*ends, *volts, &rows, &extremes),
             _ => {}
         }
     }
@@ -53,12 +84,19 @@ fn largest(readings: &[PartReading], value: impl Fn(&PartReading) -> f64) -> f64
 }
 
 /// Solves the members with every rail at the top of its tolerance: all tubes cold, or (not cold) no input fed.
-fn extreme(plan: &Plan, members: &[MemberIndex], levels: &Levels, context: &Context, cold: bool) -> Option<(Scene, OperatingPoint)> {
+fn extreme(
+    plan: &Plan,
+    members: &[MemberIndex],
+    levels: &Levels,
+    context: &Context,
+    cold: bool,
+) -> Option<(Scene, OperatingPoint)> {
     let mut scene = build(plan, members, &[], &context.assumptions);
     if cold {
         for element in &mut scene.wiring.elements {
-            if let ElementKind::Triode { cold, .. } | ElementKind::Pentode { cold, .. } | ElementKind::VacuumDiode { cold, .. } =
-                &mut element.kind
+            if let ElementKind::Triode { cold, .. }
+            | ElementKind::Pentode { cold, .. }
+            | ElementKind::VacuumDiode { cold, .. } = &mut element.kind
             {
                 *cold = true;
             }
@@ -75,8 +113,13 @@ fn extreme(plan: &Plan, members: &[MemberIndex], levels: &Levels, context: &Cont
     if !cold {
         for feed in scene.feeds.values() {
             // An unplugged input: the tie becomes a leak that draws nothing.
-            let ElementKind::Tie { plus, minus, .. } = scene.wiring.elements[feed.tie].kind else { continue };
-            scene.wiring.elements[feed.tie].kind = ElementKind::Resistor { ends: [plus, minus], siemens: 0.0 };
+            let ElementKind::Tie { plus, minus, .. } = scene.wiring.elements[feed.tie].kind else {
+                continue;
+            };
+            scene.wiring.elements[feed.tie].kind = ElementKind::Resistor {
+                ends: [plus, minus],
+                siemens: 0.0,
+            };
         }
     }
     let mut network = Network::new(scene.wiring.clone(), context.assumptions.leak_siemens).ok()?;
@@ -99,7 +142,12 @@ impl Extremes {
         Self::volts(&self.unplugged, member, from, to)
     }
 
-    fn volts(solved: &Option<(Scene, OperatingPoint)>, member: MemberIndex, from: usize, to: usize) -> Option<f64> {
+    fn volts(
+        solved: &Option<(Scene, OperatingPoint)>,
+        member: MemberIndex,
+        from: usize,
+        to: usize,
+    ) -> Option<f64> {
         let (scene, point) = solved.as_ref()?;
         let nodes = &scene.member(member)?.nodes;
         Some(point.volts[nodes[from]] - point.volts[nodes[to]])
@@ -121,7 +169,15 @@ impl Place<'_> {
     }
 
     /// A finding when `has` exceeds `limit`; true when it does.
-    fn over(&mut self, name: &'static str, what: &str, has: f64, limit: f64, limit_name: &str, unit: Unit) -> bool {
+    fn over(
+        &mut self,
+        name: &'static str,
+        what: &str,
+        has: f64,
+        limit: f64,
+        limit_name: &str,
+        unit: Unit,
+    ) -> bool {
         if has <= limit {
             return false;
         }
@@ -134,13 +190,24 @@ impl Place<'_> {
         );
         self.findings.push(
             Finding::fault(name, self.part.span, subject, cause)
-                .numbers(Amount::new(what, has, unit), Amount::new(limit_name, limit, unit))
+                .numbers(
+                    Amount::new(what, has, unit),
+                    Amount::new(limit_name, limit, unit),
+                )
                 .attempt(advice(name)),
         );
         true
     }
 
-    fn over_rating(&mut self, name: &'static str, what: &str, has: f64, limit: &Option<Sourced<f64>>, tube: &TubePart, unit: Unit) -> bool {
+    fn over_rating(
+        &mut self,
+        name: &'static str,
+        what: &str,
+        has: f64,
+        limit: &Option<Sourced<f64>>,
+        tube: &TubePart,
+        unit: Unit,
+    ) -> bool {
         let Some(limit) = limit else { return false };
         let system = match tube.device.ratings.system {
             Some(RatingSystem::DesignCentre) => "design-centre rating",
@@ -148,73 +215,223 @@ impl Place<'_> {
             Some(RatingSystem::AbsoluteMaximum) => "absolute-maximum rating",
             Some(RatingSystem::NotStated) | None => "rating",
         };
-        self.over(name, what, has, limit.value, &format!("{system} ({})", tube.device.name), unit)
+        self.over(
+            name,
+            what,
+            has,
+            limit.value,
+            &format!("{system} ({})", tube.device.name),
+            unit,
+        )
     }
 
     fn tube(&mut self, tube: &TubePart, readings: &[PartReading], extremes: &Extremes) {
         let ratings = tube.device.ratings.clone();
         let running = largest(readings, |reading| reading.volts);
-        let cold = extremes.cold_volts(self.member, tube.plate, tube.cathode).unwrap_or(running).max(running);
-        if !self.over_rating("plate-volts", "plate volts", running, &ratings.plate_volts, tube, Unit::Volt) {
-            let cold_limit = if ratings.cold_plate_volts.is_some() { &ratings.cold_plate_volts } else { &ratings.plate_volts };
-            self.over_rating("plate-volts", "plate volts with cold tubes and rails at their highest", cold, cold_limit, tube, Unit::Volt);
+        let cold = extremes
+            .cold_volts(self.member, tube.plate, tube.cathode)
+            .unwrap_or(running)
+            .max(running);
+        if !self.over_rating(
+            "plate-volts",
+            "plate volts",
+            running,
+            &ratings.plate_volts,
+            tube,
+            Unit::Volt,
+        ) {
+            let cold_limit = if ratings.cold_plate_volts.is_some() {
+                &ratings.cold_plate_volts
+            } else {
+                &ratings.plate_volts
+            };
+            self.over_rating(
+                "plate-volts",
+                "plate volts with cold tubes and rails at their highest",
+                cold,
+                cold_limit,
+                tube,
+                Unit::Volt,
+            );
         }
-        self.over_rating("plate-watts", "plate dissipation", largest(readings, |reading| reading.watts), &ratings.plate_watts, tube, Unit::Watt);
-        self.over_rating("cathode-amps", "cathode current", largest(readings, |reading| reading.cathode_amps), &ratings.cathode_amps, tube, Unit::Ampere);
+        self.over_rating(
+            "plate-watts",
+            "plate dissipation",
+            largest(readings, |reading| reading.watts),
+            &ratings.plate_watts,
+            tube,
+            Unit::Watt,
+        );
+        self.over_rating(
+            "cathode-amps",
+            "cathode current",
+            largest(readings, |reading| reading.cathode_amps),
+            &ratings.cathode_amps,
+            tube,
+            Unit::Ampere,
+        );
         if tube.screen.is_some() {
             let volts = largest(readings, |reading| reading.screen_volts);
-            let watts = largest(readings, |reading| reading.screen_volts * reading.screen_amps);
-            self.over_rating("screen-rating", "screen volts", volts, &ratings.screen_volts, tube, Unit::Volt);
-            self.over_rating("screen-rating", "screen dissipation", watts, &ratings.screen_watts, tube, Unit::Watt);
+            let watts = largest(readings, |reading| {
+                reading.screen_volts * reading.screen_amps
+            });
+            self.over_rating(
+                "screen-rating",
+                "screen volts",
+                volts,
+                &ratings.screen_volts,
+                tube,
+                Unit::Volt,
+            );
+            self.over_rating(
+                "screen-rating",
+                "screen dissipation",
+                watts,
+                &ratings.screen_watts,
+                tube,
+                Unit::Watt,
+            );
         }
         if let Some(grid) = tube.grid {
             let running = largest(readings, |reading| -reading.grid_volts);
-            let unplugged = extremes.unplugged_volts(self.member, tube.cathode, grid).unwrap_or(running);
-            let cold = extremes.cold_volts(self.member, tube.cathode, grid).unwrap_or(running);
-            let (what, volts) = [("negative grid volts", running), ("negative grid volts with the inputs unplugged", unplugged), ("negative grid volts with cold tubes", cold)]
-                .into_iter()
-                .fold(("", f64::NEG_INFINITY), |worst, next| if worst.1 < next.1 { next } else { worst });
-            self.over_rating("negative-grid", what, volts, &ratings.negative_grid_volts, tube, Unit::Volt);
+            let unplugged = extremes
+                .unplugged_volts(self.member, tube.cathode, grid)
+                .unwrap_or(running);
+            let cold = extremes
+                .cold_volts(self.member, tube.cathode, grid)
+                .unwrap_or(running);
+            let (what, volts) = [
+                ("negative grid volts", running),
+                ("negative grid volts with the inputs unplugged", unplugged),
+                ("negative grid volts with cold tubes", cold),
+            ]
+            .into_iter()
+            .fold(("", f64::NEG_INFINITY), |worst, next| {
+                if worst.1 < next.1 { next } else { worst }
+            });
+            self.over_rating(
+                "negative-grid",
+                what,
+                volts,
+                &ratings.negative_grid_volts,
+                tube,
+                Unit::Volt,
+            );
         }
     }
 
     fn diode(&mut self, readings: &[PartReading]) {
-        let PartKind::Diode { device, .. } = &self.part.kind else { return };
+        let PartKind::Diode { device, .. } = &self.part.kind else {
+            return;
+        };
         if let Some(limit) = &device.reverse_volts {
             let volts = largest(readings, |reading| -reading.volts);
-            self.over("diode-reverse-volts", "reverse volts", volts, limit.value, &format!("rated reverse volts ({})", device.name), Unit::Volt);
+            self.over(
+                "diode-reverse-volts",
+                "reverse volts",
+                volts,
+                limit.value,
+                &format!("rated reverse volts ({})", device.name),
+                Unit::Volt,
+            );
         }
         if let Some(limit) = &device.forward_amps {
             let amps = largest(readings, |reading| reading.amps);
-            self.over("diode-current", "forward current", amps, limit.value, &format!("rated mean current ({})", device.name), Unit::Ampere);
+            self.over(
+                "diode-current",
+                "forward current",
+                amps,
+                limit.value,
+                &format!("rated mean current ({})", device.name),
+                Unit::Ampere,
+            );
         }
         if let Some(limit) = &device.watts {
             let watts = largest(readings, |reading| reading.watts);
-            self.over("diode-current", "dissipation", watts, limit.value, &format!("rated dissipation ({})", device.name), Unit::Watt);
+            self.over(
+                "diode-current",
+                "dissipation",
+                watts,
+                limit.value,
+                &format!("rated dissipation ({})", device.name),
+                Unit::Watt,
+            );
         }
     }
 
-    fn capacitor(&mut self, ends: [usize; 2], rated: f64, rows: &[&RowResult], extremes: &Extremes) {
-        let running = rows.iter().map(|row| (row.volts[ends[0]] - row.volts[ends[1]]).abs()).fold(0.0, f64::max);
-        let cold = extremes.cold_volts(self.member, ends[0], ends[1]).map_or(0.0, f64::abs);
-        let (what, volts) =
-            if running < cold { ("volts with cold tubes and rails at their highest", cold) } else { ("volts", running) };
-        self.over("capacitor-volts", what, volts, rated, "rated volts", Unit::Volt);
+    fn capacitor(
+        &mut self,
+        ends: [usize; 2],
+        rated: f64,
+        rows: &[&RowResult],
+        extremes: &Extremes,
+    ) {
+        let running = rows
+            .iter()
+            .map(|row| (row.volts[ends[0]] - row.volts[ends[1]]).abs())
+            .fold(0.0, f64::max);
+        let cold = extremes
+            .cold_volts(self.member, ends[0], ends[1])
+            .map_or(0.0, f64::abs);
+        let (what, volts) = if running < cold {
+            ("volts with cold tubes and rails at their highest", cold)
+        } else {
+            ("volts", running)
+        };
+        self.over(
+            "capacitor-volts",
+            what,
+            volts,
+            rated,
+            "rated volts",
+            Unit::Volt,
+        );
     }
 
     /// The resistance that the grid sees, with the tube's own grid current left out, in the worst row.
-    fn grid_resistance(&mut self, tube: &TubePart, result: &MemberResult, rows: &[&RowResult], levels: &Levels, context: &Context) {
-        let self_biased = matches!(self.circuit.nodes[tube.cathode].kind, NodeKind::Inner | NodeKind::Signal(_));
+    fn grid_resistance(
+        &mut self,
+        tube: &TubePart,
+        result: &MemberResult,
+        rows: &[&RowResult],
+        levels: &Levels,
+        context: &Context,
+    ) {
+        let self_biased = matches!(
+            self.circuit.nodes[tube.cathode].kind,
+            NodeKind::Inner | NodeKind::Signal(_)
+        );
         let ratings = &tube.device.ratings;
         let (limit, kind) = if self_biased {
             (&ratings.grid_ohms_self, "cathode bias")
         } else {
             (&ratings.grid_ohms_fixed, "fixed bias")
         };
-        let (Some(limit), Some(grid)) = (limit.clone(), tube.grid) else { return };
-        let ohms = grid_ohms(self.plan, &result.around, self.member, grid, rows, levels, context).unwrap_or(0.0);
-        let limit_name = format!("largest grid-circuit resistance with {kind} ({})", tube.device.name);
-        self.over("grid-resistance", "resistance in the grid circuit", ohms, limit.value, &limit_name, Unit::Ohm);
+        let (Some(limit), Some(grid)) = (limit.clone(), tube.grid) else {
+            return;
+        };
+        let ohms = grid_ohms(
+            self.plan,
+            &result.around,
+            self.member,
+            grid,
+            rows,
+            levels,
+            context,
+        )
+        .unwrap_or(0.0);
+        let limit_name = format!(
+            "largest grid-circuit resistance with {kind} ({})",
+            tube.device.name
+        );
+        self.over(
+            "grid-resistance",
+            "resistance in the grid circuit",
+            ohms,
+            limit.value,
+            &limit_name,
+            Unit::Ohm,
+        );
     }
 }
 
@@ -232,7 +449,8 @@ fn grid_ohms(
     // A microampere drawn from the grid moves it by a volt per megohm; the tubes on the node stay out of it (cold).
     let node = scene.member(member)?.nodes[grid];
     for element in &mut scene.wiring.elements {
-        if let ElementKind::Triode { grid, cold, .. } | ElementKind::Pentode { grid, cold, .. } = &mut element.kind
+        if let ElementKind::Triode { grid, cold, .. } | ElementKind::Pentode { grid, cold, .. } =
+            &mut element.kind
             && *grid == node
         {
             *cold = true;
@@ -255,20 +473,33 @@ fn grid_ohms(
 
 fn capitalised(text: &str) -> String {
     let mut characters = text.chars();
-    characters.next().map(|first| first.to_uppercase().chain(characters).collect()).unwrap_or_default()
+    characters
+        .next()
+        .map(|first| first.to_uppercase().chain(characters).collect())
+        .unwrap_or_default()
 }
 
 /// What usually mends a rating.
 fn advice(name: &str) -> &'static str {
     match name {
-        "plate-volts" => "Use a lower rail, or a type that is rated for it; a cold tube stands at the full rail.",
-        "plate-watts" | "cathode-amps" => "Use a larger plate or cathode resistor, a lower rail, or a larger type.",
+        "plate-volts" => {
+            "Use a lower rail, or a type that is rated for it; a cold tube stands at the full rail."
+        }
+        "plate-watts" | "cathode-amps" => {
+            "Use a larger plate or cathode resistor, a lower rail, or a larger type."
+        }
         "screen-rating" => "Feed the screen through a larger resistor or from a lower rail.",
-        "negative-grid" => "Use a less negative rail, a larger resistor to it, or a diode that holds the grid.",
-        "grid-resistance" => "Use smaller divider resistors in proportion, or a type with a higher limit.",
+        "negative-grid" => {
+            "Use a less negative rail, a larger resistor to it, or a diode that holds the grid."
+        }
+        "grid-resistance" => {
+            "Use smaller divider resistors in proportion, or a type with a higher limit."
+        }
         "diode-reverse-volts" => "Use a type with a higher reverse rating.",
         "diode-current" => "Put more resistance in the way, or use a larger type.",
-        "capacitor-volts" => "Use a capacitor with a higher voltage rating; leave headroom for mains that run high.",
+        "capacitor-volts" => {
+            "Use a capacitor with a higher voltage rating; leave headroom for mains that run high."
+        }
         _ => "Use a part with a higher rating, or a larger value.",
     }
 }

@@ -16,6 +16,8 @@ pub type Values = BTreeMap<NetIndex, bool>;
 pub struct Surroundings {
     /// The member judged.
     pub subject: MemberIndex,
+    /// Members judged together with it: the rest of a loop.
+    pub companions: Vec<MemberIndex>,
     /// What drives its inputs.
     pub drivers: Vec<MemberIndex>,
     /// What its outputs drive, and what else hangs on the nets that its drivers drive.
@@ -29,54 +31,83 @@ impl Surroundings {
     /// the same nets.
     #[must_use]
     pub fn of(plan: &Plan, subject: MemberIndex) -> Self {
-        let inputs = plan.circuit(subject).interface.inputs;
-        let nets = &plan.members[subject].nets;
-        let signal_nets = |nets: &[NetIndex]| -> Vec<NetIndex> {
-            nets.iter().copied().filter(|&net| !plan.is_supply(net)).collect()
-        };
-        let mut drivers: Vec<MemberIndex> = signal_nets(&nets[..inputs])
+        Self::of_group(plan, &[subject])
+    }
+
+    /// The surroundings of members that are judged together.
+    ///
+    /// # Panics
+    /// When the group is empty.
+    #[must_use]
+    pub fn of_group(plan: &Plan, group: &[MemberIndex]) -> Self {
+        let (inputs, outputs) = group_nets(plan, group);
+        let mut drivers: Vec<MemberIndex> = inputs
             .iter()
             .flat_map(|&net| plan.drivers[net].iter().map(|driver| driver.0))
-            .filter(|&driver| driver != subject)
+            .filter(|driver| !group.contains(driver))
             .collect();
         drivers.sort_unstable();
         drivers.dedup();
-        let mut loaded = signal_nets(nets);
-        for &driver in &drivers {
-            let outputs = plan.circuit(driver).interface.inputs;
-            loaded.extend(signal_nets(&plan.members[driver].nets[outputs..]));
-        }
-        loaded.sort_unstable();
-        loaded.dedup();
-        let mut loads: Vec<MemberIndex> = loaded
+        let (_, driven) = group_nets(plan, &drivers);
+        let mut loads: Vec<MemberIndex> = inputs
             .iter()
+            .chain(&outputs)
+            .chain(&driven)
             .flat_map(|&net| plan.loads[net].iter().map(|load| load.0))
-            .filter(|&load| load != subject)
+            .filter(|load| !group.contains(load))
             .collect();
         loads.sort_unstable();
         loads.dedup();
-        let feeds_back = |load: &MemberIndex| {
-            let outputs = plan.circuit(*load).interface.inputs;
-            plan.members[*load].nets[outputs..].iter().any(|net| nets[..inputs].contains(net))
+        let feeds_back = |&load: &MemberIndex| {
+            let (load_inputs, load_outputs) = group_nets(plan, &[load]);
+            load_outputs.iter().any(|net| inputs.contains(net))
+                && load_inputs.iter().any(|net| outputs.contains(net))
         };
-        let own_loop = nets[inputs..].iter().any(|net| nets[..inputs].contains(net));
-        let looped = own_loop || loads.iter().any(|load| drivers.contains(load) && drives(plan, subject, *load)) || loads.iter().any(feeds_back);
+        let looped = outputs.iter().any(|net| inputs.contains(net)) || loads.iter().any(feeds_back);
         loads.retain(|load| !drivers.contains(load));
-        Self { subject, drivers, loads, looped }
+        Self {
+            subject: group[0],
+            companions: group[1..].to_vec(),
+            drivers,
+            loads,
+            looped,
+        }
     }
 
-    /// Subject first, then drivers, then loads.
+    /// Subject first, then its companions, drivers, loads.
     #[must_use]
     pub fn members(&self) -> Vec<MemberIndex> {
-        std::iter::once(self.subject).chain(self.drivers.iter().copied()).chain(self.loads.iter().copied()).collect()
+        let neighbours = self
+            .companions
+            .iter()
+            .chain(&self.drivers)
+            .chain(&self.loads);
+        std::iter::once(self.subject)
+            .chain(neighbours.copied())
+            .collect()
     }
 }
 
-/// Whether an output of `driver` is an input of `load`.
-fn drives(plan: &Plan, driver: MemberIndex, load: MemberIndex) -> bool {
-    let outputs = plan.circuit(driver).interface.inputs;
-    let inputs = plan.circuit(load).interface.inputs;
-    plan.members[driver].nets[outputs..].iter().any(|net| plan.members[load].nets[..inputs].contains(net))
+/// Signal nets at the inputs and at the outputs of some members, each once, in order of net.
+fn group_nets(plan: &Plan, group: &[MemberIndex]) -> (Vec<NetIndex>, Vec<NetIndex>) {
+    let (mut inputs, mut outputs) = (Vec::new(), Vec::new());
+    for &member in group {
+        let count = plan.circuit(member).interface.inputs;
+        for (signal, &net) in plan.members[member].nets.iter().enumerate() {
+            if !plan.is_supply(net) {
+                if signal < count {
+                    inputs.push(net)
+                } else {
+                    outputs.push(net)
+                }
+            }
+        }
+    }
+    for nets in [&mut inputs, &mut outputs] {
+        nets.sort_unstable();
+        nets.dedup();
+    }
+    (inputs, outputs)
 }
 
 /// Where the inputs of loads stand that nothing else fixes.
@@ -108,7 +139,7 @@ pub type WeakRows = BTreeMap<CircuitId, [Vec<Vec<bool>>; 2]>;
 pub const ALL_ROWS_UP_TO: usize = 6;
 
 /// Bound on the drivers' rows tried to make one row of the subject.
-const TRIALS: usize = 4096;
+pub(crate) const TRIALS: usize = 4096;
 
 /// Every row of the subject that its drivers can produce; with the number of rows that they cannot.
 #[must_use]
@@ -125,7 +156,10 @@ pub fn rows(plan: &Plan, around: &Surroundings, weak: &WeakRows) -> (Vec<Row>, u
         for outputs in output_rows(circuit, &inputs) {
             let mut values = values.clone();
             let nets = &plan.members[around.subject].nets[circuit.interface.inputs..];
-            let agrees = nets.iter().zip(&outputs).all(|(&net, output)| output.is_none_or(|output| agree(&mut values, net, output)));
+            let agrees = nets
+                .iter()
+                .zip(&outputs)
+                .all(|(&net, output)| output.is_none_or(|output| agree(&mut values, net, output)));
             let mut trials = TRIALS;
             if !agrees || !fix_drivers(plan, &around.drivers, weak, &mut values, &mut trials) {
                 continue;
@@ -133,7 +167,12 @@ pub fn rows(plan: &Plan, around: &Surroundings, weak: &WeakRows) -> (Vec<Row>, u
             found = true;
             for others in [Others::Down, Others::Up] {
                 let filled = fill_others(plan, around, values.clone(), others);
-                let row = Row { inputs: inputs.clone(), outputs: outputs.clone(), values: filled, others };
+                let row = Row {
+                    inputs: inputs.clone(),
+                    outputs: outputs.clone(),
+                    values: filled,
+                    others,
+                };
                 if !rows.iter().any(|known: &Row| known.values == row.values) {
                     rows.push(row);
                 }
@@ -148,7 +187,9 @@ pub fn rows(plan: &Plan, around: &Surroundings, weak: &WeakRows) -> (Vec<Row>, u
 #[must_use]
 pub fn input_rows(count: usize) -> Vec<Vec<bool>> {
     if count <= ALL_ROWS_UP_TO {
-        return (0..1usize << count).map(|bits| (0..count).map(|input| bits >> input & 1 == 1).collect()).collect();
+        return (0..1usize << count)
+            .map(|bits| (0..count).map(|input| bits >> input & 1 == 1).collect())
+            .collect();
     }
     let mut rows = vec![vec![false; count], vec![true; count]];
     for input in 0..count {
@@ -163,7 +204,12 @@ pub fn input_rows(count: usize) -> Vec<Vec<bool>> {
 pub fn output_rows(circuit: &Circuit, inputs: &[bool]) -> Vec<Vec<Option<bool>>> {
     let outputs = circuit.interface.signals.len() - circuit.interface.inputs;
     let said: Vec<usize> = (0..outputs)
-        .filter(|output| circuit.says.iter().any(|says| says.output == circuit.interface.inputs + output))
+        .filter(|output| {
+            circuit
+                .says
+                .iter()
+                .any(|says| says.output == circuit.interface.inputs + output)
+        })
         .collect();
     if ALL_ROWS_UP_TO < said.len() {
         return Vec::new();
@@ -175,9 +221,14 @@ pub fn output_rows(circuit: &Circuit, inputs: &[bool]) -> Vec<Vec<Option<bool>>>
         for (index, output) in said.iter().enumerate() {
             signals[circuit.interface.inputs + output] = bits >> index & 1 == 1;
         }
-        let holds = |says: &design::model::Says| says.edge.is_some() || says.value.value(&signals) == signals[says.output];
+        let holds = |says: &design::model::Says| {
+            says.edge.is_some() || says.value.value(&signals) == signals[says.output]
+        };
         if circuit.says.iter().all(holds) {
-            let value = |output: usize| said.contains(&output).then(|| signals[circuit.interface.inputs + output]);
+            let value = |output: usize| {
+                said.contains(&output)
+                    .then(|| signals[circuit.interface.inputs + output])
+            };
             rows.push((0..outputs).map(value).collect());
         }
     }
@@ -186,7 +237,10 @@ pub fn output_rows(circuit: &Circuit, inputs: &[bool]) -> Vec<Vec<Option<bool>>>
 
 /// The value of one output at a row of inputs, if the statement fixes it.
 fn output_value(circuit: &Circuit, signal: usize, inputs: &[bool]) -> Option<bool> {
-    let says = circuit.says.iter().find(|says| says.output == signal && says.edge.is_none())?;
+    let says = circuit
+        .says
+        .iter()
+        .find(|says| says.output == signal && says.edge.is_none())?;
     let mut signals: Vec<Option<bool>> = inputs.iter().copied().map(Some).collect();
     signals.resize(circuit.interface.signals.len(), None);
     says.value.value_if_known(&signals)
@@ -204,27 +258,51 @@ fn fix_inputs(plan: &Plan, member: MemberIndex, inputs: &[bool]) -> Option<Value
 
 /// An input on ground or a negative rail is down, on a positive rail up.
 fn fix_row(plan: &Plan, member: MemberIndex, inputs: &[bool], values: &mut Values) -> bool {
-    inputs.iter().zip(&plan.members[member].nets).all(|(&value, &net)| {
-        if plan.is_supply(net) { (0.0 < plan.supply_volts(net)) == value } else { agree(values, net, value) }
-    })
+    inputs
+        .iter()
+        .zip(&plan.members[member].nets)
+        .all(|(&value, &net)| {
+            if plan.is_supply(net) {
+                (0.0 < plan.supply_volts(net)) == value
+            } else {
+                agree(values, net, value)
+            }
+        })
 }
 
 /// Chooses a row for each driver so that it gives the wanted value, weakest first.
-fn fix_drivers(plan: &Plan, drivers: &[MemberIndex], weak: &WeakRows, values: &mut Values, trials: &mut usize) -> bool {
-    let Some((&driver, rest)) = drivers.split_first() else { return true };
+pub(crate) fn fix_drivers(
+    plan: &Plan,
+    drivers: &[MemberIndex],
+    weak: &WeakRows,
+    values: &mut Values,
+    trials: &mut usize,
+) -> bool {
+    let Some((&driver, rest)) = drivers.split_first() else {
+        return true;
+    };
     let circuit = plan.circuit(driver);
     let outputs = circuit.interface.inputs;
     let wanted: Vec<(usize, bool)> = (outputs..circuit.interface.signals.len())
-        .filter_map(|signal| values.get(&plan.members[driver].nets[signal]).map(|&value| (signal, value)))
+        .filter_map(|signal| {
+            values
+                .get(&plan.members[driver].nets[signal])
+                .map(|&value| (signal, value))
+        })
         .collect();
     for inputs in driver_rows(plan, driver, &wanted, weak) {
         if *trials == 0 {
             return false;
         }
         *trials -= 1;
-        let gives = wanted.iter().all(|&(signal, value)| output_value(circuit, signal, &inputs).is_none_or(|given| given == value));
+        let gives = wanted.iter().all(|&(signal, value)| {
+            output_value(circuit, signal, &inputs).is_none_or(|given| given == value)
+        });
         let mut tried = values.clone();
-        if gives && fix_row(plan, driver, &inputs, &mut tried) && fix_drivers(plan, rest, weak, &mut tried, trials) {
+        if gives
+            && fix_row(plan, driver, &inputs, &mut tried)
+            && fix_drivers(plan, rest, weak, &mut tried, trials)
+        {
             *values = tried;
             return true;
         }
@@ -232,7 +310,12 @@ fn fix_drivers(plan: &Plan, drivers: &[MemberIndex], weak: &WeakRows, values: &m
     false
 }
 
-fn driver_rows(plan: &Plan, driver: MemberIndex, wanted: &[(usize, bool)], weak: &WeakRows) -> Vec<Vec<bool>> {
+fn driver_rows(
+    plan: &Plan,
+    driver: MemberIndex,
+    wanted: &[(usize, bool)],
+    weak: &WeakRows,
+) -> Vec<Vec<bool>> {
     let circuit = plan.circuit(driver);
     let mut rows = match (weak.get(&plan.members[driver].circuit), wanted.first()) {
         (Some(weak), Some(&(_, value))) => weak[usize::from(value)].clone(),
@@ -247,12 +330,21 @@ fn driver_rows(plan: &Plan, driver: MemberIndex, wanted: &[(usize, bool)], weak:
 }
 
 /// Every net of the scene that has no value yet: outputs follow their statements, the rest stands as `others` says.
-fn fill_others(plan: &Plan, around: &Surroundings, mut values: Values, others: Others) -> Values {
+pub(crate) fn fill_others(
+    plan: &Plan,
+    around: &Surroundings,
+    mut values: Values,
+    others: Others,
+) -> Values {
     let members = around.members();
     for &member in &members {
         let inputs = plan.circuit(member).interface.inputs;
         for &net in &plan.members[member].nets[..inputs] {
-            if !plan.is_supply(net) && !plan.drivers[net].iter().any(|(driver, _)| members.contains(driver)) {
+            if !plan.is_supply(net)
+                && !plan.drivers[net]
+                    .iter()
+                    .any(|(driver, _)| members.contains(driver))
+            {
                 values.entry(net).or_insert(others == Others::Up);
             }
         }
@@ -261,11 +353,18 @@ fn fill_others(plan: &Plan, around: &Surroundings, mut values: Values, others: O
         let circuit = plan.circuit(member);
         let inputs: Vec<bool> = plan.members[member].nets[..circuit.interface.inputs]
             .iter()
-            .map(|net| values.get(net).copied().unwrap_or_else(|| 0.0 < plan.supply_volts(*net)))
+            .map(|net| {
+                values
+                    .get(net)
+                    .copied()
+                    .unwrap_or_else(|| 0.0 < plan.supply_volts(*net))
+            })
             .collect();
         for signal in circuit.interface.inputs..circuit.interface.signals.len() {
             if let Some(value) = output_value(circuit, signal, &inputs) {
-                values.entry(plan.members[member].nets[signal]).or_insert(value);
+                values
+                    .entry(plan.members[member].nets[signal])
+                    .or_insert(value);
             }
         }
     }

@@ -46,29 +46,63 @@ const SAME_VOLTS: f64 = 1e-4;
 ///
 /// # Errors
 /// When ties contradict one another, with or without the scanning source.
-pub fn scan(wiring: &Wiring, leak_siemens: f64, net: NodeIndex, range: (f64, f64), settings: &Settings) -> Result<Scan, Clash> {
+pub fn scan(
+    wiring: &Wiring,
+    leak_siemens: f64,
+    net: NodeIndex,
+    range: (f64, f64),
+    settings: &Settings,
+) -> Result<Scan, Clash> {
     let whole = Network::new(wiring.clone(), leak_siemens)?;
     let mut broken_wiring = wiring.clone();
     let source = broken_wiring.hold("scan", net, range.0);
-    let mut broken = Broken { solver: None, network: Network::new(broken_wiring, leak_siemens)?, source, settings: *settings };
-    let mut scan = Scan { net: wiring.nodes[net].name.clone(), range, tried: 0, not_settled: 0, solutions: Vec::new() };
+    let mut broken = Broken {
+        solver: None,
+        network: Network::new(broken_wiring, leak_siemens)?,
+        source,
+        settings: *settings,
+    };
+    let mut scan = Scan {
+        net: wiring.nodes[net].name.clone(),
+        range,
+        tried: 0,
+        not_settled: 0,
+        solutions: Vec::new(),
+    };
     let brackets = even_scan(&mut broken, &mut scan);
     let mut solver = Solver::new(&whole);
     for bracket in brackets {
-        let Some(start) = broken.close_in(bracket, &mut scan) else { continue };
-        let point = solver.operating_point(&whole, Some(&start.volts), Some(&start.lamps[..wiring.elements.len()]), settings);
-        let known = scan.solutions.iter().any(|solution| same(&solution.point, &point));
-        if point.outcome.settled() && !known && (point.volts[net] - start.volts[net]).abs() < LANDED_VOLTS {
+        let Some(start) = broken.close_in(bracket, &mut scan) else {
+            continue;
+        };
+        let point = solver.operating_point(
+            &whole,
+            Some(&start.volts),
+            Some(&start.lamps[..wiring.elements.len()]),
+            settings,
+        );
+        let known = scan
+            .solutions
+            .iter()
+            .any(|solution| same(&solution.point, &point));
+        if point.outcome.settled()
+            && !known
+            && (point.volts[net] - start.volts[net]).abs() < LANDED_VOLTS
+        {
             let stability = stability(&whole, &mut solver, &point);
             scan.solutions.push(Solution { point, stability });
         }
     }
-    scan.solutions.sort_by(|left, right| left.point.volts[net].total_cmp(&right.point.volts[net]));
+    scan.solutions
+        .sort_by(|left, right| left.point.volts[net].total_cmp(&right.point.volts[net]));
     Ok(scan)
 }
 
 fn same(left: &OperatingPoint, right: &OperatingPoint) -> bool {
-    left.volts.iter().zip(&right.volts).all(|(left, right)| (left - right).abs() < SAME_VOLTS)
+    left.volts
+        .iter()
+        .zip(&right.volts)
+        .all(|(left, right)| (left - right).abs() < SAME_VOLTS)
 }
 
 /// The network with the scanning source in it.
@@ -92,14 +126,22 @@ impl Broken {
     fn at(&mut self, volts: f64, near: Option<&OperatingPoint>, scan: &mut Scan) -> Option<Sample> {
         self.network.set_tie(self.source, volts);
         scan.tried += 1;
-        let solver = self.solver.get_or_insert_with(|| Solver::new(&self.network));
+        let solver = self
+            .solver
+            .get_or_insert_with(|| Solver::new(&self.network));
         let start = near.map(|point| point.volts.as_slice());
-        let point = solver.operating_point(&self.network, start, near.map(|point| point.lamps.as_slice()), &self.settings);
+        let point = solver.operating_point(
+            &self.network,
+            start,
+            near.map(|point| point.lamps.as_slice()),
+            &self.settings,
+        );
         if !point.outcome.settled() {
             scan.not_settled += 1;
             return None;
         }
-        let amps = self.network.tie_amps(&point.volts, &point.lamps)[self.source].unwrap_or(f64::NAN);
+        let amps =
+            self.network.tie_amps(&point.volts, &point.lamps)[self.source].unwrap_or(f64::NAN);
         Some(Sample { volts, amps, point })
     }
 
@@ -111,7 +153,11 @@ impl Broken {
                 break;
             }
             let middle = self.at((low.volts + high.volts) / 2.0, Some(&low.point), scan)?;
-            if (middle.amps > 0.0) == (low.amps > 0.0) { low = middle } else { high = middle }
+            if (middle.amps > 0.0) == (low.amps > 0.0) {
+                low = middle
+            } else {
+                high = middle
+            }
         }
         Some(low.point)
     }
@@ -137,7 +183,14 @@ fn even_scan(broken: &mut Broken, scan: &mut Scan) -> Vec<(Sample, Sample)> {
             && right.amps.abs() < left.amps.abs()
             && right.amps.abs() <= samples[index + 1].amps.abs();
         if nearest_here && (right.amps > 0.0) == (samples[index + 1].amps > 0.0) {
-            hidden_pair(broken, scan, left, right, &samples[index + 1], &mut brackets);
+            hidden_pair(
+                broken,
+                scan,
+                left,
+                right,
+                &samples[index + 1],
+                &mut brackets,
+            );
         }
     }
     brackets
@@ -156,8 +209,14 @@ fn hidden_pair(
     let (mut left, mut middle, mut right) = (left.clone(), middle.clone(), right.clone());
     for _ in 0..HALVINGS / 4 {
         let between_left = broken.at((left.volts + middle.volts) / 2.0, Some(&left.point), scan);
-        let between_right = broken.at((middle.volts + right.volts) / 2.0, Some(&middle.point), scan);
-        let (Some(between_left), Some(between_right)) = (between_left, between_right) else { return };
+        let between_right = broken.at(
+            (middle.volts + right.volts) / 2.0,
+            Some(&middle.point),
+            scan,
+        );
+        let (Some(between_left), Some(between_right)) = (between_left, between_right) else {
+            return;
+        };
         for between in [&between_left, &between_right] {
             if (between.amps > 0.0) != (middle.amps > 0.0) {
                 brackets.push((left.clone(), between.clone()));

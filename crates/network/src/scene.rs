@@ -20,8 +20,11 @@ pub struct Assumptions {
 impl Assumptions {
     /// 8 pF for a socket pin and its stub, 30 pF for a net between circuits (common practice, no source: 5 to 10 pF per
     /// socket and stub, 50 to 100 pF per metre of open wiring); a leak of 1e-12 S only keeps open nets defined.
-    pub const STANDARD: Assumptions =
-        Assumptions { inner_stray_farads: 8e-12, net_stray_farads: 30e-12, leak_siemens: 1e-12 };
+    pub const STANDARD: Assumptions = Assumptions {
+        inner_stray_farads: 8e-12,
+        net_stray_farads: 30e-12,
+        leak_siemens: 1e-12,
+    };
 }
 
 /// A source that feeds a net from outside the scene.
@@ -63,7 +66,12 @@ pub struct Scene {
 
 /// Builds the wiring of `members`. Every signal net that none of them drives, and of `swept` every one, gets a feed.
 #[must_use]
-pub fn build(plan: &Plan, members: &[MemberIndex], swept: &[NetIndex], assumptions: &Assumptions) -> Scene {
+pub fn build(
+    plan: &Plan,
+    members: &[MemberIndex],
+    swept: &[NetIndex],
+    assumptions: &Assumptions,
+) -> Scene {
     let mut scene = Scene {
         wiring: Wiring::default(),
         members: Vec::new(),
@@ -83,7 +91,9 @@ impl Scene {
     /// The scene's entry for a member.
     #[must_use]
     pub fn member(&self, member: MemberIndex) -> Option<&SceneMember> {
-        self.members.iter().find(|candidate| candidate.member == member)
+        self.members
+            .iter()
+            .find(|candidate| candidate.member == member)
     }
 
     fn net_node(&mut self, plan: &Plan, net: NetIndex, assumptions: &Assumptions) -> NodeIndex {
@@ -94,27 +104,46 @@ impl Scene {
             NetKind::Ground => GROUND,
             NetKind::Rail(rail) => {
                 let node = self.wiring.node(plan.nets[net].name.clone(), 0.0);
-                let tie = self.wiring.hold(plan.nets[net].name.clone(), node, plan.design.rails[rail.0].volts);
+                let tie = self.wiring.hold(
+                    plan.nets[net].name.clone(),
+                    node,
+                    plan.design.rails[rail.0].volts,
+                );
                 self.rails.insert(net, tie);
                 node
             }
-            NetKind::Signal => self.wiring.node(plan.nets[net].name.clone(), assumptions.net_stray_farads),
+            NetKind::Signal => self
+                .wiring
+                .node(plan.nets[net].name.clone(), assumptions.net_stray_farads),
         };
         self.nets.insert(net, node);
         node
     }
 
-    fn add_member(&mut self, plan: &Plan, member: MemberIndex, swept: &[NetIndex], assumptions: &Assumptions) {
+    fn add_member(
+        &mut self,
+        plan: &Plan,
+        member: MemberIndex,
+        swept: &[NetIndex],
+        assumptions: &Assumptions,
+    ) {
         let circuit = plan.circuit(member);
         let name = &plan.members[member].name;
         let nodes: Vec<NodeIndex> = circuit
             .nodes
             .iter()
             .map(|node| match node.kind {
-                NodeKind::Signal(signal) => self.net_node(plan, plan.members[member].nets[signal], assumptions),
+                NodeKind::Signal(signal) => {
+                    self.net_node(plan, plan.members[member].nets[signal], assumptions)
+                }
                 NodeKind::Ground => GROUND,
-                NodeKind::Rail(rail) => self.net_node(plan, plan.design.rails[rail.0].net.0, assumptions),
-                NodeKind::Inner => self.wiring.node(format!("{name}.{}", node.name), assumptions.inner_stray_farads),
+                NodeKind::Rail(rail) => {
+                    self.net_node(plan, plan.design.rails[rail.0].net.0, assumptions)
+                }
+                NodeKind::Inner => self.wiring.node(
+                    format!("{name}.{}", node.name),
+                    assumptions.inner_stray_farads,
+                ),
             })
             .collect();
         let mut nodes = nodes;
@@ -124,7 +153,13 @@ impl Scene {
             .parts
             .iter()
             .map(|part| {
-                let elements = add_part(&mut self.wiring, &format!("{name}.{}", part.mark), &part.kind, &nodes, tube);
+                let elements = add_part(
+                    &mut self.wiring,
+                    &format!("{name}.{}", part.mark),
+                    &part.kind,
+                    &nodes,
+                    tube,
+                );
                 if let PartKind::Tube(part) = &part.kind {
                     tube += 1;
                     if part.device.law.is_none() {
@@ -134,7 +169,11 @@ impl Scene {
                 elements
             })
             .collect();
-        self.members.push(SceneMember { member, nodes, elements });
+        self.members.push(SceneMember {
+            member,
+            nodes,
+            elements,
+        });
     }
 
     /// A swept net is held by a source; a member that would drive it is left with a node of its own instead, so that
@@ -150,22 +189,41 @@ impl Scene {
         let circuit = plan.circuit(member);
         for signal in circuit.interface.inputs..circuit.interface.signals.len() {
             if swept.contains(&plan.members[member].nets[signal]) {
-                let name = format!("{}.{} cut free", plan.members[member].name, circuit.interface.signals[signal]);
+                let name = format!(
+                    "{}.{} cut free",
+                    plan.members[member].name, circuit.interface.signals[signal]
+                );
                 nodes[signal] = self.wiring.node(name, assumptions.net_stray_farads);
             }
         }
     }
 
-    fn add_feeds(&mut self, plan: &Plan, members: &[MemberIndex], swept: &[NetIndex], assumptions: &Assumptions) {
+    fn add_feeds(
+        &mut self,
+        plan: &Plan,
+        members: &[MemberIndex],
+        swept: &[NetIndex],
+        assumptions: &Assumptions,
+    ) {
         for net in self.nets.keys().copied().collect::<Vec<_>>() {
             if plan.is_supply(net) {
                 continue;
             }
             for resistor in plan.resistors.iter().filter(|resistor| resistor.net == net) {
-                let (node, to) = (self.nets[&net], self.net_node(plan, resistor.to, assumptions));
-                self.wiring.resistor(format!("bench load on {}", plan.nets[net].name), node, to, resistor.ohms);
+                let (node, to) = (
+                    self.nets[&net],
+                    self.net_node(plan, resistor.to, assumptions),
+                );
+                self.wiring.resistor(
+                    format!("bench load on {}", plan.nets[net].name),
+                    node,
+                    to,
+                    resistor.ohms,
+                );
             }
-            let driven = plan.drivers[net].iter().any(|(driver, _)| members.contains(driver));
+            let driven = plan.drivers[net]
+                .iter()
+                .any(|(driver, _)| members.contains(driver));
             if driven && !swept.contains(&net) {
                 continue;
             }
@@ -177,25 +235,56 @@ impl Scene {
     fn add_feed(&mut self, plan: &Plan, net: NetIndex, swept: bool) -> Feed {
         let node = self.nets[&net];
         let name = plan.nets[net].name.clone();
-        let switch = plan.switches.iter().find(|switch| switch.net == net && !swept);
+        let switch = plan
+            .switches
+            .iter()
+            .find(|switch| switch.net == net && !swept);
         let Some(switch) = switch else {
-            return Feed { tie: self.wiring.hold(name, node, 0.0), switch: None };
+            return Feed {
+                tie: self.wiring.hold(name, node, 0.0),
+                switch: None,
+            };
         };
         let volts = Some((plan.supply_volts(switch.down), plan.supply_volts(switch.up)));
         if switch.through_ohms <= 0.0 {
-            return Feed { tie: self.wiring.hold(name, node, 0.0), switch: volts };
+            return Feed {
+                tie: self.wiring.hold(name, node, 0.0),
+                switch: volts,
+            };
         }
         let contact = self.wiring.node(format!("switch of {name}"), 0.0);
-        self.wiring.resistor(format!("resistor of the switch of {name}"), contact, node, switch.through_ohms);
-        Feed { tie: self.wiring.hold(name, contact, 0.0), switch: volts }
+        self.wiring.resistor(
+            format!("resistor of the switch of {name}"),
+            contact,
+            node,
+            switch.through_ohms,
+        );
+        Feed {
+            tie: self.wiring.hold(name, contact, 0.0),
+            switch: volts,
+        }
     }
 }
 
 /// Adds the elements of one part; `tube` is its number among the tube parts of its circuit, for halves that differ.
-fn add_part(wiring: &mut Wiring, name: &str, kind: &PartKind, nodes: &[NodeIndex], tube: usize) -> Vec<ElementIndex> {
+fn add_part(
+    wiring: &mut Wiring,
+    name: &str,
+    kind: &PartKind,
+    nodes: &[NodeIndex],
+    tube: usize,
+) -> Vec<ElementIndex> {
     match kind {
-        PartKind::Resistor { ohms, ends, .. } => vec![wiring.resistor(name, nodes[ends[0]], nodes[ends[1]], *ohms)],
-        PartKind::Trimmer { ohms, setting, ends, slider, .. } => {
+        PartKind::Resistor { ohms, ends, .. } => {
+            vec![wiring.resistor(name, nodes[ends[0]], nodes[ends[1]], *ohms)]
+        }
+        PartKind::Trimmer {
+            ohms,
+            setting,
+            ends,
+            slider,
+            ..
+        } => {
             // A slider at the very end still touches the last turn: a thousandth of the track keeps the matrix regular.
             let share = setting.clamp(1e-3, 1.0 - 1e-3);
             vec![
@@ -205,30 +294,73 @@ fn add_part(wiring: &mut Wiring, name: &str, kind: &PartKind, nodes: &[NodeIndex
         }
         PartKind::Capacitor { farads, ends, .. } => {
             let ends = [nodes[ends[0]], nodes[ends[1]]];
-            vec![wiring.element(name, ElementKind::Capacitor { ends, farads: *farads })]
+            vec![wiring.element(
+                name,
+                ElementKind::Capacitor {
+                    ends,
+                    farads: *farads,
+                },
+            )]
         }
         PartKind::Inductor { ohms, ends, .. } if *ohms > 0.0 => {
             vec![wiring.resistor(name, nodes[ends[0]], nodes[ends[1]], *ohms)]
         }
         PartKind::Inductor { ends, .. } | PartKind::Switch { closed: true, ends } => {
-            vec![wiring.element(name, ElementKind::Tie { plus: nodes[ends[0]], minus: nodes[ends[1]], volts: 0.0 })]
+            vec![wiring.element(
+                name,
+                ElementKind::Tie {
+                    plus: nodes[ends[0]],
+                    minus: nodes[ends[1]],
+                    volts: 0.0,
+                },
+            )]
         }
         PartKind::Switch { closed: false, .. } => Vec::new(),
         PartKind::Source { volts, plus, minus } => {
-            vec![wiring.element(name, ElementKind::Tie { plus: nodes[*plus], minus: nodes[*minus], volts: *volts })]
+            vec![wiring.element(
+                name,
+                ElementKind::Tie {
+                    plus: nodes[*plus],
+                    minus: nodes[*minus],
+                    volts: *volts,
+                },
+            )]
         }
-        PartKind::Diode { device, anode, cathode } => {
-            vec![wiring.element(name, ElementKind::Diode { anode: nodes[*anode], cathode: nodes[*cathode], law: device.law })]
+        PartKind::Diode {
+            device,
+            anode,
+            cathode,
+        } => {
+            vec![wiring.element(
+                name,
+                ElementKind::Diode {
+                    anode: nodes[*anode],
+                    cathode: nodes[*cathode],
+                    law: device.law,
+                },
+            )]
         }
         PartKind::Neon { device, ends } => {
             let ends = [nodes[ends[0]], nodes[ends[1]]];
-            vec![wiring.element(name, ElementKind::Neon { ends, law: device.law })]
+            vec![wiring.element(
+                name,
+                ElementKind::Neon {
+                    ends,
+                    law: device.law,
+                },
+            )]
         }
         PartKind::Tube(part) => add_tube(wiring, name, part, nodes, tube),
     }
 }
 
-fn add_tube(wiring: &mut Wiring, name: &str, part: &TubePart, nodes: &[NodeIndex], tube: usize) -> Vec<ElementIndex> {
+fn add_tube(
+    wiring: &mut Wiring,
+    name: &str,
+    part: &TubePart,
+    nodes: &[NodeIndex],
+    tube: usize,
+) -> Vec<ElementIndex> {
     let device = &part.device;
     let (plate, cathode) = (nodes[part.plate], nodes[part.cathode]);
     let grid = part.grid.map(|grid| nodes[grid]);
@@ -240,18 +372,43 @@ fn add_tube(wiring: &mut Wiring, name: &str, part: &TubePart, nodes: &[NodeIndex
                 _ => 0.0,
             };
             let cathode_shift = filament_volts / 2.0;
-            Some(ElementKind::Triode { plate, grid, cathode, cathode_shift, law, cold: false })
+            Some(ElementKind::Triode {
+                plate,
+                grid,
+                cathode,
+                cathode_shift,
+                law,
+                cold: false,
+            })
         }
         (Some(Law::Pentode(law)), Some(grid)) => {
             let screen = part.screen.map_or(plate, |screen| nodes[screen]);
-            let suppressor = part.suppressor.map_or(cathode, |suppressor| nodes[suppressor]);
-            Some(ElementKind::Pentode { plate, grid, screen, suppressor, cathode, law, cold: false })
+            let suppressor = part
+                .suppressor
+                .map_or(cathode, |suppressor| nodes[suppressor]);
+            Some(ElementKind::Pentode {
+                plate,
+                grid,
+                screen,
+                suppressor,
+                cathode,
+                law,
+                cold: false,
+            })
         }
-        (Some(Law::Diode(law)), _) => Some(ElementKind::VacuumDiode { plate, cathode, law, cold: false }),
+        (Some(Law::Diode(law)), _) => Some(ElementKind::VacuumDiode {
+            plate,
+            cathode,
+            law,
+            cold: false,
+        }),
         _ => None,
     };
     elements.extend(kind.map(|kind| wiring.element(name, kind)));
-    let section = device.capacitances.get(tube % 2).or(device.capacitances.first());
+    let section = device
+        .capacitances
+        .get(tube % 2)
+        .or(device.capacitances.first());
     if let (Some(section), Some(grid)) = (section, grid) {
         let capacitances = [
             ([grid, plate], &section.grid_plate),
@@ -260,7 +417,13 @@ fn add_tube(wiring: &mut Wiring, name: &str, part: &TubePart, nodes: &[NodeIndex
         ];
         for (ends, farads) in capacitances {
             if let Some(farads) = farads {
-                wiring.element(name, ElementKind::Capacitor { ends, farads: farads.value });
+                wiring.element(
+                    name,
+                    ElementKind::Capacitor {
+                        ends,
+                        farads: farads.value,
+                    },
+                );
             }
         }
     }

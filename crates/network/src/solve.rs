@@ -147,10 +147,17 @@ impl Solver {
         let mut switches_left = 2 * lamp_elements.len() + 2;
         while outcome.settled() {
             network.node_volts(&x, &mut self.node_volts);
-            let wrong: Vec<usize> = lamp_elements.iter().copied().filter(|&lamp| !self.lamp_lasts(network, lamp)).collect();
+            let wrong: Vec<usize> = lamp_elements
+                .iter()
+                .copied()
+                .filter(|&lamp| !self.lamp_lasts(network, lamp))
+                .collect();
             let Some(&lamp) = wrong.first() else { break };
             if switches_left == 0 {
-                let names = wrong.iter().map(|&lamp| network.wiring.elements[lamp].name.clone()).collect();
+                let names = wrong
+                    .iter()
+                    .map(|&lamp| network.wiring.elements[lamp].name.clone())
+                    .collect();
                 outcome = Outcome::LampsFlicker(names);
                 break;
             }
@@ -187,7 +194,13 @@ impl Solver {
     }
 
     /// Newton from the start; on failure the two slower ways.
-    fn settle(&mut self, network: &Network, start: &[f64], x: &mut [f64], settings: &Settings) -> Outcome {
+    fn settle(
+        &mut self,
+        network: &Network,
+        start: &[f64],
+        x: &mut [f64],
+        settings: &Settings,
+    ) -> Outcome {
         x.copy_from_slice(&network.unknowns_from(start));
         self.state.time_step = None;
         self.state.remember(network, start);
@@ -206,7 +219,14 @@ impl Solver {
 
     fn newton(&mut self, network: &Network, x: &mut [f64], settings: &Settings) -> newton::Outcome {
         let mut equations = network.equations(&mut self.state);
-        newton::solve(&mut equations, &network.analysis, &network.pattern, x, &mut self.buffers, &settings.newton())
+        newton::solve(
+            &mut equations,
+            &network.analysis,
+            &network.pattern,
+            x,
+            &mut self.buffers,
+            &settings.newton(),
+        )
     }
 
     /// All sources from zero to full in growing steps, each solved from the one before.
@@ -240,7 +260,13 @@ impl Solver {
 
     /// Implicit Euler from the start with the network's own capacitances. The step grows only while the volts hardly
     /// move: a carelessly growing step damps growing modes and would park a latch on its saddle.
-    fn pseudo_transient(&mut self, network: &Network, start: &[f64], x: &mut [f64], settings: &Settings) -> bool {
+    fn pseudo_transient(
+        &mut self,
+        network: &Network,
+        start: &[f64],
+        x: &mut [f64],
+        settings: &Settings,
+    ) -> bool {
         self.state.remember(network, start);
         let mut capacitance = vec![0.0; network.pattern.rows.len()];
         network.capacitance(start, &mut capacitance);
@@ -254,7 +280,11 @@ impl Solver {
                 seconds /= TIME_STEP_CUT;
                 continue;
             }
-            let moved = x.iter().zip(&before).map(|(now, was)| (now - was).abs()).fold(0.0, f64::max);
+            let moved = x
+                .iter()
+                .zip(&before)
+                .map(|(now, was)| (now - was).abs())
+                .fold(0.0, f64::max);
             if moved < STILL_VOLTS {
                 seconds *= TIME_STEP_GROWTH;
             }
@@ -268,7 +298,10 @@ impl Solver {
         }
         self.state.time_step = None;
         // One more evaluation without the step, so that the worst nodes are named by what really does not balance.
-        let one_round = Settings { rounds: 1, ..*settings };
+        let one_round = Settings {
+            rounds: 1,
+            ..*settings
+        };
         self.newton(network, x, &one_round) == newton::Outcome::Settled
     }
 
@@ -307,10 +340,18 @@ impl Solver {
     }
 
     /// Resistance (ohm) seen from an unknown to ground, linearised at a solution; `None` when the matrix has no inverse.
-    pub fn resistance_at(&mut self, network: &Network, point: &OperatingPoint, unknown: usize) -> Option<f64> {
+    pub fn resistance_at(
+        &mut self,
+        network: &Network,
+        point: &OperatingPoint,
+        unknown: usize,
+    ) -> Option<f64> {
         self.conductance(network, point);
         let values = &self.buffers.values.jacobian;
-        self.buffers.factors.update(&network.analysis, &network.pattern, values).ok()?;
+        self.buffers
+            .factors
+            .update(&network.analysis, &network.pattern, values)
+            .ok()?;
         let mut one_ampere = vec![0.0; network.size()];
         one_ampere[unknown] = 1.0;
         self.buffers.factors.solve(&mut one_ampere);
@@ -318,7 +359,11 @@ impl Solver {
     }
 }
 
-fn lamp_law<'a>(network: &'a Network, lamp: usize, volts: &[f64]) -> (&'a devices::neon::NeonParameters, f64) {
+fn lamp_law<'a>(
+    network: &'a Network,
+    lamp: usize,
+    volts: &[f64],
+) -> (&'a devices::neon::NeonParameters, f64) {
     match &network.wiring.elements[lamp].kind {
         crate::wiring::ElementKind::Neon { ends, law } => (law, volts[ends[0]] - volts[ends[1]]),
         other => unreachable!("only lamps are asked for, not {other:?}"),

@@ -46,7 +46,8 @@ fn dense(network: &Network, values: &[f64]) -> Vec<f64> {
     let size = network.size();
     let mut matrix = vec![0.0; size * size];
     for column in 0..size {
-        for slot in network.pattern.column_starts[column]..network.pattern.column_starts[column + 1] {
+        for slot in network.pattern.column_starts[column]..network.pattern.column_starts[column + 1]
+        {
             matrix[network.pattern.rows[slot] * size + column] = values[slot];
         }
     }

@@ -7,7 +7,7 @@
 use crate::equations::Network;
 use crate::judge::{Context, Levels, set_feeds};
 use crate::plan::{MemberIndex, Plan};
-use crate::rows::{Others, Surroundings, Values};
+use crate::rows::{Others, Values};
 use crate::scene::{Scene, build};
 use crate::solve::{OperatingPoint, Solver};
 use design::model::NodeKind;
@@ -44,21 +44,29 @@ pub struct Transfer {
 
 /// Sweeps an input of a member in every combination in which each output depends on it.
 #[must_use]
-pub fn transfers(plan: &Plan, member: MemberIndex, input: usize, levels: &Levels, context: &Context) -> Vec<Transfer> {
+pub fn transfers(
+    plan: &Plan,
+    member: MemberIndex,
+    input: usize,
+    levels: &Levels,
+    context: &Context,
+) -> Vec<Transfer> {
     let circuit = plan.circuit(member);
     let inputs = circuit.interface.inputs;
-    let around = Surroundings::of(plan, member);
-    let mut members = vec![member];
-    members.extend(around.loads.iter().chain(&around.drivers).filter(|load| {
-        let load_inputs = plan.circuit(**load).interface.inputs;
-        plan.members[**load].nets[..load_inputs].iter().any(|net| plan.members[member].nets[inputs..].contains(net))
-    }));
-    let swept: Vec<usize> = plan.members[member].nets[..inputs].iter().copied().filter(|&net| !plan.is_supply(net)).collect();
+    let members = with_loads(plan, member);
+    let swept: Vec<usize> = plan.members[member].nets[..inputs]
+        .iter()
+        .copied()
+        .filter(|&net| !plan.is_supply(net))
+        .collect();
     let scene = build(plan, &members, &swept, &context.assumptions);
     if !scene.without_law.is_empty() {
         return Vec::new();
     }
-    let Ok(mut network) = Network::new(scene.wiring.clone(), context.assumptions.leak_siemens) else { return Vec::new() };
+    let Ok(mut network) = Network::new(scene.wiring.clone(), context.assumptions.leak_siemens)
+    else {
+        return Vec::new();
+    };
     let mut solver = Solver::new(&network);
     let mut transfers = Vec::new();
     for output in inputs..circuit.interface.signals.len() {
@@ -69,7 +77,16 @@ pub fn transfers(plan: &Plan, member: MemberIndex, input: usize, levels: &Levels
                     values.entry(*net).or_insert(others == Others::Up);
                 }
                 set_feeds(&mut network, &scene, &values, levels);
-                let mut sweep = Sweep { plan, scene: &scene, network: &mut network, solver: &mut solver, context, member, input, output };
+                let mut sweep = Sweep {
+                    plan,
+                    scene: &scene,
+                    network: &mut network,
+                    solver: &mut solver,
+                    context,
+                    member,
+                    input,
+                    output,
+                };
                 transfers.extend(sweep.run(values, others));
                 if members.len() == 1 {
                     break;
@@ -83,7 +100,9 @@ pub fn transfers(plan: &Plan, member: MemberIndex, input: usize, levels: &Levels
 /// Values of the member's other input nets with which the output's statement depends on the swept input.
 fn sensitising(plan: &Plan, member: MemberIndex, input: usize, output: usize) -> Vec<Values> {
     let circuit = plan.circuit(member);
-    let Some(says) = circuit.says.iter().find(|says| says.output == output) else { return Vec::new() };
+    let Some(says) = circuit.says.iter().find(|says| says.output == output) else {
+        return Vec::new();
+    };
     let nets = &plan.members[member].nets;
     let mut found: Vec<Values> = Vec::new();
     for inputs in crate::rows::input_rows(circuit.interface.inputs) {
@@ -91,7 +110,9 @@ fn sensitising(plan: &Plan, member: MemberIndex, input: usize, output: usize) ->
             if plan.is_supply(nets[other]) {
                 (0.0 < plan.supply_volts(nets[other])) == value
             } else {
-                nets[other] == nets[input] || (0..other).all(|before| nets[before] != nets[other] || inputs[before] == value)
+                nets[other] == nets[input]
+                    || (0..other)
+                        .all(|before| nets[before] != nets[other] || inputs[before] == value)
             }
         });
         if inputs[input] || !consistent {
@@ -104,7 +125,10 @@ fn sensitising(plan: &Plan, member: MemberIndex, input: usize, output: usize) ->
             signals[other] |= *net == nets[input];
         }
         if says.value.value(&signals) != low {
-            let others = nets[..circuit.interface.inputs].iter().zip(&inputs).filter(|(net, _)| **net != nets[input] && !plan.is_supply(**net));
+            let others = nets[..circuit.interface.inputs]
+                .iter()
+                .zip(&inputs)
+                .filter(|(net, _)| **net != nets[input] && !plan.is_supply(**net));
             let values: Values = others.map(|(&net, &value)| (net, value)).collect();
             if !found.contains(&values) {
                 found.push(values);
@@ -129,7 +153,10 @@ impl Sweep<'_> {
     fn run(&mut self, values: Values, others: Others) -> Option<Transfer> {
         let (low, high) = self.range();
         let curve = self.curve(low, high, FIRST_POINTS, None);
-        let curve_points: Vec<(f64, f64)> = curve.iter().map(|(volts, output, _)| (*volts, *output)).collect();
+        let curve_points: Vec<(f64, f64)> = curve
+            .iter()
+            .map(|(volts, output, _)| (*volts, *output))
+            .collect();
         let (first, last) = (curve_points.first()?, curve_points.last()?);
         let inverting = last.1 < first.1;
         let mut transfer = Transfer {
@@ -158,27 +185,54 @@ impl Sweep<'_> {
     fn range(&self) -> (f64, f64) {
         let net = self.plan.members[self.member].nets[self.input];
         let drivers = self.plan.drivers[net].iter().map(|driver| driver.0);
-        let circuits = drivers.chain([self.member]).map(|member| self.plan.circuit(member));
-        let volts = circuits.flat_map(|circuit| &circuit.nodes).filter_map(|node| match node.kind {
-            NodeKind::Rail(rail) => Some(self.plan.design.rails[rail.0].volts),
-            _ => None,
-        });
+        let circuits = drivers
+            .chain([self.member])
+            .map(|member| self.plan.circuit(member));
+        let volts = circuits
+            .flat_map(|circuit| &circuit.nodes)
+            .filter_map(|node| match node.kind {
+                NodeKind::Rail(rail) => Some(self.plan.design.rails[rail.0].volts),
+                _ => None,
+            });
         let switches = self.plan.switches.iter().filter(|switch| switch.net == net);
-        let switches = switches.flat_map(|switch| [self.plan.supply_volts(switch.down), self.plan.supply_volts(switch.up)]);
-        volts.chain(switches).fold((0.0, 1.0), |(low, high): (f64, f64), volts| (low.min(volts), high.max(volts)))
+        let switches = switches.flat_map(|switch| {
+            [
+                self.plan.supply_volts(switch.down),
+                self.plan.supply_volts(switch.up),
+            ]
+        });
+        volts
+            .chain(switches)
+            .fold((0.0, 1.0), |(low, high): (f64, f64), volts| {
+                (low.min(volts), high.max(volts))
+            })
     }
 
     /// Solved points at even steps: input, output, and the point to start neighbours from.
-    fn curve(&mut self, low: f64, high: f64, points: usize, near: Option<&OperatingPoint>) -> Vec<(f64, f64, OperatingPoint)> {
+    fn curve(
+        &mut self,
+        low: f64,
+        high: f64,
+        points: usize,
+        near: Option<&OperatingPoint>,
+    ) -> Vec<(f64, f64, OperatingPoint)> {
         let feed = self.scene.feeds[&self.plan.members[self.member].nets[self.input]];
-        let node = self.scene.member(self.member).expect("the member is in its scene").nodes[self.output];
+        let node = self
+            .scene
+            .member(self.member)
+            .expect("the member is in its scene")
+            .nodes[self.output];
         let mut near = near.cloned();
         let mut curve = Vec::new();
         for index in 0..points {
             let volts = low + (high - low) * index as f64 / (points - 1) as f64;
             self.network.set_tie(feed.tie, volts);
-            let start = near.as_ref().map(|point: &OperatingPoint| point.volts.as_slice());
-            let point = self.solver.operating_point(self.network, start, None, &self.context.settings);
+            let start = near
+                .as_ref()
+                .map(|point: &OperatingPoint| point.volts.as_slice());
+            let point =
+                self.solver
+                    .operating_point(self.network, start, None, &self.context.settings);
             if point.outcome.settled() {
                 curve.push((volts, point.volts[node], point.clone()));
                 near = Some(point);
@@ -188,14 +242,20 @@ impl Sweep<'_> {
     }
 
     /// Narrows down where |slope| first and last reaches one; returns the points it solved and the largest slope met.
-    fn refine(&mut self, curve: &[(f64, f64, OperatingPoint)], transfer: &mut Transfer) -> (Vec<(f64, f64)>, f64) {
+    fn refine(
+        &mut self,
+        curve: &[(f64, f64, OperatingPoint)],
+        transfer: &mut Transfer,
+    ) -> (Vec<(f64, f64)>, f64) {
         let mut points = Vec::new();
         let mut largest = steepest(curve);
         let mut found = [None; 2];
         for (side, threshold) in found.iter_mut().enumerate() {
             let mut window = curve.to_vec();
             for _ in 0..REFINEMENTS {
-                let Some(interval) = one_crossing(&window, side == 1) else { break };
+                let Some(interval) = one_crossing(&window, side == 1) else {
+                    break;
+                };
                 let from = interval.saturating_sub(1);
                 let to = (interval + 2).min(window.len() - 1);
                 let (low, high) = (window[from].0, window[to].0);
@@ -217,17 +277,26 @@ impl Sweep<'_> {
 }
 
 fn slope(curve: &[(f64, f64, OperatingPoint)], interval: usize) -> f64 {
-    ((curve[interval + 1].1 - curve[interval].1) / (curve[interval + 1].0 - curve[interval].0)).abs()
+    ((curve[interval + 1].1 - curve[interval].1) / (curve[interval + 1].0 - curve[interval].0))
+        .abs()
 }
 
 fn steepest(curve: &[(f64, f64, OperatingPoint)]) -> f64 {
-    (0..curve.len().saturating_sub(1)).map(|interval| slope(curve, interval)).fold(0.0, f64::max)
+    (0..curve.len().saturating_sub(1))
+        .map(|interval| slope(curve, interval))
+        .fold(0.0, f64::max)
 }
 
 /// The first (or last) interval whose mean slope is at least one in magnitude.
 fn one_crossing(curve: &[(f64, f64, OperatingPoint)], from_the_end: bool) -> Option<usize> {
     let mut intervals = 0..curve.len().saturating_sub(1);
-    if from_the_end { intervals.rev().find(|&interval| 1.0 <= slope(curve, interval)) } else { intervals.find(|&interval| 1.0 <= slope(curve, interval)) }
+    if from_the_end {
+        intervals
+            .rev()
+            .find(|&interval| 1.0 <= slope(curve, interval))
+    } else {
+        intervals.find(|&interval| 1.0 <= slope(curve, interval))
+    }
 }
 
 /// Where output equals input, between the two points around it.
@@ -237,4 +306,52 @@ fn switching(points: &[(f64, f64)]) -> Option<f64> {
         (left >= 0.0 && right <= 0.0 && left != right)
             .then(|| pair[0].0 + (pair[1].0 - pair[0].0) * left / (left - right))
     })
+}
+
+/// Current (A) of a tube part of a member with all its inputs held at `volts`, its loads' other inputs down; `None`
+/// when it cannot be solved.
+#[must_use]
+pub fn tube_amps_with_inputs_at(
+    plan: &Plan,
+    member: MemberIndex,
+    part: usize,
+    volts: f64,
+    levels: &Levels,
+    context: &Context,
+) -> Option<f64> {
+    let inputs = plan.circuit(member).interface.inputs;
+    let members = with_loads(plan, member);
+    let swept = &plan.members[member].nets[..inputs];
+    let scene = build(plan, &members, swept, &context.assumptions);
+    let element = *scene.member(member)?.elements[part].first()?;
+    let mut network = Network::new(scene.wiring.clone(), context.assumptions.leak_siemens).ok()?;
+    set_feeds(&mut network, &scene, &Values::new(), levels);
+    for net in swept {
+        if let Some(feed) = scene.feeds.get(net) {
+            network.set_tie(feed.tie, volts);
+        }
+    }
+    let point = Solver::new(&network).operating_point(&network, None, None, &context.settings);
+    point.outcome.settled().then(|| {
+        network
+            .element_amps(element, &point.volts, &point.lamps)
+            .amps[0]
+    })
+}
+
+/// A member and the members with an input on one of its outputs.
+fn with_loads(plan: &Plan, member: MemberIndex) -> Vec<MemberIndex> {
+    let outputs = &plan.members[member].nets[plan.circuit(member).interface.inputs..];
+    let mut members = vec![member];
+    for &net in outputs {
+        members.extend(
+            plan.loads[net]
+                .iter()
+                .map(|load| load.0)
+                .filter(|&load| load != member),
+        );
+    }
+    members.sort_unstable();
+    members.dedup();
+    members
 }

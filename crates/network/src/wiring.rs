@@ -134,31 +134,62 @@ pub struct Wiring {
 
 impl Default for Wiring {
     fn default() -> Self {
-        Self { nodes: vec![WiringNode { name: "ground".to_owned(), stray_farads: 0.0 }], elements: Vec::new() }
+        Self {
+            nodes: vec![WiringNode {
+                name: "ground".to_owned(),
+                stray_farads: 0.0,
+            }],
+            elements: Vec::new(),
+        }
     }
 }
 
 impl Wiring {
     /// Adds a node.
     pub fn node(&mut self, name: impl Into<String>, stray_farads: f64) -> NodeIndex {
-        self.nodes.push(WiringNode { name: name.into(), stray_farads });
+        self.nodes.push(WiringNode {
+            name: name.into(),
+            stray_farads,
+        });
         self.nodes.len() - 1
     }
 
     /// Adds an element.
     pub fn element(&mut self, name: impl Into<String>, kind: ElementKind) -> ElementIndex {
-        self.elements.push(Element { name: name.into(), kind });
+        self.elements.push(Element {
+            name: name.into(),
+            kind,
+        });
         self.elements.len() - 1
     }
 
     /// Adds a resistor.
-    pub fn resistor(&mut self, name: impl Into<String>, a: NodeIndex, b: NodeIndex, ohms: f64) -> ElementIndex {
-        self.element(name, ElementKind::Resistor { ends: [a, b], siemens: 1.0 / ohms })
+    pub fn resistor(
+        &mut self,
+        name: impl Into<String>,
+        a: NodeIndex,
+        b: NodeIndex,
+        ohms: f64,
+    ) -> ElementIndex {
+        self.element(
+            name,
+            ElementKind::Resistor {
+                ends: [a, b],
+                siemens: 1.0 / ohms,
+            },
+        )
     }
 
     /// Holds a node at a voltage against ground.
     pub fn hold(&mut self, name: impl Into<String>, node: NodeIndex, volts: f64) -> ElementIndex {
-        self.element(name, ElementKind::Tie { plus: node, minus: GROUND, volts })
+        self.element(
+            name,
+            ElementKind::Tie {
+                plus: node,
+                minus: GROUND,
+                volts,
+            },
+        )
     }
 
     /// The node of a name.
@@ -172,16 +203,33 @@ impl ElementKind {
     /// Its terminals.
     #[must_use]
     pub fn terminals(&self) -> Terminals {
-        let mut list = Terminals { nodes: [GROUND; 5], count: 0 };
+        let mut list = Terminals {
+            nodes: [GROUND; 5],
+            count: 0,
+        };
         match *self {
-            ElementKind::Resistor { ends, .. } | ElementKind::Capacitor { ends, .. } | ElementKind::Neon { ends, .. } => {
+            ElementKind::Resistor { ends, .. }
+            | ElementKind::Capacitor { ends, .. }
+            | ElementKind::Neon { ends, .. } => {
                 list.push(&ends);
             }
             ElementKind::Tie { plus, minus, .. } => list.push(&[plus, minus]),
             ElementKind::Diode { anode, cathode, .. } => list.push(&[anode, cathode]),
             ElementKind::VacuumDiode { plate, cathode, .. } => list.push(&[plate, cathode]),
-            ElementKind::Triode { plate, grid, cathode, .. } => list.push(&[plate, grid, cathode]),
-            ElementKind::Pentode { plate, grid, screen, suppressor, cathode, .. } => {
+            ElementKind::Triode {
+                plate,
+                grid,
+                cathode,
+                ..
+            } => list.push(&[plate, grid, cathode]),
+            ElementKind::Pentode {
+                plate,
+                grid,
+                screen,
+                suppressor,
+                cathode,
+                ..
+            } => {
                 list.push(&[plate, grid, screen, suppressor, cathode]);
             }
         }

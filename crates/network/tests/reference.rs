@@ -21,7 +21,9 @@ struct Case {
 }
 
 fn number(value: &Value, key: &str) -> f64 {
-    value[key].as_f64().unwrap_or_else(|| panic!("{key} in {value}"))
+    value[key]
+        .as_f64()
+        .unwrap_or_else(|| panic!("{key} in {value}"))
 }
 
 fn triode(model: &Value) -> TriodeLaw {
@@ -65,7 +67,9 @@ fn load(text: &str) -> Case {
     for component in json["components"].as_array().unwrap() {
         let mut node = |key: &str| {
             let name = component[key].as_str().unwrap().to_owned();
-            *nodes.entry(name.clone()).or_insert_with(|| wiring.node(name, 0.0))
+            *nodes
+                .entry(name.clone())
+                .or_insert_with(|| wiring.node(name, 0.0))
         };
         let id = component["id"].as_str().unwrap();
         let model = &json["models"][component["model"].as_str().unwrap_or_default()];
@@ -76,30 +80,72 @@ fn load(text: &str) -> Case {
             }
             "capacitor" => {
                 let ends = [node("a"), node("b")];
-                wiring.element(id, ElementKind::Capacitor { ends, farads: number(component, "farad") });
+                wiring.element(
+                    id,
+                    ElementKind::Capacitor {
+                        ends,
+                        farads: number(component, "farad"),
+                    },
+                );
             }
             "diode" => {
                 let (anode, cathode) = (node("anode"), node("cathode"));
-                wiring.element(id, ElementKind::Diode { anode, cathode, law: diode(model) });
+                wiring.element(
+                    id,
+                    ElementKind::Diode {
+                        anode,
+                        cathode,
+                        law: diode(model),
+                    },
+                );
             }
             "triode" => {
                 let (plate, grid, cathode) = (node("plate"), node("grid"), node("cathode"));
-                for (ends, key) in [([grid, plate], "Cgp"), ([grid, cathode], "Cgk"), ([plate, cathode], "Cpk")] {
-                    wiring.element(key, ElementKind::Capacitor { ends, farads: number(model, key) });
+                for (ends, key) in [
+                    ([grid, plate], "Cgp"),
+                    ([grid, cathode], "Cgk"),
+                    ([plate, cathode], "Cpk"),
+                ] {
+                    wiring.element(
+                        key,
+                        ElementKind::Capacitor {
+                            ends,
+                            farads: number(model, key),
+                        },
+                    );
                 }
                 let law = triode(model);
-                wiring.element(id, ElementKind::Triode { plate, grid, cathode, cathode_shift: 0.0, law, cold: false });
+                wiring.element(
+                    id,
+                    ElementKind::Triode {
+                        plate,
+                        grid,
+                        cathode,
+                        cathode_shift: 0.0,
+                        law,
+                        cold: false,
+                    },
+                );
             }
             "source" => {
                 let (plus, minus) = (node("plus"), node("minus"));
                 let volts = component["volt"].as_f64().unwrap();
-                sources.insert(id.to_owned(), wiring.element(id, ElementKind::Tie { plus, minus, volts }));
+                sources.insert(
+                    id.to_owned(),
+                    wiring.element(id, ElementKind::Tie { plus, minus, volts }),
+                );
             }
             other => panic!("unknown kind {other}"),
         }
     }
     let runs = json["runs"].as_array().unwrap().clone();
-    Case { wiring, nodes, sources, leak: number(&json, "gmin_siemens"), runs }
+    Case {
+        wiring,
+        nodes,
+        sources,
+        leak: number(&json, "gmin_siemens"),
+        runs,
+    }
 }
 
 /// Starts from `start_full` where it is given (the reference says it names which solution is meant), else from zero.
@@ -115,7 +161,11 @@ fn check(text: &str) {
             }
         }
         let mut start = vec![0.0; case.wiring.nodes.len()];
-        let given = if run["start_full"].is_object() { &run["start_full"] } else { &run["start"] };
+        let given = if run["start_full"].is_object() {
+            &run["start_full"]
+        } else {
+            &run["start"]
+        };
         for (name, volts) in given.as_object().into_iter().flatten() {
             start[case.nodes[name]] = volts.as_f64().unwrap();
         }
@@ -131,15 +181,23 @@ fn check(text: &str) {
         let ties = network.tie_amps(&point.volts, &point.lamps);
         for (name, amps) in run["source_amps"].as_object().unwrap() {
             let (expected, got) = (amps.as_f64().unwrap(), ties[case.sources[name]].unwrap());
-            assert!((got - expected).abs() <= (1e-5 * expected.abs()).max(2e-11), "{label}: {name} gives {got}, reference {expected}");
+            assert!(
+                (got - expected).abs() <= (1e-5 * expected.abs()).max(2e-11),
+                "{label}: {name} gives {got}, reference {expected}"
+            );
         }
         if let Some(stable) = run["stable"].as_bool() {
             let found = stability(&network, &mut solver, &point);
             assert_eq!(found.rests(), stable, "{label}: {found:?}");
             let expected = number(run, "largest_pole_per_s");
-            let (Stability::Stable(pole) | Stability::Unstable(pole)) = found else { panic!("{label}: no poles") };
+            let (Stability::Stable(pole) | Stability::Unstable(pole)) = found else {
+                panic!("{label}: no poles")
+            };
             // The reference prints six digits and differentiates its capacitances on its own.
-            assert!((pole - expected).abs() <= 1e-3 * expected.abs(), "{label}: pole {pole}, reference {expected}");
+            assert!(
+                (pole - expected).abs() <= 1e-3 * expected.abs(),
+                "{label}: pole {pole}, reference {expected}"
+            );
         }
     }
 }
@@ -189,12 +247,30 @@ fn indicator_latch() {
 #[test]
 fn scanning_the_closed_latch_finds_both_states_and_the_saddle() {
     let case = load(include_str!("reference/07_latch_hold_high_voltage.json"));
-    let scan = scan(&case.wiring, case.leak, case.nodes["q"], (-5.0, 125.0), &Settings::STANDARD).unwrap();
-    let rests: Vec<bool> = scan.solutions.iter().map(|solution| solution.stability.rests()).collect();
+    let scan = scan(
+        &case.wiring,
+        case.leak,
+        case.nodes["q"],
+        (-5.0, 125.0),
+        &Settings::STANDARD,
+    )
+    .unwrap();
+    let rests: Vec<bool> = scan
+        .solutions
+        .iter()
+        .map(|solution| solution.stability.rests())
+        .collect();
     assert_eq!(rests, [true, false, true], "{:?}", scan.solutions);
-    for (solution, run) in scan.solutions.iter().zip([&case.runs[0], &case.runs[2], &case.runs[1]]) {
+    for (solution, run) in scan
+        .solutions
+        .iter()
+        .zip([&case.runs[0], &case.runs[2], &case.runs[1]])
+    {
         let expected = run["node_volts"]["q"].as_f64().unwrap();
-        assert!((solution.point.volts[case.nodes["q"]] - expected).abs() < 1e-4 * expected, "q near {expected}");
+        assert!(
+            (solution.point.volts[case.nodes["q"]] - expected).abs() < 1e-4 * expected,
+            "q near {expected}"
+        );
     }
 }
 
@@ -202,7 +278,14 @@ fn scanning_the_closed_latch_finds_both_states_and_the_saddle() {
 #[test]
 fn scanning_the_open_latch_finds_one_state() {
     let case = load(include_str!("reference/09_latch_open.json"));
-    let scan = scan(&case.wiring, case.leak, case.nodes["q"], (-5.0, 125.0), &Settings::STANDARD).unwrap();
+    let scan = scan(
+        &case.wiring,
+        case.leak,
+        case.nodes["q"],
+        (-5.0, 125.0),
+        &Settings::STANDARD,
+    )
+    .unwrap();
     assert_eq!(scan.solutions.len(), 1);
     assert!(scan.solutions[0].stability.rests());
 }

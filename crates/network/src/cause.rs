@@ -1,0 +1,727 @@
+//! Findings on levels, and the order of cause among all findings: what follows from what.
+
+use crate::connections::Connection;
+use crate::finding::{Amount, Finding};
+use crate::judge::{Context, MemberResult, judge_in, output_tube};
+use crate::levels::output_levels;
+use crate::plan::{MemberIndex, Plan};
+use crate::preferred::neighbours;
+use crate::rows::Surroundings;
+use crate::transfer::tube_amps_with_inputs_at;
+use crate::verdict::Verdict;
+use design::model::{Circuit, NodeKind, PartKind};
+use devices::types::Law;
+use text::diagnostic::Severity;
+use text::quantity::{Unit, show, show_code};
+
+/// A finding before it has its place in the order of cause.
+#[derive(Debug, Clone)]
+pub(crate) struct Raw {
+    /// The finding.
+    pub finding: Finding,
+    /// Members that it is about.
+    pub members: Vec<MemberIndex>,
+    /// The member that suffers from it: the load of a bad level.
+    pub into: Option<MemberIndex>,
+    /// 0: before any level; 1: a level; 4: a stored state; 5: a rating; 6: stands for itself.
+    pub rank: u8,
+}
+
+impl Raw {
+    /// A rating of one member.
+    pub(crate) fn of_member(finding: Finding, member: MemberIndex) -> Self {
+        Self {
+            finding,
+            members: vec![member],
+            into: None,
+            rank: 5,
+        }
+    }
+
+    /// Follows from nothing and leads to nothing.
+    pub(crate) fn alone(finding: Finding) -> Self {
+        Self {
+            finding,
+            members: Vec::new(),
+            into: None,
+            rank: 6,
+        }
+    }
+}
+
+/// A tube that should be off and is not.
+struct StillOn {
+    member: MemberIndex,
+    part: usize,
+    grid_volts: f64,
+    needed_grid_volts: Option<f64>,
+    amps: f64,
+    allowed_amps: f64,
+    /// It conducts even with the inputs at ground: its own divider is to blame.
+    own_divider: bool,
+    plate_volts: f64,
+}
+
+/// Findings on every connection.
+#[must_use]
+pub(crate) fn level_findings(verdict: &Verdict, context: &Context) -> Vec<Raw> {
+    let still_on: Vec<StillOn> = (0..verdict.plan.members.len())
+        .filter_map(|member| still_on(verdict, member, context))
+        .collect();
+    let mut raw: Vec<Raw> = still_on
+        .iter()
+        .filter(|on| on.own_divider)
+        .map(|on| not_cut_off(verdict, on, context))
+        .collect();
+    for connection in &verdict.connections {
+        raw.extend(connection_findings(verdict, connection, &still_on, context));
+    }
+    raw.extend(unrestored(verdict));
+    raw
+}
+
+/// Whether a gate's output tube carries more than the residual share when it should be off.
+fn still_on(verdict: &Verdict, member: MemberIndex, context: &Context) -> Option<StillOn> {
+    let circuit = verdict.plan.circuit(member);
+    let result = &verdict.place.results[member];
+    let inputs = circuit.interface.inputs;
+    for signal in inputs..circuit.interface.signals.len() {
+        let Some(part) = output_tube(circuit, signal) else {
+            continue;
+        };
+        let rows_when = |up: bool| {
+            result.rows.iter().filter(move |row| {
+                row.outcome.settled() && row.row.outputs[signal - inputs] == Some(up)
+            })
+        };
+        let conducting = rows_when(false)
+            .map(|row| row.parts[part].amps)
+            .fold(0.0, f64::max);
+        let worst = rows_when(true)
+            .max_by(|left, right| left.parts[part].amps.total_cmp(&right.parts[part].amps))?;
+        let reading = worst.parts[part];
+        let allowed_amps = verdict.limits.residual_share * conducting;
+        if conducting <= 0.0 || reading.amps <= allowed_amps {
+            continue;
+        }
+        let at_ground = tube_amps_with_inputs_at(
+            &verdict.plan,
+            member,
+            part,
+            0.0,
+            &verdict.place.levels,
+            context,
+        );
+        let needed_grid_volts = match &circuit.parts[part].kind {
+            PartKind::Tube(tube) => match tube.device.law {
+                Some(Law::Triode(law)) => law.cut_off(reading.volts.max(1.0), allowed_amps),
+                _ => None,
+            },
+            _ => None,
+        };
+        return Some(StillOn {
+            member,
+            part,
+            grid_volts: reading.grid_volts,
+            needed_grid_volts,
+            amps: reading.amps,
+            allowed_amps,
+            own_divider: at_ground.is_none_or(|amps| allowed_amps < amps),
+            plate_volts: reading.volts,
+        });
+    }
+    None
+}
+
+fn not_cut_off(verdict: &Verdict, on: &StillOn, context: &Context) -> Raw {
+    let plan = &verdict.plan;
+    let circuit = plan.circuit(on.member);
+    let name = &plan.members[on.member].name;
+    let mark = &circuit.parts[on.part].mark;
+    let cause = format!(
+        "With its inputs down, {name}.{mark} still carries {} at {} on its plate; even inputs at ground would not cut it off: its divider does not take the grid down far enough.",
+        show(on.amps, Unit::Ampere, 3),
+        show(on.plate_volts, Unit::Volt, 3)
+    );
+    let mut finding = Finding::fault(
+        "not-cut-off",
+        circuit.parts[on.part].span,
+        name.clone(),
+        cause,
+    );
+    finding = match on.needed_grid_volts {
+        Some(needed) => finding.numbers(
+            Amount::new(
+                format!("grid of {name}.{mark} with its inputs down"),
+                on.grid_volts,
+                Unit::Volt,
+            ),
+            Amount::new(
+                format!(
+                    "grid that leaves {} of plate current",
+                    show(on.allowed_amps, Unit::Ampere, 3)
+                ),
+                needed,
+                Unit::Volt,
+            ),
+        ),
+        None => finding.numbers(
+            Amount::new(
+                format!("plate current of {name}.{mark} with its inputs down"),
+                on.amps,
+                Unit::Ampere,
+            ),
+            Amount::new("residual current allowed", on.allowed_amps, Unit::Ampere),
+        ),
+    };
+    if let Some((part, ohms)) = smaller_bias_resistor(verdict, on, context) {
+        finding = finding.attempt(format!(
+            "{} at {} cuts it off; check the gate again with it.",
+            circuit.parts[part].mark,
+            show_code(ohms)
+        ));
+    }
+    finding = finding
+        .attempt("Or a more negative rail, or a larger resistor between the inputs and the grid.");
+    Raw {
+        finding,
+        members: vec![on.member],
+        into: Some(on.member),
+        rank: 1,
+    }
+}
+
+/// The resistor from the grid to a negative rail at the largest smaller E24 value that cuts the tube off.
+fn smaller_bias_resistor(
+    verdict: &Verdict,
+    on: &StillOn,
+    context: &Context,
+) -> Option<(usize, f64)> {
+    let design = verdict.plan.design;
+    let id = verdict.plan.members[on.member].circuit;
+    let circuit = &design.circuits[id.0];
+    let PartKind::Tube(tube) = &circuit.parts[on.part].kind else {
+        return None;
+    };
+    let grid = tube.grid?;
+    let negative = |node: usize| matches!(circuit.nodes[node].kind, NodeKind::Rail(rail) if design.rails[rail.0].volts < 0.0);
+    let (part, ohms) =
+        circuit
+            .parts
+            .iter()
+            .enumerate()
+            .find_map(|(index, part)| match part.kind {
+                PartKind::Resistor { ohms, ends, .. }
+                    if ends.contains(&grid) && ends.iter().any(|&end| negative(end)) =>
+                {
+                    Some((index, ohms))
+                }
+                _ => None,
+            })?;
+    neighbours(ohms, false, TRIED_VALUES)
+        .into_iter()
+        .find_map(|smaller| {
+            let mut changed = design.clone();
+            if let PartKind::Resistor { ohms, .. } = &mut changed.circuits[id.0].parts[part].kind {
+                *ohms = smaller;
+            }
+            let plan = Plan::machine(&changed);
+            let amps = tube_amps_with_inputs_at(
+                &plan,
+                on.member,
+                on.part,
+                input_down_volts(verdict, on.member),
+                &verdict.place.levels,
+                context,
+            )?;
+            (amps <= on.allowed_amps).then_some((part, smaller))
+        })
+}
+
+/// E24 values tried before giving up: most of a decade.
+const TRIED_VALUES: usize = 20;
+
+/// Highest down level among a member's inputs.
+fn input_down_volts(verdict: &Verdict, member: MemberIndex) -> f64 {
+    let inputs = verdict.plan.circuit(member).interface.inputs;
+    let nets = &verdict.plan.members[member].nets[..inputs];
+    nets.iter()
+        .filter_map(|net| verdict.place.levels.get(net))
+        .map(|level| level.down)
+        .fold(0.0, f64::max)
+}
+
+fn connection_findings(
+    verdict: &Verdict,
+    connection: &Connection,
+    still_on: &[StillOn],
+    context: &Context,
+) -> Vec<Raw> {
+    let (Some(thresholds), Some(spare_down), Some(spare_up)) = (
+        connection.thresholds,
+        connection.spare_down(),
+        connection.spare_up(),
+    ) else {
+        return Vec::new();
+    };
+    let blamed = still_on
+        .iter()
+        .find(|on| on.member == connection.load.0 && !on.own_divider);
+    let mut raw = Vec::new();
+    if spare_down < 0.0 || blamed.is_some_and(|on| fed_highest(verdict, on.member, connection)) {
+        raw.push(down_too_high(verdict, connection, thresholds.low, blamed));
+    }
+    if spare_up < 0.0 {
+        raw.push(up_too_low(verdict, connection, thresholds.high, context));
+    }
+    let swing = connection.level.up - connection.level.down;
+    let spare = spare_down.min(spare_up);
+    if raw.is_empty() && spare < verdict.limits.thin_share * swing {
+        raw.push(thin(
+            verdict,
+            connection,
+            spare_down <= spare_up,
+            spare,
+            swing,
+        ));
+    }
+    raw
+}
+
+/// Whether this connection brings the highest down level to a member.
+fn fed_highest(verdict: &Verdict, member: MemberIndex, connection: &Connection) -> bool {
+    verdict
+        .connections
+        .iter()
+        .filter(|other| other.load.0 == member)
+        .all(|other| other.level.down <= connection.level.down)
+}
+
+fn driver_name(verdict: &Verdict, connection: &Connection) -> String {
+    match connection.driver {
+        Some((member, _)) => verdict.plan.members[member].name.clone(),
+        None => format!("the switch of {}", verdict.plan.nets[connection.net].name),
+    }
+}
+
+/// Where a level is made: the driver's circuit if there is one, else the load's.
+fn driver_span(verdict: &Verdict, connection: &Connection) -> text::source::Span {
+    let member = connection
+        .driver
+        .map_or(connection.load.0, |driver| driver.0);
+    match verdict.plan.members[member].unit {
+        Some(unit) => verdict.plan.design.units[unit.0].span,
+        None => verdict.plan.circuit(member).span,
+    }
+}
+
+fn level_raw(connection: &Connection, finding: Finding) -> Raw {
+    let members = connection
+        .driver
+        .map(|driver| driver.0)
+        .into_iter()
+        .collect();
+    Raw {
+        finding,
+        members,
+        into: Some(connection.load.0),
+        rank: 1,
+    }
+}
+
+fn load_name(verdict: &Verdict, connection: &Connection) -> String {
+    let (member, signal) = connection.load;
+    format!(
+        "{}.{}",
+        verdict.plan.members[member].name,
+        verdict.plan.circuit(member).interface.signals[signal]
+    )
+}
+
+fn down_too_high(
+    verdict: &Verdict,
+    connection: &Connection,
+    low: f64,
+    blamed: Option<&StillOn>,
+) -> Raw {
+    let (driver, load) = (
+        driver_name(verdict, connection),
+        load_name(verdict, connection),
+    );
+    let down = connection.level.down;
+    let mut cause = format!("{driver} comes down to {} only", show(down, Unit::Volt, 3));
+    cause += &match blamed {
+        Some(on) => {
+            let mark = &verdict.plan.circuit(on.member).parts[on.part].mark;
+            format!(
+                ", which leaves {} in {}.{mark}, a tube that it should cut off.",
+                show(on.amps, Unit::Ampere, 3),
+                verdict.plan.members[on.member].name
+            )
+        }
+        None => format!(
+            ", and {load} takes its input for down only below {}.",
+            show(low, Unit::Volt, 3)
+        ),
+    };
+    let finding = Finding::fault("down-level-too-high", driver_span(verdict, connection), driver.clone(), cause)
+        .numbers(Amount::new(format!("{} when down", verdict.plan.nets[connection.net].name), down, Unit::Volt), Amount::new(format!("highest down level that {load} takes"), low, Unit::Volt))
+        .attempt(format!("A larger plate resistor in {driver}, more drive to its grid, or a divider in the load that reaches further down."));
+    level_raw(connection, finding)
+}
+
+fn up_too_low(verdict: &Verdict, connection: &Connection, high: f64, context: &Context) -> Raw {
+    let (driver, load) = (
+        driver_name(verdict, connection),
+        load_name(verdict, connection),
+    );
+    let up = connection.level.up;
+    let net = &verdict.plan.nets[connection.net].name;
+    let numbers = (
+        Amount::new(format!("{net} when up"), up, Unit::Volt),
+        Amount::new(
+            format!("lowest up level that {load} takes"),
+            high,
+            Unit::Volt,
+        ),
+    );
+    let loads = verdict.plan.loads[connection.net].len()
+        + verdict
+            .plan
+            .resistors
+            .iter()
+            .filter(|load| load.net == connection.net)
+            .count();
+    let unloaded =
+        unloaded_up(verdict, connection, context).filter(|&volts| high <= volts && 0 < loads);
+    let span = driver_span(verdict, connection);
+    let finding = match unloaded {
+        Some(volts) => {
+            let cause = format!(
+                "{driver} reaches {} unloaded, but its {loads} loads take it down to {}; {load} needs {}.",
+                show(volts, Unit::Volt, 3),
+                show(up, Unit::Volt, 3),
+                show(high, Unit::Volt, 3)
+            );
+            let finding = Finding::fault("overloaded", span, driver, cause);
+            match most_loads(verdict, connection, high, context) {
+                Some(most) => finding.attempt(format!(
+                    "Drive at most {most} of these gates from it, the rest through a follower."
+                )),
+                None => finding.attempt("Take the load off, or drive it through a follower."),
+            }
+        }
+        None => {
+            let cause = format!(
+                "{driver} comes up to {} only; {load} takes its input for up only above {}.",
+                show(up, Unit::Volt, 3),
+                show(high, Unit::Volt, 3)
+            );
+            Finding::fault("up-level-too-low", span, driver, cause)
+                .attempt("A smaller plate resistor, a higher rail, or fewer followers in the way.")
+        }
+    };
+    level_raw(connection, finding.numbers(numbers.0, numbers.1))
+}
+
+/// Lowest up level of the driver with only the first `loads` of its loads; resistors of the bench stay.
+fn up_with(
+    verdict: &Verdict,
+    connection: &Connection,
+    loads: usize,
+    context: &Context,
+) -> Option<f64> {
+    let (member, signal) = connection.driver?;
+    let mut around = Surroundings::of(&verdict.plan, member);
+    let on_net: Vec<MemberIndex> = verdict.plan.loads[connection.net]
+        .iter()
+        .map(|load| load.0)
+        .collect();
+    around.loads.retain(|load| {
+        on_net
+            .iter()
+            .position(|other| other == load)
+            .is_none_or(|index| index < loads)
+    });
+    let result = judge_in(
+        &verdict.plan,
+        around,
+        &verdict.place.levels,
+        &verdict.alone.weak,
+        context,
+    );
+    output_levels(&verdict.plan, member, &result)
+        .into_iter()
+        .find(|level| level.0 == signal)
+        .map(|level| level.1.up)
+}
+
+fn unloaded_up(verdict: &Verdict, connection: &Connection, context: &Context) -> Option<f64> {
+    let (member, _) = connection.driver?;
+    let mut bare = verdict.plan.clone();
+    bare.resistors
+        .retain(|resistor| resistor.net != connection.net);
+    let mut around = Surroundings::of(&bare, member);
+    let on_net: Vec<MemberIndex> = bare.loads[connection.net]
+        .iter()
+        .map(|load| load.0)
+        .collect();
+    around.loads.retain(|load| !on_net.contains(load));
+    let result: MemberResult = judge_in(
+        &bare,
+        around,
+        &verdict.place.levels,
+        &verdict.alone.weak,
+        context,
+    );
+    let signal = connection.driver?.1;
+    output_levels(&bare, member, &result)
+        .into_iter()
+        .find(|level| level.0 == signal)
+        .map(|level| level.1.up)
+}
+
+/// The largest number of its loads with which the level would do.
+fn most_loads(
+    verdict: &Verdict,
+    connection: &Connection,
+    high: f64,
+    context: &Context,
+) -> Option<usize> {
+    let all = verdict.plan.loads[connection.net].len();
+    (1..all)
+        .rev()
+        .find(|&loads| up_with(verdict, connection, loads, context).is_some_and(|up| high <= up))
+}
+
+fn thin(
+    verdict: &Verdict,
+    connection: &Connection,
+    when_down: bool,
+    spare: f64,
+    swing: f64,
+) -> Raw {
+    let (driver, load) = (
+        driver_name(verdict, connection),
+        load_name(verdict, connection),
+    );
+    let word = if when_down { "down" } else { "up" };
+    let cause = format!(
+        "{driver} has {} to spare when {word} at {load}, of a swing of {}.",
+        show(spare, Unit::Volt, 3),
+        show(swing, Unit::Volt, 3)
+    );
+    let finding = Finding::caution(
+        "thin-margin",
+        driver_span(verdict, connection),
+        driver,
+        cause,
+    )
+    .numbers(
+        Amount::new("to spare", spare, Unit::Volt),
+        Amount::new(
+            "called thin below",
+            verdict.limits.thin_share * swing,
+            Unit::Volt,
+        ),
+    )
+    .attempt("Drive fewer gates, or shift the divider so that both sides have the same to spare.");
+    level_raw(connection, finding)
+}
+
+/// Members that pass levels along without any amplifying gate behind them to set a threshold.
+fn unrestored(verdict: &Verdict) -> Vec<Raw> {
+    let plan = &verdict.plan;
+    let mut raw = Vec::new();
+    for (member, inputs) in verdict.curves.iter().enumerate() {
+        let circuit: &Circuit = plan.circuit(member);
+        let outputs = &plan.members[member].nets[circuit.interface.inputs..];
+        let drives = outputs.iter().any(|&net| {
+            plan.loads[net]
+                .iter()
+                .any(|load| !plan.circuit(load.0).says.is_empty())
+        });
+        let silent = inputs.iter().any(|(&input, curves)| {
+            !curves.is_empty() && !verdict.thresholds.contains_key(&(member, input))
+        });
+        if drives && silent {
+            let name = plan.members[member].name.clone();
+            let span = plan.members[member]
+                .unit
+                .map_or(circuit.span, |unit| plan.design.units[unit.0].span);
+            let cause = format!(
+                "{name} passes its level along, and nothing that it drives amplifies: no threshold is defined."
+            );
+            let finding = Finding::fault("no-restoring", span, name, cause)
+                .attempt("Put an amplifying gate into the chain.");
+            raw.push(Raw {
+                finding,
+                members: vec![member],
+                into: None,
+                rank: 1,
+            });
+        }
+    }
+    raw
+}
+
+/// Puts every finding below its cause; causes in order of severity and place.
+#[must_use]
+pub(crate) fn arrange(verdict: &Verdict, raw: Vec<Raw>) -> Vec<Finding> {
+    let parents: Vec<Option<usize>> = (0..raw.len())
+        .map(|index| parent(verdict, &raw, index))
+        .collect();
+    let roots: Vec<usize> = (0..raw.len()).map(|index| root(&parents, index)).collect();
+    let mut causes: Vec<(usize, Finding)> = Vec::new();
+    for (index, item) in raw.iter().enumerate() {
+        if roots[index] == index {
+            causes.push((index, item.finding.clone()));
+        }
+    }
+    for (index, item) in raw.iter().enumerate() {
+        if roots[index] != index
+            && let Some((_, cause)) = causes.iter_mut().find(|(cause, _)| *cause == roots[index])
+        {
+            cause.consequences.push(item.finding.clone());
+        }
+    }
+    let mut findings: Vec<Finding> = Vec::new();
+    for (index, finding) in causes {
+        let alike = findings
+            .iter_mut()
+            .find(|known| same_mistake(verdict, &raw, known, &finding, index));
+        match alike {
+            Some(known) => known.consequences.push(finding),
+            None => findings.push(finding),
+        }
+    }
+    findings.sort_by(|left, right| {
+        right
+            .severity
+            .cmp(&left.severity)
+            .then_with(|| left.span.cmp(&right.span))
+    });
+    findings
+}
+
+/// The same mistake once more: the same finding on the same part of another unit of the same circuit.
+fn same_mistake(
+    verdict: &Verdict,
+    raw: &[Raw],
+    known: &Finding,
+    finding: &Finding,
+    index: usize,
+) -> bool {
+    let circuit_of = |item: &Raw| {
+        item.members
+            .first()
+            .map(|&member| verdict.plan.members[member].circuit)
+    };
+    let part = |subject: &str| subject.rsplit_once('.').map(|pair| pair.1.to_owned());
+    let known_circuit = raw
+        .iter()
+        .find(|item| item.finding.subject == known.subject && item.finding.name == known.name)
+        .and_then(circuit_of);
+    known.name == finding.name
+        && known_circuit.is_some()
+        && known_circuit == circuit_of(&raw[index])
+        && (raw[index].rank != 5 || part(&known.subject) == part(&finding.subject))
+}
+
+/// Follows parents to the cause; a ring of parents ends at its smallest index. Bounded by the number of findings.
+fn root(parents: &[Option<usize>], start: usize) -> usize {
+    let mut path = vec![start];
+    let mut at = start;
+    while let Some(next) = parents[at] {
+        if let Some(position) = path.iter().position(|&seen| seen == next) {
+            return path[position..].iter().copied().min().unwrap_or(next);
+        }
+        path.push(next);
+        at = next;
+    }
+    at
+}
+
+fn parent(verdict: &Verdict, raw: &[Raw], index: usize) -> Option<usize> {
+    let item = &raw[index];
+    let basic_on = |members: &[MemberIndex]| {
+        raw.iter().position(|other| {
+            other.rank == 0
+                && other.finding.severity == Severity::Fault
+                && other.members.iter().any(|member| members.contains(member))
+        })
+    };
+    match item.rank {
+        1 => {
+            let mut touched = item.members.clone();
+            touched.extend(item.into);
+            basic_on(&touched)
+                .or_else(|| basic_on(&upstream(verdict, &item.members)))
+                .or_else(|| {
+                    let feeds_driver = |other: &Raw| {
+                        other.rank == 1
+                            && is_fault(other)
+                            && other.into.is_some_and(|into| item.members.contains(&into))
+                    };
+                    (0..raw.len()).find(|&other| {
+                        other != index
+                            && feeds_driver(&raw[other])
+                            && (other < index || raw[other].members != item.members)
+                    })
+                })
+                .or_else(|| {
+                    // A margin that is thin beside a fault on the same units says nothing of its own.
+                    let near = |other: &Raw| {
+                        other.rank == 1
+                            && is_fault(other)
+                            && other
+                                .members
+                                .iter()
+                                .chain(&other.into)
+                                .any(|member| touched.contains(member))
+                    };
+                    (!is_fault(item))
+                        .then(|| raw.iter().position(near))
+                        .flatten()
+                })
+        }
+        4 => basic_on(&item.members)
+            .or_else(|| basic_on(&upstream(verdict, &item.members)))
+            .or_else(|| {
+                raw.iter().position(|other| {
+                    other.rank == 1
+                        && is_fault(other)
+                        && other
+                            .members
+                            .iter()
+                            .chain(&other.into)
+                            .any(|member| item.members.contains(member))
+                })
+            }),
+        5 => basic_on(&item.members),
+        _ => None,
+    }
+}
+
+fn is_fault(raw: &Raw) -> bool {
+    raw.finding.severity == Severity::Fault
+}
+
+/// Every member that feeds these, directly or through others.
+fn upstream(verdict: &Verdict, members: &[MemberIndex]) -> Vec<MemberIndex> {
+    let plan = &verdict.plan;
+    let mut seen: Vec<MemberIndex> = Vec::new();
+    let mut next: Vec<MemberIndex> = members.to_vec();
+    while let Some(member) = next.pop() {
+        let inputs = plan.circuit(member).interface.inputs;
+        for &net in &plan.members[member].nets[..inputs] {
+            for &(driver, _) in &plan.drivers[net] {
+                if !seen.contains(&driver) {
+                    seen.push(driver);
+                    next.push(driver);
+                }
+            }
+        }
+    }
+    seen
+}

@@ -1,0 +1,449 @@
+//! What stores: rings of gates that hold themselves, their states at volts, and what a scan of them finds.
+//!
+//! A ring is a set of units of one block (or of the machine outside any block) each of which feeds the others. For
+//! every row of what feeds the ring, each state that agrees with the gates' sentences is solved from that state and must
+//! be found again, at rest. In the row with most states the ring is broken at one net per loop and scanned for more.
+
+use crate::equations::Network;
+use crate::judge::{Context, Held, Levels, set_feeds};
+use crate::levels::signature;
+use crate::plan::{MemberIndex, NetIndex, Plan};
+use crate::rows::{
+    Others, Surroundings, TRIALS, Values, WeakRows, fill_others, fix_drivers, input_rows,
+};
+use crate::scan::{Scan, scan};
+use crate::scene::{Scene, build};
+use crate::solve::{Outcome, Solver};
+use crate::stability::{Stability, stability};
+use design::model::NodeKind;
+use petgraph::algo::tarjan_scc;
+use petgraph::graph::DiGraph;
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+
+/// Larger rings are not opened: their states are too many, and they run through blocks that are judged by themselves.
+pub const LARGEST_RING: usize = 12;
+
+/// A ring of gates.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ring {
+    /// The units.
+    pub members: Vec<MemberIndex>,
+    /// The placed block that they belong to.
+    pub block: Option<usize>,
+    /// Rows of what feeds it.
+    pub rows: Vec<RingRow>,
+    /// One scan per net that was broken.
+    pub scans: Vec<Scan>,
+    /// Points of rest found by scanning whose logic is no state of the sentences: volts by net.
+    pub extra: Vec<BTreeMap<NetIndex, f64>>,
+    /// The ring as an example of its class: further rings solved alike.
+    pub alike: Vec<Vec<MemberIndex>>,
+}
+
+/// States of a ring for one row of what feeds it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RingRow {
+    /// Values of the nets that feed the ring.
+    pub inputs: Values,
+    /// States that agree with the sentences.
+    pub states: Vec<RingState>,
+}
+
+/// One state.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RingState {
+    /// Values of the ring's own nets.
+    pub values: Values,
+    /// How the solution ended.
+    pub outcome: Outcome,
+    /// Whether it rests.
+    pub stability: Stability,
+    /// Every net of the ring is where its value says.
+    pub kept: bool,
+    /// Volts of every net of the scene.
+    pub volts: BTreeMap<NetIndex, f64>,
+}
+
+impl RingState {
+    /// The state lasts.
+    #[must_use]
+    pub fn lasts(&self) -> bool {
+        self.outcome.settled() && self.kept && self.stability.rests()
+    }
+}
+
+/// Finds and solves every ring of a plan. The second value counts rings that are too large to open.
+#[must_use]
+pub fn rings(
+    plan: &Plan,
+    levels: &Levels,
+    weak: &WeakRows,
+    context: &Context,
+) -> (Vec<Ring>, usize) {
+    let groups = groups(plan);
+    let too_large = groups
+        .iter()
+        .filter(|group| LARGEST_RING < group.len())
+        .count();
+    let mut classes: BTreeMap<Vec<u64>, Vec<Vec<MemberIndex>>> = BTreeMap::new();
+    for group in groups
+        .into_iter()
+        .filter(|group| group.len() <= LARGEST_RING)
+    {
+        let (key, _) = signature(plan, &Surroundings::of_group(plan, &group), levels);
+        classes.entry(key).or_default().push(group);
+    }
+    let mut classes: Vec<Vec<Vec<MemberIndex>>> = classes.into_values().collect();
+    classes.sort();
+    let rings = classes
+        .par_iter()
+        .filter_map(|class| {
+            let mut ring = solve_ring(plan, &class[0], levels, weak, context)?;
+            ring.alike = class[1..].to_vec();
+            Some(ring)
+        })
+        .collect();
+    (rings, too_large)
+}
+
+fn block_of(plan: &Plan, member: MemberIndex) -> Option<usize> {
+    plan.members[member]
+        .unit
+        .and_then(|unit| plan.design.units[unit.0].within)
+}
+
+/// Sets of members that feed one another, within one block.
+fn groups(plan: &Plan) -> Vec<Vec<MemberIndex>> {
+    let mut graph = DiGraph::<(), ()>::new();
+    let nodes: Vec<_> = plan.members.iter().map(|_| graph.add_node(())).collect();
+    for (drivers, loads) in plan.drivers.iter().zip(&plan.loads) {
+        for &(driver, _) in drivers {
+            for &(load, _) in loads {
+                if block_of(plan, driver) == block_of(plan, load) {
+                    graph.add_edge(nodes[driver], nodes[load], ());
+                }
+            }
+        }
+    }
+    let mut groups: Vec<Vec<MemberIndex>> = tarjan_scc(&graph)
+        .into_iter()
+        .filter(|group| 1 < group.len() || graph.contains_edge(group[0], group[0]))
+        .map(|group| {
+            let mut members: Vec<MemberIndex> =
+                group.into_iter().map(|node| node.index()).collect();
+            members.sort_unstable();
+            members
+        })
+        .collect();
+    groups.sort();
+    groups
+}
+
+fn solve_ring(
+    plan: &Plan,
+    group: &[MemberIndex],
+    levels: &Levels,
+    weak: &WeakRows,
+    context: &Context,
+) -> Option<Ring> {
+    let around = Surroundings::of_group(plan, group);
+    let scene = build(plan, &around.members(), &[], &context.assumptions);
+    if !scene.without_law.is_empty() {
+        return None;
+    }
+    let mut network = Network::new(scene.wiring.clone(), context.assumptions.leak_siemens).ok()?;
+    let mut solver = Solver::new(&network);
+    let mut held = Held::new(&scene, context)?;
+    let mut ring = Ring {
+        members: group.to_vec(),
+        block: block_of(plan, group[0]),
+        rows: Vec::new(),
+        scans: Vec::new(),
+        extra: Vec::new(),
+        alike: Vec::new(),
+    };
+    let (outer, own) = ring_nets(plan, group);
+    let mut best: Option<(usize, Values)> = None;
+    for bits in input_rows(outer.len()) {
+        let inputs: Values = outer.iter().copied().zip(bits).collect();
+        let mut row = RingRow {
+            inputs: inputs.clone(),
+            states: Vec::new(),
+        };
+        for values in states(plan, group, &inputs, &own) {
+            let mut all: Values = inputs
+                .iter()
+                .chain(&values)
+                .map(|(&net, &value)| (net, value))
+                .collect();
+            let mut trials = TRIALS;
+            if !fix_drivers(plan, &around.drivers, weak, &mut all, &mut trials) {
+                continue;
+            }
+            let all = fill_others(plan, &around, all, Others::Down);
+            let start = held.start(&scene, &all, levels, context);
+            set_feeds(&mut network, &scene, &all, levels);
+            let point = solver.operating_point(&network, start.as_deref(), None, &context.settings);
+            let volts: BTreeMap<NetIndex, f64> = scene
+                .nets
+                .iter()
+                .map(|(&net, &node)| (net, point.volts[node]))
+                .collect();
+            let kept = values
+                .iter()
+                .all(|(net, &value)| is_up(volts[net], *net, levels).is_none_or(|up| up == value));
+            let stability = stability(&network, &mut solver, &point);
+            row.states.push(RingState {
+                values: values.clone(),
+                outcome: point.outcome,
+                stability,
+                kept,
+                volts,
+            });
+            if best.as_ref().is_none_or(|best| best.0 < row.states.len()) {
+                best = Some((row.states.len(), all));
+            }
+        }
+        ring.rows.push(row);
+    }
+    if let Some((1.., values)) = best {
+        scan_ring(
+            plan,
+            &mut ring,
+            &mut network,
+            &scene,
+            &values,
+            levels,
+            context,
+        );
+    }
+    Some(ring)
+}
+
+/// Nets that feed a ring from outside, and its own.
+fn ring_nets(plan: &Plan, group: &[MemberIndex]) -> (Vec<NetIndex>, Vec<NetIndex>) {
+    let mut own = Vec::new();
+    let mut outer = Vec::new();
+    for &member in group {
+        let inputs = plan.circuit(member).interface.inputs;
+        own.extend(&plan.members[member].nets[inputs..]);
+        outer.extend(
+            plan.members[member].nets[..inputs]
+                .iter()
+                .filter(|&&net| !plan.is_supply(net)),
+        );
+    }
+    own.sort_unstable();
+    own.dedup();
+    outer.sort_unstable();
+    outer.dedup();
+    outer.retain(|net| !own.contains(net));
+    (outer, own)
+}
+
+/// Every set of values of a ring's own nets that agrees with all its gates' sentences.
+pub(crate) fn states(
+    plan: &Plan,
+    group: &[MemberIndex],
+    inputs: &Values,
+    own: &[NetIndex],
+) -> Vec<Values> {
+    let mut found = Vec::new();
+    let mut values = inputs.clone();
+    search(plan, group, own, &mut values, &mut found);
+    for values in &mut found {
+        values.retain(|net, _| own.contains(net));
+    }
+    found
+}
+
+/// Sets the next free net both ways, unless a sentence already fixes or contradicts it. Depth: the number of own nets.
+fn search(
+    plan: &Plan,
+    group: &[MemberIndex],
+    own: &[NetIndex],
+    values: &mut Values,
+    found: &mut Vec<Values>,
+) {
+    let known = values.clone();
+    loop {
+        let mut grown = false;
+        for &member in group {
+            for (net, value) in fixed_outputs(plan, member, values) {
+                match values.get(&net) {
+                    Some(&known_value) if known_value != value => {
+                        *values = known;
+                        return;
+                    }
+                    Some(_) => {}
+                    None => {
+                        values.insert(net, value);
+                        grown = true;
+                    }
+                }
+            }
+        }
+        if !grown {
+            break;
+        }
+    }
+    match own.iter().find(|net| !values.contains_key(net)) {
+        None => found.push(values.clone()),
+        Some(&net) => {
+            for value in [false, true] {
+                values.insert(net, value);
+                search(plan, group, own, values, found);
+                values.remove(&net);
+            }
+        }
+    }
+    *values = known;
+}
+
+/// Outputs of a member whose sentence has a value whatever the unknown nets are.
+fn fixed_outputs(plan: &Plan, member: MemberIndex, values: &Values) -> Vec<(NetIndex, bool)> {
+    let circuit = plan.circuit(member);
+    let nets = &plan.members[member].nets;
+    let signals: Vec<Option<bool>> = nets
+        .iter()
+        .map(|&net| {
+            if plan.is_supply(net) {
+                Some(0.0 < plan.supply_volts(net))
+            } else {
+                values.get(&net).copied()
+            }
+        })
+        .collect();
+    circuit
+        .says
+        .iter()
+        .filter(|says| says.edge.is_none())
+        .filter_map(|says| {
+            says.value
+                .value_if_known(&signals)
+                .map(|value| (nets[says.output], value))
+        })
+        .collect()
+}
+
+/// Whether a net's volts are nearer its up than its down level; `None` when its levels are not known.
+fn is_up(volts: f64, net: NetIndex, levels: &Levels) -> Option<bool> {
+    levels
+        .get(&net)
+        .map(|level| (level.down + level.up) / 2.0 < volts)
+}
+
+fn scan_ring(
+    plan: &Plan,
+    ring: &mut Ring,
+    network: &mut Network,
+    scene: &Scene,
+    values: &Values,
+    levels: &Levels,
+    context: &Context,
+) {
+    set_feeds(network, scene, values, levels);
+    let (_, own) = ring_nets(plan, &ring.members);
+    let states: Vec<Values> = ring
+        .rows
+        .iter()
+        .max_by_key(|row| row.states.len())
+        .map_or_else(Vec::new, |row| {
+            row.states
+                .iter()
+                .map(|state| state.values.clone())
+                .collect()
+        });
+    for net in broken_nets(plan, &ring.members, &own) {
+        let Ok(scan) = scan(
+            &network.wiring,
+            context.assumptions.leak_siemens,
+            scene.nets[&net],
+            scan_range(plan, ring),
+            &context.settings,
+        ) else {
+            continue;
+        };
+        for solution in scan
+            .solutions
+            .iter()
+            .filter(|solution| solution.stability.rests())
+        {
+            let volts: BTreeMap<NetIndex, f64> = own
+                .iter()
+                .map(|&net| (net, solution.point.volts[scene.nets[&net]]))
+                .collect();
+            let matches = |state: &Values| {
+                own.iter().all(|net| {
+                    is_up(volts[net], *net, levels).is_none_or(|up| state.get(net) == Some(&up))
+                })
+            };
+            if !states.iter().any(matches) && !ring.extra.contains(&volts) {
+                ring.extra.push(volts);
+            }
+        }
+        ring.scans.push(scan);
+    }
+}
+
+/// One net per loop: nets are broken, the one that most gates of the ring wait for first, until no loop is left.
+fn broken_nets(plan: &Plan, group: &[MemberIndex], own: &[NetIndex]) -> Vec<NetIndex> {
+    let mut broken: Vec<NetIndex> = Vec::new();
+    while let Some(net) = own
+        .iter()
+        .copied()
+        .filter(|net| !broken.contains(net) && in_loop(plan, group, *net, &broken))
+        .max_by_key(|&net| {
+            (
+                plan.loads[net]
+                    .iter()
+                    .filter(|load| group.contains(&load.0))
+                    .count(),
+                std::cmp::Reverse(net),
+            )
+        })
+    {
+        broken.push(net);
+    }
+    broken
+}
+
+/// Whether a net feeds itself through the group without passing a broken net.
+fn in_loop(plan: &Plan, group: &[MemberIndex], start: NetIndex, broken: &[NetIndex]) -> bool {
+    let mut seen = vec![start];
+    let mut next = vec![start];
+    while let Some(net) = next.pop() {
+        for &(load, _) in plan.loads[net]
+            .iter()
+            .filter(|load| group.contains(&load.0))
+        {
+            let inputs = plan.circuit(load).interface.inputs;
+            for &output in &plan.members[load].nets[inputs..] {
+                if output == start {
+                    return true;
+                }
+                if !broken.contains(&output) && !seen.contains(&output) {
+                    seen.push(output);
+                    next.push(output);
+                }
+            }
+        }
+    }
+    false
+}
+
+/// From the lowest to the highest rail of the ring's circuits, ground included.
+fn scan_range(plan: &Plan, ring: &Ring) -> (f64, f64) {
+    let rails = ring
+        .members
+        .iter()
+        .flat_map(|&member| &plan.circuit(member).nodes)
+        .filter_map(|node| match node.kind {
+            NodeKind::Rail(rail) => Some(plan.design.rails[rail.0].volts),
+            _ => None,
+        });
+    rails.fold((0.0, 1.0), |(low, high): (f64, f64), volts| {
+        (low.min(volts), high.max(volts))
+    })
+}

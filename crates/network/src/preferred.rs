@@ -1,0 +1,54 @@
+//! Preferred values: the E24 series of IEC 60063 (values from memory; 27, 30, 33, 36, 39, 43, 47 and 82 are historical
+//! and not the rounded geometric ones).
+
+const E24: [u32; 24] = [
+    10, 11, 12, 13, 15, 16, 18, 20, 22, 24, 27, 30, 33, 36, 39, 43, 47, 51, 56, 62, 68, 75, 82, 91,
+];
+
+/// `count` E24 values above (or below) `value`, nearest first.
+#[must_use]
+pub fn neighbours(value: f64, upwards: bool, count: usize) -> Vec<f64> {
+    if !value.is_finite() || value <= 0.0 {
+        return Vec::new();
+    }
+    let decade = value.log10().floor();
+    // Two decades to either side hold far more values than anyone asks for.
+    let mut all: Vec<f64> = (-3..=3)
+        .flat_map(|step| {
+            E24.iter()
+                .map(move |&digits| f64::from(digits) * 10f64.powf(decade - 1.0 + f64::from(step)))
+        })
+        .filter(|&candidate| {
+            if upwards {
+                value * 1.001 < candidate
+            } else {
+                candidate < value * 0.999
+            }
+        })
+        .collect();
+    all.sort_by(f64::total_cmp);
+    if !upwards {
+        all.reverse();
+    }
+    all.truncate(count);
+    all
+}
+
+#[cfg(test)]
+mod tests {
+    use super::neighbours;
+
+    /// IEC 60063, E24: around 82 come 75 and 91, and the series goes on into the next decade.
+    #[test]
+    fn neighbours_of_82_kilohm() {
+        let up = neighbours(82e3, true, 3);
+        let down = neighbours(82e3, false, 2);
+        for (got, expected) in up.iter().chain(&down).zip([91e3, 100e3, 110e3, 75e3, 68e3]) {
+            assert!(
+                (got / expected - 1.0).abs() < 1e-9,
+                "{got} is not {expected}"
+            );
+        }
+        assert!(neighbours(0.0, true, 3).is_empty());
+    }
+}

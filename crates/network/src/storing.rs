@@ -1,0 +1,156 @@
+//! Findings on what stores: states that do not last, states too many, blocks that do otherwise than they say.
+
+use crate::cause::Raw;
+use crate::finding::{Amount, Finding};
+use crate::loops::{Ring, RingState};
+use crate::proof::Failure;
+use crate::verdict::Verdict;
+use text::quantity::{Unit, show};
+
+/// Findings on every ring and block.
+#[must_use]
+pub(crate) fn findings(verdict: &Verdict) -> Vec<Raw> {
+    let mut raw: Vec<Raw> = verdict
+        .rings
+        .iter()
+        .flat_map(|ring| ring_findings(verdict, ring))
+        .collect();
+    for proof in &verdict.proofs {
+        let placed = &verdict.plan.design.placed_blocks[proof.placed];
+        let block = &verdict.plan.design.blocks[placed.block.0];
+        for failure in &proof.failures {
+            let subject = format!("block {}", block.name);
+            let finding = match failure {
+                Failure::Otherwise { span, row } => Finding::fault(
+                    "block-does-otherwise",
+                    *span,
+                    subject,
+                    format!("With every gate doing what its own sentence says, the block gives {row}."),
+                )
+                .attempt("Compare the nets of its units with the sentence, or correct the sentence."),
+                Failure::StoresNothing { span } => Finding::fault(
+                    "stores-nothing",
+                    *span,
+                    subject,
+                    "The sentence keeps a value, but as the units are wired there is only one state to come to rest in.",
+                )
+                .attempt("Look for a cross connection that is missing or goes to the wrong net."),
+                Failure::TooLarge => continue,
+            };
+            raw.push(Raw {
+                finding,
+                members: placed.units.iter().map(|unit| unit.0).collect(),
+                into: None,
+                rank: 0,
+            });
+        }
+    }
+    raw
+}
+
+fn ring_findings(verdict: &Verdict, ring: &Ring) -> Vec<Raw> {
+    let plan = &verdict.plan;
+    let mut raw = Vec::new();
+    let name = ring_name(verdict, ring);
+    let span = ring
+        .members
+        .iter()
+        .filter_map(|&member| plan.members[member].unit)
+        .map(|unit| plan.design.units[unit.0].span)
+        .next();
+    let Some(span) = span else { return raw };
+    let members: Vec<usize> = ring
+        .members
+        .iter()
+        .chain(ring.alike.iter().flatten())
+        .copied()
+        .collect();
+    let lost = ring
+        .rows
+        .iter()
+        .flat_map(|row| row.states.iter().map(move |state| (row, state)))
+        .find(|(row, state)| 1 < row.states.len() && !state.lasts());
+    if let Some((_, state)) = lost {
+        let finding = Finding::fault("state-lost", span, name.clone(), lost_cause(verdict, state))
+            .attempt("Load the ring less, take its outputs through followers, or give the weaker half a larger plate resistor.");
+        raw.push(Raw {
+            finding: with_numbers(verdict, finding, state),
+            members: members.clone(),
+            into: None,
+            rank: 4,
+        });
+    } else if let Some(extra) = ring.extra.first() {
+        let volts: Vec<String> = extra
+            .iter()
+            .map(|(&net, &volts)| format!("{} {}", plan.nets[net].name, show(volts, Unit::Volt, 3)))
+            .collect();
+        let cause = format!("Scanned, it also rests at {}.", volts.join(", "));
+        let finding = Finding::fault("extra-state", span, name, cause)
+            .attempt("Give every net of the ring a path that pulls it one way.");
+        raw.push(Raw {
+            finding,
+            members,
+            into: None,
+            rank: 4,
+        });
+    }
+    raw
+}
+
+fn ring_name(verdict: &Verdict, ring: &Ring) -> String {
+    let plan = &verdict.plan;
+    match ring.block {
+        Some(block) => plan.design.placed_blocks[block].name.clone(),
+        None => ring
+            .members
+            .iter()
+            .map(|&member| plan.members[member].name.as_str())
+            .collect::<Vec<_>>()
+            .join(" and "),
+    }
+}
+
+fn lost_cause(verdict: &Verdict, state: &RingState) -> String {
+    let plan = &verdict.plan;
+    let words: Vec<String> = state
+        .values
+        .iter()
+        .map(|(&net, &up)| format!("{} {}", plan.nets[net].name, if up { "up" } else { "down" }))
+        .collect();
+    let way = if !state.outcome.settled() {
+        "comes to no rest"
+    } else if state.kept {
+        "is balanced on a point that no circuit stays in"
+    } else {
+        "goes over into the other"
+    };
+    format!("The state {} {way}.", words.join(", "))
+}
+
+/// The net that is furthest from where it should be, with its level.
+fn with_numbers(verdict: &Verdict, finding: Finding, state: &RingState) -> Finding {
+    let worst = state
+        .values
+        .iter()
+        .filter_map(|(&net, &up)| {
+            let level = verdict.place.levels.get(&net)?;
+            let wanted = if up { level.up } else { level.down };
+            let has = *state.volts.get(&net)?;
+            Some((net, has, wanted))
+        })
+        .max_by(|left, right| {
+            (left.1 - left.2)
+                .abs()
+                .total_cmp(&(right.1 - right.2).abs())
+        });
+    match worst {
+        Some((net, has, wanted)) => {
+            let name = &verdict.plan.nets[net].name;
+            finding.numbers(
+                Amount::new(format!("{name} as solved"), has, Unit::Volt),
+                Amount::new(format!("{name} in this state"), wanted, Unit::Volt),
+            )
+        }
+        None => finding,
+    }
+}

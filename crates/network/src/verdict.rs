@@ -1,0 +1,313 @@
+//! The verdict on a whole design: everything solved once, then every finding with its cause, consequences below it.
+
+use crate::connections::{AllThresholds, Connection, all_transfers, connections, thresholds};
+use crate::finding::Finding;
+use crate::function::{Function, function};
+use crate::heaters::{self, HeaterResult};
+use crate::judge::{Context, MemberResult};
+use crate::levels::{Alone, InPlace, alone, boundary_levels, in_place};
+use crate::loops::{Ring, rings};
+use crate::plan::{FanOut, Plan};
+use crate::proof::{Proof, proofs};
+use crate::transfer::{Transfer, transfers};
+use crate::{basic, cause, rails, ratings, storing};
+use design::model::{CircuitId, Design};
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+
+/// What counts as good enough; held by the application and printed with the verdict.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Limits {
+    /// A tube counts as cut off when it carries at most this share of what it carries when conducting in the same unit.
+    pub residual_share: f64,
+    /// A margin below this share of the swing is called thin.
+    pub thin_share: f64,
+    /// Rail-to-rail volts above which the verdict speaks of touching (60 V DC: IEC 61140 and IEC 61010-1, as summarised).
+    pub touch_volts: f64,
+}
+
+/// Everything about one circuit alone.
+#[derive(Debug, Clone)]
+pub struct CircuitAlone {
+    /// Its function with clean inputs.
+    pub function: Function,
+    /// Transfer curves of its inputs, as its jig loads it.
+    pub transfers: Vec<Transfer>,
+}
+
+/// A tube type used outside the points that its curve was fitted to: for information, not a finding.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Extrapolation {
+    /// Tube type.
+    pub device: String,
+    /// Where it is worst: unit and tube.
+    pub place: String,
+    /// Lowest plate volts met while it conducts.
+    pub plate_volts: f64,
+    /// Lowest plate volts among the points.
+    pub fitted_from: f64,
+}
+
+/// The verdict with everything it rests on.
+#[derive(Debug, Clone)]
+pub struct Verdict<'a> {
+    /// The machine.
+    pub plan: Plan<'a>,
+    /// Every circuit alone.
+    pub alone: Alone,
+    /// More on every circuit alone, in the order of the design.
+    pub circuits: Vec<CircuitAlone>,
+    /// Every unit in its place.
+    pub place: InPlace,
+    /// Transfer curves of every unit's inputs.
+    pub curves: Vec<BTreeMap<usize, Vec<Transfer>>>,
+    /// Thresholds of every unit's inputs.
+    pub thresholds: AllThresholds,
+    /// Who drives whom.
+    pub connections: Vec<Connection>,
+    /// What stores.
+    pub rings: Vec<Ring>,
+    /// Rings too large to open.
+    pub large_rings: usize,
+    /// Blocks against their sentences.
+    pub proofs: Vec<Proof>,
+    /// Heaters.
+    pub heaters: HeaterResult,
+    /// Highest current of each rail, A, in the order of the design: every unit at its worst together.
+    pub rail_amps: Vec<f64>,
+    /// Findings, worst first, consequences below their cause.
+    pub findings: Vec<Finding>,
+    /// Curves used outside their points.
+    pub extrapolations: Vec<Extrapolation>,
+    /// What was checked, one sentence each.
+    pub checked: Vec<String>,
+    /// What was not checked.
+    pub not_checked: Vec<String>,
+    /// The limits used.
+    pub limits: Limits,
+}
+
+/// Solves and judges a design.
+#[must_use]
+pub fn check<'a>(design: &'a Design, limits: &Limits, context: &Context) -> Verdict<'a> {
+    let alone = alone(design, context);
+    let circuits = circuits_alone(design, &alone, context);
+    let plan = Plan::machine(design);
+    let place = in_place(&plan, &alone, context);
+    let curves = all_transfers(&plan, &place.levels, context);
+    let thresholds = thresholds(&plan, &curves);
+    let connections = connections(&plan, &place.results, &place.levels, &thresholds);
+    let (rings, large_rings) = rings(&plan, &place.levels, &alone.weak, context);
+    let proofs = proofs(&plan);
+    let heaters = heaters::check(&plan, &place.levels, &place.results, context);
+    let rail_amps = rails::amps(&plan, &place.results, &heaters);
+    let extrapolations = extrapolations(&plan, &place.results);
+    let mut verdict = Verdict {
+        plan,
+        alone,
+        circuits,
+        place,
+        curves,
+        thresholds,
+        connections,
+        rings,
+        large_rings,
+        proofs,
+        heaters,
+        rail_amps,
+        findings: Vec::new(),
+        extrapolations,
+        checked: Vec::new(),
+        not_checked: Vec::new(),
+        limits: *limits,
+    };
+    verdict.findings = findings(&verdict, context);
+    (verdict.checked, verdict.not_checked) = coverage(&verdict);
+    verdict
+}
+
+impl Verdict<'_> {
+    /// No fault among the findings.
+    #[must_use]
+    pub fn passes(&self) -> bool {
+        self.findings
+            .iter()
+            .all(|finding| finding.severity != text::diagnostic::Severity::Fault)
+    }
+}
+
+fn circuits_alone(design: &Design, alone: &Alone, context: &Context) -> Vec<CircuitAlone> {
+    (0..design.circuits.len())
+        .into_par_iter()
+        .map(|index| {
+            let id = CircuitId(index);
+            let plan = Plan::alone(design, id, FanOut::AsJig);
+            let levels = boundary_levels(&plan, &alone.levels);
+            let inputs = design.circuits[index].interface.inputs;
+            let curves = (0..inputs)
+                .flat_map(|input| transfers(&plan, 0, input, &levels, context))
+                .collect();
+            CircuitAlone {
+                function: function(design, id, context),
+                transfers: curves,
+            }
+        })
+        .collect()
+}
+
+/// All findings with their order of cause.
+fn findings(verdict: &Verdict, context: &Context) -> Vec<Finding> {
+    let mut raw = basic::findings(verdict, context);
+    raw.extend(cause::level_findings(verdict, context));
+    raw.extend(storing::findings(verdict));
+    let ratings: Vec<Vec<Finding>> = verdict
+        .place
+        .results
+        .par_iter()
+        .map(|result| {
+            if result.rows.is_empty() {
+                Vec::new()
+            } else {
+                ratings::check(&verdict.plan, result, &verdict.place.levels, context)
+            }
+        })
+        .collect();
+    for (member, findings) in ratings.into_iter().enumerate() {
+        raw.extend(
+            findings
+                .into_iter()
+                .map(|finding| cause::Raw::of_member(finding, member)),
+        );
+    }
+    raw.extend(
+        verdict
+            .heaters
+            .findings
+            .iter()
+            .cloned()
+            .map(cause::Raw::alone),
+    );
+    raw.extend(rails::findings(verdict).into_iter().map(cause::Raw::alone));
+    cause::arrange(verdict, raw)
+}
+
+/// The lowest plate volts at which each type conducts, where that is below its points.
+fn extrapolations(plan: &Plan, results: &[MemberResult]) -> Vec<Extrapolation> {
+    let mut worst: BTreeMap<String, Extrapolation> = BTreeMap::new();
+    for (member, result) in results.iter().enumerate() {
+        for (part, tube) in plan.circuit(member).tubes() {
+            let Some(validity) = tube.device.validity else {
+                continue;
+            };
+            for row in result.rows.iter().filter(|row| row.outcome.settled()) {
+                let reading = row.parts[part];
+                let conducts = NOTICEABLE_AMPS < reading.amps;
+                if !conducts || validity.plate_volts.0 <= reading.volts {
+                    continue;
+                }
+                let known = worst
+                    .get(&tube.device.name)
+                    .map_or(f64::INFINITY, |known| known.plate_volts);
+                if reading.volts < known {
+                    let place = format!(
+                        "{}.{}",
+                        plan.members[member].name,
+                        plan.circuit(member).parts[part].mark
+                    );
+                    let device = tube.device.name.clone();
+                    let entry = Extrapolation {
+                        device: device.clone(),
+                        place,
+                        plate_volts: reading.volts,
+                        fitted_from: validity.plate_volts.0,
+                    };
+                    worst.insert(device, entry);
+                }
+            }
+        }
+    }
+    worst.into_values().collect()
+}
+
+/// A tube that carries less says nothing about its curve, A.
+const NOTICEABLE_AMPS: f64 = 1e-6;
+
+/// What was checked and what was not, in sentences.
+fn coverage(verdict: &Verdict) -> (Vec<String>, Vec<String>) {
+    let design = verdict.plan.design;
+    let mut checked = Vec::new();
+    let mut not_checked = Vec::new();
+    let rows: usize = verdict
+        .place
+        .results
+        .iter()
+        .map(|result| result.rows.len())
+        .sum();
+    if !design.units.is_empty() {
+        checked.push(format!("Levels of {} units in {rows} rows of inputs, with their drivers and real loads, at book values and nominal rails.", design.units.len()));
+        let judged = verdict
+            .connections
+            .iter()
+            .filter(|connection| connection.thresholds.is_some())
+            .count();
+        checked.push(format!(
+            "{judged} connections against the thresholds of the gates driven."
+        ));
+        checked.push("Ratings of tubes, diodes, and of resistors and capacitors whose rating is stated, at rest; plates and grids also with cold tubes and rails at the top of their tolerance.".to_owned());
+    } else if !design.circuits.is_empty() {
+        checked.push(format!(
+            "{} circuits alone, as their jigs say or driven and loaded by copies of themselves.",
+            design.circuits.len()
+        ));
+    }
+    let states: usize = verdict
+        .rings
+        .iter()
+        .map(|ring| {
+            ring.rows.iter().map(|row| row.states.len()).sum::<usize>() * (1 + ring.alike.len())
+        })
+        .sum();
+    if 0 < states {
+        checked.push(format!("{states} stored states, each solved from itself and at rest; one net per loop scanned in the row with most states."));
+    }
+    if !verdict.proofs.is_empty() {
+        let cases: usize = verdict.proofs.iter().map(|proof| proof.cases).sum();
+        checked.push(format!(
+            "{} blocks against their sentences in {cases} rows and states.",
+            verdict.proofs.len()
+        ));
+    }
+    if design.strings.is_empty() {
+        if !design.sockets.is_empty() {
+            not_checked.push("heaters (no string is typed)".to_owned());
+        }
+    } else {
+        checked.push(format!("Heater strings ({}): the way home by solved current, volts, and volts to the cathodes, with heaters as the resistance of their rating.", design.strings.len()));
+    }
+    not_checked.extend(
+        [
+            "spread of parts and ageing",
+            "timing beyond a rough delay",
+            "noise and crosstalk",
+            "copper and spacing",
+            "safety",
+        ]
+        .map(str::to_owned),
+    );
+    if 0 < verdict.large_rings {
+        not_checked.push(format!(
+            "{} rings of more than {} gates as a whole (each gate in them is)",
+            verdict.large_rings,
+            crate::loops::LARGEST_RING
+        ));
+    }
+    let silent = verdict
+        .connections
+        .iter()
+        .filter(|connection| connection.thresholds.is_none())
+        .count();
+    if 0 < silent {
+        not_checked.push(format!("{silent} connections to units that state no function (lamp stages): the level there is solved, not judged"));
+    }
+    (checked, not_checked)
+}
