@@ -33,7 +33,7 @@ const ROUNDING: f64 = 16.0 * f64::EPSILON;
 pub struct Settings {
     /// Settled when the cosine of the angle between the residuals and the change any free parameter can make is at most
     /// this, or when an almost undamped step is at most this relative to each parameter, or absolutely when the parameter
-    /// is below 1; in any case when what is left to gain is within the rounding of the cost. Differences are good to about 1e-10; below that a fit ends as stalled.
+    /// is below 1. Zero asks for all that the rounding of the cost allows, which also ends a fit.
     pub tolerance: f64,
     /// Bound on evaluations of the model.
     pub evaluations: usize,

@@ -1,4 +1,4 @@
-//! Numerical kernels: sparse and small dense systems, eigenvalues, least squares.
+//! Numerical kernels: sparse and small dense systems, Newton's method, eigenvalues, least squares.
 //!
 //! Invariants: no physics, no names, no units. Every function is pure over slices: nothing here reads a file, a clock or
 //! an environment, draws random numbers, prints, or keeps anything between calls but the buffers it was given. All work

@@ -246,10 +246,9 @@ impl Factors {
         self.is_solvable = false;
         let mut growth = 1.0_f64;
         for (step, &column) in analysis.order.iter().enumerate() {
-            let Some(column_growth) = self.refactor_column(step, pattern, values, column) else {
-                self.work.fill(0.0);
-                return Err(Singular { column });
-            };
+            let column_growth = self
+                .refactor_column(step, pattern, values, column)
+                .ok_or(Singular { column })?;
             growth = growth.max(column_growth);
         }
         self.is_solvable = true;
@@ -407,7 +406,7 @@ impl Factors {
         largest
     }
 
-    /// Eliminates one column with the known pivot; `work` is indexed by steps. None when the pivot is no good.
+    /// Eliminates one column with the known pivot; `work` is indexed by steps and left zero. None when the pivot is no good.
     fn refactor_column(
         &mut self,
         step: usize,

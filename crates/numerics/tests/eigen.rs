@@ -137,6 +137,24 @@ fn a_random_matrix_as_scipy_has_it() {
 }
 
 #[test]
+fn scaling_rows_against_columns_changes_nothing() {
+    // D A D^-1 has the eigenvalues of A; D spans sixteen decades in powers of two, so it rounds nothing.
+    let size = 9;
+    let mut random = Random::new(12);
+    let plain: Vec<f64> = (0..size * size).map(|_| random.signed()).collect();
+    let mut scaled = plain.clone();
+    for (at, value) in scaled.iter_mut().enumerate() {
+        let (row, column) = ((at / size) as i32, (at % size) as i32);
+        *value *= 2.0_f64.powi(7 * (row * 5 % 9 - column * 5 % 9));
+    }
+    check(
+        rightmost(size, &scaled),
+        rightmost(size, &plain).unwrap(),
+        1e-12,
+    );
+}
+
+#[test]
 fn random_matrices_of_every_size_against_another_library() {
     let mut random = Random::new(11);
     for size in 1..40 {

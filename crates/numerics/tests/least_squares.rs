@@ -111,6 +111,19 @@ fn misra_1a_from_both_certified_starts() {
 }
 
 #[test]
+fn rounding_ends_a_fit_that_asks_for_everything() {
+    let curve = |x: f64, b: &[f64]| 1e2 * b[0] * (1.0 - (-1e-4 * b[1] * x).exp());
+    let settings = Settings {
+        tolerance: 0.0,
+        ..SETTINGS
+    };
+    let fit = fit_curve(curve, &MISRA_1A, &[2.5, 5.0], &settings);
+    assert_eq!(fit.outcome, Outcome::Settled);
+    assert!(fit.evaluations < 100, "{}", fit.evaluations);
+    check(&fit.parameters, &[2.3894212918, 5.5015643181], 1e-9);
+}
+
+#[test]
 fn box_bod_from_both_certified_starts() {
     let curve = |x: f64, b: &[f64]| 1e2 * b[0] * (1.0 - (-b[1] * x).exp());
     for start in [[0.01, 1.0], [1.0, 0.75]] {
@@ -277,6 +290,12 @@ fn an_outlier_as_scipy_has_it() {
         1e-6,
     );
     check(&[robust.cost], &[1.9970349315068494], 1e-8);
+    // Computed with NumPy 2.4.6 from the weighted normal equations at that point.
+    check(
+        &robust.spread.unwrap(),
+        &[0.37676801494115775, 0.08952147270467015],
+        1e-6,
+    );
     // The plain line, in closed form: slope Sxy / Sxx, through the means.
     let plain = fit_curve(line, &LINE, &[0.0, 0.0], &SETTINGS);
     let mean = LINE.iter().map(|reading| reading.1).sum::<f64>() / 8.0;
