@@ -25,4 +25,5 @@ pub mod read;
 mod sentence;
 mod strings;
 mod tube;
+pub mod wiring;
 mod words;

@@ -445,7 +445,7 @@ fn up_with(
     });
     let result = judge_in(
         &verdict.plan,
-        around,
+        around, None,
         &verdict.place.levels,
         &verdict.alone.weak,
         context,
@@ -469,7 +469,7 @@ fn unloaded_up(verdict: &Verdict, connection: &Connection, context: &Context) ->
     around.loads.retain(|load| !on_net.contains(load));
     let result: MemberResult = judge_in(
         &bare,
-        around,
+        around, None,
         &verdict.place.levels,
         &verdict.alone.weak,
         context,

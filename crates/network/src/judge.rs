@@ -31,6 +31,15 @@ pub struct Context {
     pub assumptions: Assumptions,
 }
 
+/// A meter between a node of the subject's circuit and ground.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Meter {
+    /// Node of the circuit.
+    pub node: usize,
+    /// Input resistance, ohm.
+    pub ohms: f64,
+}
+
 /// Readings of one part in one row. Currents in A, volts in V, W.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct PartReading {
@@ -101,20 +110,25 @@ pub fn judge(
     weak: &WeakRows,
     context: &Context,
 ) -> MemberResult {
-    judge_in(plan, Surroundings::of(plan, subject), levels, weak, context)
+    judge_in(plan, Surroundings::of(plan, subject), None, levels, weak, context)
 }
 
-/// Solves a member in surroundings of the caller's choice: with fewer loads, say.
+/// Solves a member in surroundings of the caller's choice: with fewer loads, say, or with a meter on one of its nodes.
 #[must_use]
 pub fn judge_in(
     plan: &Plan,
     around: Surroundings,
+    meter: Option<Meter>,
     levels: &Levels,
     weak: &WeakRows,
     context: &Context,
 ) -> MemberResult {
     let subject = around.subject;
-    let scene = build(plan, &around.members(), &[], &context.assumptions);
+    let mut scene = build(plan, &around.members(), &[], &context.assumptions);
+    if let (Some(meter), Some(member)) = (meter, scene.member(subject)) {
+        let node = member.nodes[meter.node];
+        scene.wiring.resistor("meter", node, GROUND, meter.ohms);
+    }
     let (rows, impossible) = rows(plan, &around, weak);
     let mut result = MemberResult {
         around,

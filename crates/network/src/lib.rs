@@ -4,10 +4,14 @@
 //! [`solve`] (operating points) → [`stability`] and [`scan`] (every solution of a bistable).
 
 mod basic;
+pub mod bench;
 mod cause;
+pub mod change;
 pub mod connections;
+pub mod delay;
 pub mod element;
 pub mod equations;
+pub mod fan;
 pub mod finding;
 pub mod function;
 pub mod heaters;

@@ -339,6 +339,22 @@ impl Solver {
         &self.buffers.values.jacobian
     }
 
+    /// One step in time by implicit Euler from node volts `from`; capacitances are those at `from`. `None` when it does
+    /// not settle.
+    pub fn step(&mut self, network: &Network, from: &[f64], seconds: f64, settings: &Settings) -> Option<Vec<f64>> {
+        let mut capacitance = vec![0.0; network.pattern.rows.len()];
+        network.capacitance(from, &mut capacitance);
+        let before = network.unknowns_from(from);
+        let mut x = before.clone();
+        self.state.remember(network, from);
+        self.set_time_step(&capacitance, seconds, &before);
+        let outcome = self.newton(network, &mut x, settings);
+        self.state.time_step = None;
+        let mut volts = Vec::new();
+        network.node_volts(&x, &mut volts);
+        (outcome == newton::Outcome::Settled).then_some(volts)
+    }
+
     /// Resistance (ohm) seen from an unknown to ground, linearised at a solution; `None` when the matrix has no inverse.
     pub fn resistance_at(
         &mut self,

@@ -1,0 +1,124 @@
+//! What a meter reads on the pins of a socket, its own input resistance included.
+
+use crate::judge::{Meter, MemberResult, judge_in};
+use crate::rows::Surroundings;
+use crate::verdict::Verdict;
+use crate::judge::Context;
+use design::model::{Design, PartKind, SocketId, TubePart, UnitId};
+use devices::types::{Electrode, Pin, Section};
+
+/// What stands on a pin.
+#[derive(Debug, Clone, PartialEq)]
+pub enum OnPin {
+    /// A node of a unit: with its readings.
+    Node {
+        /// The unit.
+        unit: UnitId,
+        /// Node of its circuit.
+        node: usize,
+        /// A reading for every row of the unit.
+        rows: Vec<RowReading>,
+    },
+    /// A heater pin, with the volts at its end (to ground) where a string feeds it.
+    Heater(Option<f64>),
+    /// The section of this electrode is used by no unit.
+    Spare,
+    /// No connection.
+    Free,
+}
+
+/// One row of one pin.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RowReading {
+    /// The unit's inputs.
+    pub inputs: Vec<bool>,
+    /// The unit's outputs as its sentence has them.
+    pub outputs: Vec<Option<bool>>,
+    /// Volts without a meter.
+    pub volts: f64,
+    /// Volts that the meter reads; `None` when no rest was found with it on.
+    pub meter_volts: Option<f64>,
+}
+
+/// A pin with what a meter reads there.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PinReading {
+    /// The pin.
+    pub pin: Pin,
+    /// What stands on it.
+    pub on: OnPin,
+}
+
+/// Readings on every pin of a socket with a meter of `meter_ohms` to ground. Empty when the type's base is not known.
+#[must_use]
+pub fn socket_readings(verdict: &Verdict, socket: SocketId, meter_ohms: f64, context: &Context) -> Vec<PinReading> {
+    let design = verdict.plan.design;
+    let device = &design.sockets[socket.0].device;
+    let Some(base) = &device.base else { return Vec::new() };
+    let heater_pins: Vec<u8> = base.pins.iter().filter(|pin| pin.electrode == Electrode::Heater).map(|pin| pin.number).collect();
+    base.pins
+        .iter()
+        .map(|pin| {
+            let on = match pin.electrode {
+                Electrode::Heater => OnPin::Heater(heater_volts(verdict, socket, heater_pins.first() == Some(&pin.number))),
+                Electrode::HeaterTap => OnPin::Heater(None),
+                Electrode::Free | Electrode::Shield => OnPin::Free,
+                electrode => match node_of(design, socket, electrode, pin.section.unwrap_or(Section::A)) {
+                    Some((unit, node)) => OnPin::Node { unit, node, rows: node_readings(verdict, unit, node, meter_ohms, context) },
+                    None => OnPin::Spare,
+                },
+            };
+            PinReading { pin: pin.clone(), on }
+        })
+        .collect()
+}
+
+/// Readings of one node of a unit in every row, with a meter on it.
+#[must_use]
+pub fn node_readings(verdict: &Verdict, unit: UnitId, node: usize, meter_ohms: f64, context: &Context) -> Vec<RowReading> {
+    let plain = &verdict.place.results[unit.0];
+    let around = Surroundings::of(&verdict.plan, unit.0);
+    let meter = Some(Meter { node, ohms: meter_ohms });
+    let metered: MemberResult = judge_in(&verdict.plan, around, meter, &verdict.place.levels, &verdict.alone.weak, context);
+    plain
+        .rows
+        .iter()
+        .zip(&metered.rows)
+        .filter(|(plain, _)| plain.outcome.settled())
+        .map(|(plain, metered)| RowReading {
+            inputs: plain.row.inputs.clone(),
+            outputs: plain.row.outputs.clone(),
+            volts: plain.volts[node],
+            meter_volts: metered.outcome.settled().then(|| metered.volts[node]),
+        })
+        .collect()
+}
+
+/// The unit and node of its circuit that an electrode of a socket is wired to.
+#[must_use]
+pub fn node_of(design: &Design, socket: SocketId, electrode: Electrode, section: Section) -> Option<(UnitId, usize)> {
+    let halves = design.sockets[socket.0].halves;
+    let (unit, tube) = halves[section as usize].or(halves[0])?;
+    let circuit = design.circuit_of(unit);
+    let (part, _) = circuit.tubes().nth(tube)?;
+    let PartKind::Tube(tube) = &circuit.parts[part].kind else { return None };
+    electrode_node(tube, electrode).map(|node| (unit, node))
+}
+
+/// The node of a tube part's electrode.
+#[must_use]
+pub fn electrode_node(tube: &TubePart, electrode: Electrode) -> Option<usize> {
+    match electrode {
+        Electrode::Plate => Some(tube.plate),
+        Electrode::Grid => tube.grid,
+        Electrode::Screen => tube.screen,
+        Electrode::Suppressor => tube.suppressor.or(Some(tube.cathode)),
+        Electrode::Cathode => Some(tube.cathode),
+        Electrode::Heater | Electrode::HeaterTap | Electrode::Shield | Electrode::Free => None,
+    }
+}
+
+fn heater_volts(verdict: &Verdict, socket: SocketId, first: bool) -> Option<f64> {
+    let reading = verdict.heaters.readings.iter().find(|reading| reading.socket == socket)?;
+    Some(if first { reading.first_volts } else { reading.second_volts })
+}

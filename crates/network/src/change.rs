@@ -1,0 +1,82 @@
+//! What one change does: levels, margins and findings before and after, side by side.
+
+use crate::finding::Finding;
+use crate::verdict::Verdict;
+
+/// One net before and after.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ChangedNet {
+    /// Name of the net.
+    pub net: String,
+    /// Highest down level, V: before, after.
+    pub down: (f64, f64),
+    /// Lowest up level, V: before, after.
+    pub up: (f64, f64),
+    /// Smallest margin over its loads when down, V: before, after.
+    pub spare_down: (Option<f64>, Option<f64>),
+    /// Smallest margin over its loads when up, V: before, after.
+    pub spare_up: (Option<f64>, Option<f64>),
+}
+
+/// Everything that is not the same.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Change {
+    /// Nets with a level that moved by more than [`NOTICED_VOLTS`], largest movement first.
+    pub nets: Vec<ChangedNet>,
+    /// Findings that are gone.
+    pub gone: Vec<Finding>,
+    /// Findings that are new.
+    pub new: Vec<Finding>,
+    /// Findings before and after.
+    pub counts: (usize, usize),
+}
+
+/// Levels that move less are called unchanged, V: what a bench meter shows.
+pub const NOTICED_VOLTS: f64 = 0.01;
+
+/// Compares two verdicts on designs that differ in values, not in names.
+#[must_use]
+pub fn compare(before: &Verdict, after: &Verdict) -> Change {
+    let mut nets = Vec::new();
+    for (net, level) in &before.place.levels {
+        let name = &before.plan.nets[*net].name;
+        let Some(other) = after.plan.nets.iter().position(|other| other.name == *name) else { continue };
+        let Some(new_level) = after.place.levels.get(&other) else { continue };
+        let moved = (level.down - new_level.down).abs().max((level.up - new_level.up).abs());
+        let (spares, new_spares) = (spares(before, *net), spares(after, other));
+        let spare_moved = [(spares.0, new_spares.0), (spares.1, new_spares.1)]
+            .into_iter()
+            .filter_map(|(old, new)| Some((old? - new?).abs()))
+            .fold(0.0, f64::max);
+        if moved.max(spare_moved) <= NOTICED_VOLTS {
+            continue;
+        }
+        let changed = ChangedNet {
+            net: name.clone(),
+            down: (level.down, new_level.down),
+            up: (level.up, new_level.up),
+            spare_down: (spares.0, new_spares.0),
+            spare_up: (spares.1, new_spares.1),
+        };
+        nets.push((moved.max(spare_moved), changed));
+    }
+    nets.sort_by(|left, right| right.0.total_cmp(&left.0));
+    let missing = |from: &Verdict, to: &Verdict| -> Vec<Finding> {
+        let known = |finding: &&Finding| !to.findings.iter().any(|other| other.name == finding.name && other.subject == finding.subject);
+        from.findings.iter().filter(known).cloned().collect()
+    };
+    Change {
+        nets: nets.into_iter().map(|net| net.1).collect(),
+        gone: missing(before, after),
+        new: missing(after, before),
+        counts: (before.findings.len(), after.findings.len()),
+    }
+}
+
+/// Smallest margins over the loads of a net.
+fn spares(verdict: &Verdict, net: usize) -> (Option<f64>, Option<f64>) {
+    let loads = || verdict.connections.iter().filter(move |connection| connection.net == net);
+    let down = loads().filter_map(crate::connections::Connection::spare_down).reduce(f64::min);
+    let up = loads().filter_map(crate::connections::Connection::spare_up).reduce(f64::min);
+    (down, up)
+}
