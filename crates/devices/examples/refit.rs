@@ -1,0 +1,59 @@
+//! Prints the `law` lines that the fit gives for the points of every shipped tube, and how far each point is from them.
+
+#![allow(
+    clippy::print_stdout,
+    reason = "an example that prints is the point of it"
+)]
+
+use devices::fit::{self, DiodePrior, PentodePrior, PointResidual, TriodePrior};
+use devices::library::{Library, law_lines};
+use devices::triode::TriodeLaw;
+use devices::types::{Law, TubeKind};
+
+fn main() {
+    // A type without a prior has a published law, which no fit replaces.
+    let library = Library::shipped();
+    for tube in library
+        .tubes
+        .iter()
+        .filter(|tube| !tube.points.is_empty() && !tube.from_prior.is_empty())
+    {
+        let (law, from_prior, residuals) = match tube.kind {
+            TubeKind::Triode | TubeKind::IndicatorTriode => {
+                let fit = fit::fit_triode(&tube.points, &TriodePrior::SMALL_RECEIVING);
+                (
+                    Law::Triode(TriodeLaw::Tail(fit.parameters)),
+                    fit.from_prior,
+                    fit.residuals,
+                )
+            }
+            TubeKind::Tetrode | TubeKind::Pentode => {
+                let fit = fit::fit_pentode(&tube.points, &PentodePrior::SMALL_RECEIVING);
+                (Law::Pentode(fit.parameters), fit.from_prior, fit.residuals)
+            }
+            TubeKind::Diode => {
+                let fit = fit::fit_diode(&tube.points, &DiodePrior::SMALL);
+                (Law::Diode(fit.parameters), fit.from_prior, fit.residuals)
+            }
+        };
+        println!("type {}", tube.name);
+        for line in law_lines(&law, &from_prior) {
+            println!("    {line}");
+        }
+        for PointResidual {
+            point,
+            quantity,
+            measured,
+            fitted,
+            relative,
+        } in residuals
+        {
+            let point = &tube.points[point];
+            let volts = (point.plate_volts, point.grid_volts);
+            println!(
+                "    # {volts:?} {quantity:?}: {measured:.4e}, fitted {fitted:.4e}, {:+.1} %",
+                relative * 100.0
+            );
+        }
+    }
+}
