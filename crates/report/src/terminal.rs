@@ -1,0 +1,27 @@
+//! Results as text for a terminal. Each function takes a result, the sources where places are shown, and the terminal;
+//! what it gives ends with a line end.
+
+mod findings;
+mod paragraph;
+
+pub use findings::{findings, verdict};
+
+use crate::words::Wording;
+
+/// What the text is written for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Terminal {
+    /// Columns.
+    pub width: usize,
+    /// Colour may be used; nothing depends on it.
+    pub colour: bool,
+    /// The reader's words.
+    pub wording: Wording,
+}
+
+impl Terminal {
+    /// The text in bold, and in the colour of its severity, where colour may be used. Sequences of ECMA-48.
+    fn painted(&self, text: &str, code: &str) -> String {
+        if self.colour { format!("\u{1b}[{code}m{text}\u{1b}[0m") } else { text.to_owned() }
+    }
+}
