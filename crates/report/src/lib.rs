@@ -9,5 +9,6 @@ pub mod draw;
 pub mod page;
 pub mod sentence;
 pub mod table;
+pub mod tables;
 pub mod terminal;
 pub mod words;

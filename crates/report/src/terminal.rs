@@ -3,8 +3,10 @@
 
 mod findings;
 mod paragraph;
+mod results;
 
 pub use findings::{findings, verdict};
+pub use results::{change, circuit_levels, connections, explain, heaters, levels, loads, readings, wiring};
 
 use crate::words::Wording;
 

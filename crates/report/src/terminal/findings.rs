@@ -16,7 +16,7 @@ pub(crate) const MOST_CONSEQUENCES: usize = 6;
 pub fn verdict(verdict: &Verdict, sources: &SourceMap, terminal: &Terminal) -> String {
     let say = |text: &str| terminal.wording.apply(text);
     let name = &verdict.plan.design.name;
-    let head = if name.is_empty() { String::new() } else { format!("{name}: ") };
+    let head = if name.is_empty() { String::new() } else { format!("{name}. ") };
     let head = terminal.painted(&head, "1");
     let outcome = sentence::outcome(verdict);
     let mut out = format!("{head}{outcome}\n");

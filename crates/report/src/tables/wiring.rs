@@ -1,0 +1,97 @@
+//! What a meter reads on the pins of a socket, and what is wired to what.
+
+use super::levels::inputs_up;
+use super::{number, numbers, text, up_or_down, words};
+use crate::table::{Cell, Table};
+use design::model::{Design, SocketId};
+use design::wiring::{Point, Wire};
+use devices::types::{Electrode, Pin};
+use network::bench::{OnPin, PinReading};
+
+/// The word for an electrode, with its half: `plate A`.
+#[must_use]
+pub fn electrode(pin: &Pin) -> String {
+    let word = Electrode::ALL.iter().find(|(_, electrode)| *electrode == pin.electrode).map_or("", |(word, _)| word);
+    let word = word.replace('-', " ");
+    match pin.section {
+        Some(section) => format!("{word} {section:?}"),
+        None => word,
+    }
+}
+
+/// Readings on every pin of a socket.
+#[must_use]
+pub fn readings(design: &Design, socket: SocketId, pins: &[PinReading]) -> Table {
+    let socket = &design.sockets[socket.0];
+    Table {
+        caption: format!("Pins of {} ({}), numbered as seen from below, volts to ground", socket.mark, socket.device.name),
+        columns: vec![
+            words("pin"),
+            words("electrode"),
+            words("wired to"),
+            words("inputs up"),
+            words("should be"),
+            numbers("without meter", "V"),
+            numbers("meter reads", "V"),
+        ],
+        rows: pins.iter().flat_map(|reading| pin_rows(design, reading)).collect(),
+    }
+}
+
+fn pin_rows(design: &Design, reading: &PinReading) -> Vec<Vec<Cell>> {
+    let head = |wired: String| vec![text(reading.pin.number.to_string()), text(electrode(&reading.pin)), text(wired)];
+    let plain = |wired: &str, volts: Option<f64>| {
+        let mut cells = head(wired.to_owned());
+        cells.extend([text(""), text(""), number(volts, 2), number(volts, 2)]);
+        vec![cells]
+    };
+    match &reading.on {
+        OnPin::Heater(volts) => plain("heater string", *volts),
+        OnPin::Spare => plain("unused half", None),
+        OnPin::Free => plain("nothing", None),
+        OnPin::Node { unit, node, rows } => {
+            let circuit = design.circuit_of(*unit);
+            let wired = format!("{}.{}", design.units[unit.0].name, circuit.nodes[*node].name);
+            let row_cells = rows.iter().map(|row| {
+                let said = circuit.interface.outputs().iter().zip(&row.outputs);
+                let said: Vec<String> =
+                    said.filter_map(|(name, value)| value.map(|up| format!("{name} {}", up_or_down(up)))).collect();
+                let mut cells = head(wired.clone());
+                cells.extend([
+                    text(inputs_up(circuit, &row.inputs)),
+                    text(said.join(", ")),
+                    number(row.volts, 2),
+                    number(row.meter_volts, 2),
+                ]);
+                cells
+            });
+            let cells: Vec<Vec<Cell>> = row_cells.collect();
+            if cells.is_empty() { plain(&wired, None) } else { cells }
+        }
+    }
+}
+
+/// The pin-to-pin list: a line a net.
+#[must_use]
+pub fn wiring(wires: &[Wire], caption: &str) -> Table {
+    let rows = wires.iter().map(|wire| {
+        let points: Vec<String> = wire.points.iter().map(point).collect();
+        vec![text(wire.net.clone()), text(wire.points.len().to_string()), text(points.join(", "))]
+    });
+    Table {
+        caption: caption.to_owned(),
+        columns: vec![words("net"), words("points"), words("from point to point")],
+        rows: rows.collect(),
+    }
+}
+
+/// `V3 pin 6 (plate A)`, `J1 pin 4`, `G1.R3 first`.
+#[must_use]
+pub fn point(point: &Point) -> String {
+    match point {
+        Point::Connector { mark, pin } => format!("{mark} pin {pin}"),
+        Point::Pin { socket, pin: Some(pin), electrode } => format!("{socket} pin {pin} ({electrode})"),
+        Point::Pin { socket, pin: None, electrode } => format!("{socket} ({electrode})"),
+        Point::Lead { unit, part, lead } => format!("{unit}.{part} {lead}"),
+    }
+}
