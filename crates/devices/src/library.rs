@@ -25,6 +25,7 @@ mod law;
 mod lines;
 mod points;
 mod sources;
+mod terms;
 mod tube;
 mod words;
 

@@ -42,12 +42,14 @@ pub struct SampleSpread {
 const PERVEANCE_FACTOR: Expectation = Expectation::within_factor(1.0, 1.6);
 const MU_FACTOR: Expectation = Expectation::within_factor(1.0, 1.15);
 
-/// Fits two factors to each sample; `None` for fewer than two samples. `misfit` fills the deviations of the given data
-/// with these factors on perveance and mu.
+/// Fills the deviations of the given data, with these factors on perveance and mu.
+pub(super) type Misfit<'a> = dyn FnMut(f64, f64, &[Datum], &mut [f64]) + 'a;
+
+/// Fits two factors to each sample; `None` for fewer than two samples.
 pub(super) fn sample_spread(
     points: &[Point],
     data: &[Datum],
-    misfit: &mut dyn FnMut(f64, f64, &[Datum], &mut [f64]),
+    misfit: &mut Misfit,
 ) -> Option<SampleSpread> {
     let mut names: Vec<&str> = Vec::new();
     for name in data

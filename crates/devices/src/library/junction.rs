@@ -2,6 +2,7 @@
 
 use super::head::Head;
 use super::remark;
+use super::terms::{self, Term, Wording, needed, optional};
 use super::words::{
     AMPERES, Credit, FARADS, Measure, OHMS, OHMS_OR_NONE, Problems, SLOPE, VOLTS, WATTS, Words,
     body, number_within,
@@ -17,33 +18,30 @@ const DIODE_FORM: &str =
 const NEON_FORM: &str =
     "law neon: strike 80V, maintain 55V, lit-resistance 4k, hold 10uA, dark-resistance 1G";
 
-/// A parameter: its word, what it means, whether it has to be said, where it is.
-type Parameter<P> = (&'static str, Measure, bool, fn(&mut P) -> &mut f64);
-
-static JUNCTION: [Parameter<DiodeParameters>; 7] = [
-    ("saturation-current", AMPERES_BELOW_PICO, true, |law| {
+static JUNCTION: [Term<DiodeParameters>; 8] = [
+    needed("saturation-current", SATURATION_CURRENT, |law| {
         &mut law.saturation_current
     }),
-    ("ideality", number_within(0.5, 10.0), true, |law| {
+    needed("ideality", number_within(0.5, 10.0), |law| {
         &mut law.ideality
     }),
-    ("series-resistance", OHMS_OR_NONE, false, |law| {
+    optional("series-resistance", OHMS_OR_NONE, |law| {
         &mut law.series_ohms
     }),
-    ("leakage", SLOPE, false, |law| &mut law.leakage_siemens),
-    ("zero-bias-capacitance", FARADS, false, |law| {
+    optional("leakage", SLOPE, |law| &mut law.leakage_siemens),
+    optional("zero-bias-capacitance", FARADS, |law| {
         &mut law.zero_bias_farads
     }),
-    ("junction-volts", VOLTS, false, |law| {
-        &mut law.junction_volts
-    }),
-    ("grading", number_within(0.1, 0.9), false, |law| {
-        &mut law.grading
-    }),
+    optional("junction-volts", VOLTS, |law| &mut law.junction_volts),
+    optional("grading", number_within(0.1, 0.9), |law| &mut law.grading),
+    optional::<DiodeParameters>("breakdown", VOLTS, |law| &mut law.breakdown_volts).and(&[
+        (AMPERES, |law| &mut law.breakdown_amps),
+        (OHMS, |law| &mut law.breakdown_ohms),
+    ]),
 ];
 
 /// Saturation currents go far below what a meter shows.
-const AMPERES_BELOW_PICO: Measure = AMPERES.from(1e-20);
+const SATURATION_CURRENT: Measure = AMPERES.from(1e-20);
 
 /// A junction before its parameters are read: no series resistance, leakage, capacitance or breakdown.
 const BLANK_JUNCTION: DiodeParameters = DiodeParameters {
@@ -129,105 +127,39 @@ fn junction_law(
     by_like: bool,
     problems: &mut Problems,
 ) -> bool {
-    let credit = Credit::of_line(line);
-    let breakdown = |words: &mut Words, law: &mut DiodeParameters, problems: &mut Problems| {
-        law.breakdown_volts = words.value(&VOLTS, problems)?;
-        law.breakdown_amps = words.value(&AMPERES, problems)?;
-        law.breakdown_ohms = words.value(&OHMS, problems)?;
-        Some(())
-    };
-    let complete = parameters(
-        line,
-        ("junction", DIODE_FORM),
-        &JUNCTION,
-        &mut diode.law,
-        by_like,
-        Some(("breakdown", &breakdown)),
-        problems,
-    );
-    diode.mark = credit.mark;
-    diode.source = credit.source;
-    complete
-}
-
-/// A parameter that takes several values.
-type Several<'a, P> = (
-    &'static str,
-    &'a dyn Fn(&mut Words, &mut P, &mut Problems) -> Option<()>,
-);
-
-/// Reads the parameters of a law; whether it is complete.
-fn parameters<P>(
-    line: &Statement,
-    (name, form): (&'static str, &'static str),
-    known: &'static [Parameter<P>],
-    law: &mut P,
-    by_like: bool,
-    several: Option<Several<P>>,
-    problems: &mut Problems,
-) -> bool {
-    let Some(first) = line.head.first() else {
+    let Some(wording) = wording(line, ("junction", DIODE_FORM), by_like, problems) else {
         return false;
     };
-    let mut head = Words::new(first, form);
+    let law = terms::read(&JUNCTION, diode.law, &wording, problems);
+    diode.law = law.unwrap_or(diode.law);
+    Credit {
+        mark: diode.mark,
+        source: diode.source,
+    } = Credit::of_line(line);
+    law.is_some()
+}
+
+/// Checks the words before the colon.
+fn wording<'a>(
+    line: &'a Statement,
+    (name, form): (&'static str, &'static str),
+    complete: bool,
+    problems: &mut Problems,
+) -> Option<Wording<'a>> {
+    let mut head = Words::new(line.head.first()?, form);
     head.next();
-    match head.want("the name of a law", problems) {
-        Some(word) if word.text == name => head.finish(problems),
-        Some(word) => problems.unknown("unknown-law", word, "law of this kind", [name].into_iter()),
-        None => {}
+    let word = head.want("the name of a law", problems)?;
+    if word.text != name {
+        problems.unknown("unknown-law", word, "law of this kind", [name].into_iter());
+        return None;
     }
-    let mut said: Vec<(&str, Span)> = Vec::new();
-    let mut sound = true;
-    let names = known
-        .iter()
-        .map(|(name, ..)| *name)
-        .chain(several.map(|(name, _)| name));
-    for phrase in body(line, form, problems) {
-        let mut words = Words::new(phrase, form);
-        let Some(word) = words.want("the name of a parameter", problems) else {
-            continue;
-        };
-        if let Some((_, first)) = said.iter().find(|(other, _)| *other == word.text) {
-            problems.twice(&format!("`{}`", word.text), word.span, *first);
-            continue;
-        }
-        said.push((&word.text, word.span));
-        let understood = if let Some((_, measure, _, place)) =
-            known.iter().find(|(name, ..)| *name == word.text)
-        {
-            words
-                .value(measure, problems)
-                .map(|value| *place(law) = value)
-        } else if let Some((_, read)) = several.filter(|(name, _)| *name == word.text) {
-            read(&mut words, law, problems)
-        } else {
-            problems.unknown(
-                "unknown-parameter",
-                word,
-                "parameter of this law",
-                names.clone(),
-            );
-            None
-        };
-        sound &= understood.is_some();
-        if understood.is_some() {
-            words.finish(problems);
-        }
-    }
-    let needed = known.iter().filter(|(name, _, needed, _)| {
-        *needed && !by_like && !said.iter().any(|(said, _)| said == name)
-    });
-    let missing: Vec<&str> = needed.map(|(name, ..)| *name).collect();
-    if !missing.is_empty() {
-        let message = format!("the law is not complete: {} missing", missing.join(", "));
-        problems.fault(
-            "parameter-missing",
-            line.span,
-            message,
-            format!("The form is `{form}`."),
-        );
-    }
-    sound && missing.is_empty()
+    head.finish(problems);
+    Some(Wording {
+        phrases: body(line, form, problems),
+        span: line.span,
+        form,
+        complete,
+    })
 }
 
 /// `limits: reverse 75V, forward-current 150mA, power 500mW`
@@ -267,12 +199,12 @@ struct Lamp {
     dark_ohms: f64,
 }
 
-static NEON: [Parameter<Lamp>; 5] = [
-    ("strike", VOLTS, true, |lamp| &mut lamp.strike_volts),
-    ("maintain", VOLTS, true, |lamp| &mut lamp.maintain_volts),
-    ("lit-resistance", OHMS, true, |lamp| &mut lamp.lit_ohms),
-    ("hold", AMPERES, true, |lamp| &mut lamp.hold_amps),
-    ("dark-resistance", OHMS, true, |lamp| &mut lamp.dark_ohms),
+static NEON: [Term<Lamp>; 5] = [
+    needed("strike", VOLTS, |lamp| &mut lamp.strike_volts),
+    needed("maintain", VOLTS, |lamp| &mut lamp.maintain_volts),
+    needed("lit-resistance", OHMS, |lamp| &mut lamp.lit_ohms),
+    needed("hold", AMPERES, |lamp| &mut lamp.hold_amps),
+    needed("dark-resistance", OHMS, |lamp| &mut lamp.dark_ohms),
 ];
 
 /// Reads a neon lamp; `None` when its law is not complete.
@@ -315,25 +247,22 @@ pub(super) fn neon(
     complete.then_some(neon)
 }
 
+/// `law neon: ...`; whether the law is complete.
 fn neon_law(line: &Statement, neon: &mut NeonType, by_like: bool, problems: &mut Problems) -> bool {
-    let credit = Credit::of_line(line);
-    let mut lamp = Lamp {
+    let known = Lamp {
         strike_volts: neon.law.strike_volts,
         maintain_volts: neon.law.maintain_volts,
         lit_ohms: neon.law.lit_ohms,
         hold_amps: neon.law.hold_amps,
         dark_ohms: 1.0 / neon.law.dark_siemens,
     };
-    let complete = parameters(
-        line,
-        ("neon", NEON_FORM),
-        &NEON,
-        &mut lamp,
-        by_like,
-        None,
-        problems,
-    );
-    if complete && lamp.strike_volts <= lamp.maintain_volts {
+    let Some(wording) = wording(line, ("neon", NEON_FORM), by_like, problems) else {
+        return false;
+    };
+    let Some(lamp) = terms::read(&NEON, known, &wording, problems) else {
+        return false;
+    };
+    if lamp.strike_volts <= lamp.maintain_volts {
         let message = format!(
             "the lamp strikes at {} V, not above the {} V it maintains",
             lamp.strike_volts, lamp.maintain_volts
@@ -353,7 +282,9 @@ fn neon_law(line: &Statement, neon: &mut NeonType, by_like: bool, problems: &mut
         hold_amps: lamp.hold_amps,
         dark_siemens: 1.0 / lamp.dark_ohms,
     };
-    neon.mark = credit.mark;
-    neon.source = credit.source;
-    complete
+    Credit {
+        mark: neon.mark,
+        source: neon.source,
+    } = Credit::of_line(line);
+    true
 }

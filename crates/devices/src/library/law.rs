@@ -1,119 +1,168 @@
 //! `law` lines: the parameters of a law, read and written.
 
-use super::words::{Measure, Problems, Words, body, number_within};
+use super::terms::{self, Term, Wording, needed, optional};
+use super::words::{Problems, Words, body, number_within};
 use crate::pentode::PentodeParameters;
 use crate::triode::{KorenParameters, TriodeLaw, TriodeParameters};
 use crate::types::{Law, TubeKind};
 use crate::vacuum_diode::VacuumDiodeParameters;
-use text::source::Span;
+use text::quantity::show_code;
 use text::tree::{Phrase, Statement};
 
 const FORM: &str = "law tail: perveance 1.6m, mu 27, exponent 1.3, knee 3";
 
-/// One parameter of a law: its word, the value that stands for nothing said (`None`: has to be said), its limits, and
-/// where it is.
-struct Term<P> {
-    word: &'static str,
-    unsaid: Option<f64>,
-    limits: Measure,
-    place: fn(&mut P) -> &mut f64,
-}
-
-const fn term<P>(
-    word: &'static str,
-    unsaid: Option<f64>,
-    low: f64,
-    high: f64,
-    place: fn(&mut P) -> &mut f64,
-) -> Term<P> {
-    Term {
-        word,
-        unsaid,
-        limits: number_within(low, high),
-        place,
-    }
-}
-
 /// The tool's own triode law. What is not said is as in a law without tail, grid current and partition.
 static TAIL: [Term<TriodeParameters>; 12] = [
-    term("perveance", None, 1e-12, 100.0, |law| &mut law.perveance),
-    term("mu", None, 0.1, 1e4, |law| &mut law.mu),
-    term("exponent", None, 1.001, 5.0, |law| &mut law.exponent),
-    term("knee", None, 1e-3, 1e4, |law| &mut law.knee),
-    term("tail-fraction", Some(0.0), 0.0, 1.0, |law| {
+    needed("perveance", number_within(1e-12, 100.0), |law| {
+        &mut law.perveance
+    }),
+    needed("mu", number_within(0.1, 1e4), |law| &mut law.mu),
+    needed("exponent", number_within(1.001, 5.0), |law| {
+        &mut law.exponent
+    }),
+    needed("knee", number_within(1e-3, 1e4), |law| &mut law.knee),
+    optional("tail-fraction", number_within(0.0, 1.0), |law| {
         &mut law.tail_fraction
     }),
-    term("tail-mu", Some(1.0), 0.1, 1e4, |law| &mut law.tail_mu),
-    term("grid-perveance", Some(0.0), 0.0, 100.0, |law| {
+    optional("tail-mu", number_within(0.1, 1e4), |law| &mut law.tail_mu),
+    optional("grid-perveance", number_within(0.0, 100.0), |law| {
         &mut law.grid_perveance
     }),
-    term("grid-exponent", Some(1.5), 1.001, 5.0, |law| {
+    optional("grid-exponent", number_within(1.001, 5.0), |law| {
         &mut law.grid_exponent
     }),
-    term("grid-knee", Some(10.0), 1e-3, 1e4, |law| &mut law.grid_knee),
-    term("grid-floor", Some(0.0), 0.0, 1.0, |law| &mut law.grid_floor),
-    term("partition-knee", Some(0.1), 1e-6, 1e3, |law| {
+    optional("grid-knee", number_within(1e-3, 1e4), |law| {
+        &mut law.grid_knee
+    }),
+    optional("grid-floor", number_within(0.0, 1.0), |law| {
+        &mut law.grid_floor
+    }),
+    optional("partition-knee", number_within(1e-6, 1e3), |law| {
         &mut law.partition_knee
     }),
-    term("partition-volts", Some(0.0), 0.0, 1e3, |law| {
+    optional("partition-volts", number_within(0.0, 1e3), |law| {
         &mut law.partition_volts
     }),
 ];
+
+/// The tool's own triode law where nothing is said.
+const UNSAID_TAIL: TriodeParameters = TriodeParameters {
+    perveance: 0.0,
+    mu: 1.0,
+    exponent: 1.5,
+    knee: 1.0,
+    tail_fraction: 0.0,
+    tail_mu: 1.0,
+    grid_perveance: 0.0,
+    grid_exponent: 1.5,
+    grid_knee: 10.0,
+    grid_floor: 0.0,
+    partition_knee: 0.1,
+    partition_volts: 0.0,
+};
 
 static KOREN: [Term<KorenParameters>; 5] = [
-    term("mu", None, 0.1, 1e4, |law| &mut law.mu),
-    term("exponent", None, 1.001, 5.0, |law| &mut law.exponent),
-    term("kg1", None, 1e-3, 1e9, |law| &mut law.kg1),
-    term("kp", None, 1e-3, 1e9, |law| &mut law.kp),
-    term("kvb", None, 1e-6, 1e9, |law| &mut law.kvb),
+    needed("mu", number_within(0.1, 1e4), |law| &mut law.mu),
+    needed("exponent", number_within(1.001, 5.0), |law| {
+        &mut law.exponent
+    }),
+    needed("kg1", number_within(1e-3, 1e9), |law| &mut law.kg1),
+    needed("kp", number_within(1e-3, 1e9), |law| &mut law.kp),
+    needed("kvb", number_within(1e-6, 1e9), |law| &mut law.kvb),
 ];
 
+/// Every parameter of this law is said.
+const UNSAID_KOREN: KorenParameters = KorenParameters {
+    mu: 1.0,
+    exponent: 1.5,
+    kg1: 1.0,
+    kp: 1.0,
+    kvb: 1.0,
+};
+
 static PENTODE: [Term<PentodeParameters>; 16] = [
-    term("perveance", None, 1e-12, 100.0, |law| &mut law.perveance),
-    term("screen-mu", None, 0.1, 1e4, |law| &mut law.mu_screen),
-    term("plate-mu", Some(f64::INFINITY), 0.1, 1e9, |law| {
-        &mut law.mu_plate
+    needed("perveance", number_within(1e-12, 100.0), |law| {
+        &mut law.perveance
     }),
-    term("suppressor-mu", Some(f64::INFINITY), 0.1, 1e9, |law| {
+    needed("screen-mu", number_within(0.1, 1e4), |law| {
+        &mut law.mu_screen
+    }),
+    optional("plate-mu", number_within(0.1, 1e9), |law| &mut law.mu_plate),
+    optional("suppressor-mu", number_within(0.1, 1e9), |law| {
         &mut law.mu_suppressor
     }),
-    term("exponent", None, 1.001, 5.0, |law| &mut law.exponent),
-    term("knee", None, 1e-3, 1e4, |law| &mut law.knee),
-    term("grid-perveance", Some(0.0), 0.0, 100.0, |law| {
+    needed("exponent", number_within(1.001, 5.0), |law| {
+        &mut law.exponent
+    }),
+    needed("knee", number_within(1e-3, 1e4), |law| &mut law.knee),
+    optional("grid-perveance", number_within(0.0, 100.0), |law| {
         &mut law.grid_perveance
     }),
-    term("grid-exponent", Some(1.5), 1.001, 5.0, |law| {
+    optional("grid-exponent", number_within(1.001, 5.0), |law| {
         &mut law.grid_exponent
     }),
-    term("grid-knee", Some(10.0), 1e-3, 1e4, |law| &mut law.grid_knee),
-    term("plate-ratio", None, 1e-3, 1e6, |law| &mut law.plate_ratio),
-    term("partition-volts", Some(1.0), 1e-6, 1e4, |law| {
+    optional("grid-knee", number_within(1e-3, 1e4), |law| {
+        &mut law.grid_knee
+    }),
+    needed("plate-ratio", number_within(1e-3, 1e6), |law| {
+        &mut law.plate_ratio
+    }),
+    optional("partition-volts", number_within(1e-6, 1e4), |law| {
         &mut law.partition_volts
     }),
-    term("partition-screen", Some(0.2), 0.0, 1e3, |law| {
+    optional("partition-screen", number_within(0.0, 1e3), |law| {
         &mut law.partition_screen
     }),
-    term("partition-knee", Some(0.1), 1e-6, 1e3, |law| {
+    optional("partition-knee", number_within(1e-6, 1e3), |law| {
         &mut law.partition_knee
     }),
-    term("suppressor-cut-off", Some(0.0), 0.0, 1e4, |law| {
+    optional("suppressor-cut-off", number_within(0.0, 1e4), |law| {
         &mut law.suppressor_cut_off
     }),
-    term("suppressor-exponent", Some(3.0), 1.001, 20.0, |law| {
+    optional("suppressor-exponent", number_within(1.001, 20.0), |law| {
         &mut law.suppressor_exponent
     }),
-    term("suppressor-draw", Some(0.0), 0.0, 1e3, |law| {
+    optional("suppressor-draw", number_within(0.0, 1e3), |law| {
         &mut law.suppressor_draw
     }),
 ];
 
+/// The pentode law where nothing is said: no grid current, plate and suppressor without influence on the cathode current.
+const UNSAID_PENTODE: PentodeParameters = PentodeParameters {
+    perveance: 0.0,
+    mu_screen: 1.0,
+    mu_plate: f64::INFINITY,
+    mu_suppressor: f64::INFINITY,
+    exponent: 1.5,
+    knee: 1.0,
+    grid_perveance: 0.0,
+    grid_exponent: 1.5,
+    grid_knee: 10.0,
+    plate_ratio: 1.0,
+    partition_volts: 1.0,
+    partition_screen: 0.2,
+    partition_knee: 0.1,
+    suppressor_cut_off: 0.0,
+    suppressor_exponent: 3.0,
+    suppressor_draw: 0.0,
+};
+
 static DIODE: [Term<VacuumDiodeParameters>; 3] = [
-    term("perveance", None, 1e-12, 100.0, |law| &mut law.perveance),
-    term("offset", Some(0.0), -100.0, 100.0, |law| {
+    needed("perveance", number_within(1e-12, 100.0), |law| {
+        &mut law.perveance
+    }),
+    optional("offset", number_within(-100.0, 100.0), |law| {
         &mut law.offset_volts
     }),
-    term("knee", None, 1e-3, 1e4, |law| &mut law.knee),
+    needed("knee", number_within(1e-3, 1e4), |law| &mut law.knee),
 ];
+
+/// The vacuum diode law where nothing is said.
+const UNSAID_DIODE: VacuumDiodeParameters = VacuumDiodeParameters {
+    perveance: 0.0,
+    offset_volts: 0.0,
+    knee: 1.0,
+};
 
 /// Laws by word.
 const LAWS: [&str; 4] = ["tail", "koren", "pentode", "diode"];
@@ -151,25 +200,27 @@ pub(super) fn read(line: &Statement, kind: TubeKind, problems: &mut Problems) ->
         );
         return None;
     }
+    let wording = Wording {
+        phrases,
+        span: line.span,
+        form: FORM,
+        complete: false,
+    };
     let law = match name.text.as_str() {
-        "tail" => Law::Triode(TriodeLaw::Tail(with_tail(terms(
-            &TAIL, BLANK_TAIL, phrases, line.span, problems,
+        "tail" => Law::Triode(TriodeLaw::Tail(with_tail(terms::read(
+            &TAIL,
+            UNSAID_TAIL,
+            &wording,
+            problems,
         )?))),
-        "koren" => Law::Triode(TriodeLaw::Koren(terms(
+        "koren" => Law::Triode(TriodeLaw::Koren(terms::read(
             &KOREN,
-            BLANK_KOREN,
-            phrases,
-            line.span,
+            UNSAID_KOREN,
+            &wording,
             problems,
         )?)),
-        "pentode" => Law::Pentode(terms(
-            &PENTODE,
-            BLANK_PENTODE,
-            phrases,
-            line.span,
-            problems,
-        )?),
-        "diode" => Law::Diode(terms(&DIODE, BLANK_DIODE, phrases, line.span, problems)?),
+        "pentode" => Law::Pentode(terms::read(&PENTODE, UNSAID_PENTODE, &wording, problems)?),
+        "diode" => Law::Diode(terms::read(&DIODE, UNSAID_DIODE, &wording, problems)?),
         _ => {
             problems.unknown("unknown-law", name, "law", fits.iter().copied());
             return None;
@@ -186,63 +237,6 @@ fn with_tail(law: TriodeParameters) -> TriodeParameters {
         law.tail_mu
     };
     TriodeParameters { tail_mu, ..law }
-}
-
-/// Parameters by their words; `None`, with faults, when one is missing or not understood.
-fn terms<P>(
-    terms: &[Term<P>],
-    mut law: P,
-    phrases: &[Phrase],
-    span: Span,
-    problems: &mut Problems,
-) -> Option<P> {
-    let mut said: Vec<Option<Span>> = vec![None; terms.len()];
-    let mut sound = true;
-    for term in terms {
-        *(term.place)(&mut law) = term.unsaid.unwrap_or(0.0);
-    }
-    for phrase in phrases {
-        let mut words = Words::new(phrase, FORM);
-        let Some(word) = words.want("the name of a parameter", problems) else {
-            continue;
-        };
-        let Some(index) = terms.iter().position(|term| term.word == word.text) else {
-            problems.unknown(
-                "unknown-parameter",
-                word,
-                "parameter of this law",
-                terms.iter().map(|term| term.word),
-            );
-            sound = false;
-            continue;
-        };
-        if let Some(first) = said[index] {
-            problems.twice(&format!("`{}`", word.text), word.span, first);
-            continue;
-        }
-        said[index] = Some(word.span);
-        match words.value(&terms[index].limits, problems) {
-            Some(value) => *(terms[index].place)(&mut law) = value,
-            None => sound = false,
-        }
-        words.finish(problems);
-    }
-    let missing = terms
-        .iter()
-        .zip(&said)
-        .filter(|(term, said)| term.unsaid.is_none() && said.is_none());
-    let missing: Vec<&str> = missing.map(|(term, _)| term.word).collect();
-    if !missing.is_empty() {
-        let message = format!("the law is not complete: {} missing", missing.join(", "));
-        problems.fault(
-            "parameter-missing",
-            span,
-            message,
-            "Add what is missing, or leave the law out to have the points fitted.",
-        );
-        sound = false;
-    }
-    sound.then_some(law)
 }
 
 /// `prior small receiving triode: exponent, knee`
@@ -268,39 +262,15 @@ fn priors(line: &Statement, problems: &mut Problems) -> Vec<(String, String)> {
         .collect()
 }
 
-const BLANK_TAIL: TriodeParameters = TriodeParameters {
-    perveance: 0.0,
-    mu: 1.0,
-    exponent: 1.5,
-    knee: 1.0,
-    tail_fraction: 0.0,
-    tail_mu: 1.0,
-    grid_perveance: 0.0,
-    grid_exponent: 1.5,
-    grid_knee: 1.0,
-    grid_floor: 0.0,
-    partition_knee: 0.1,
-    partition_volts: 0.0,
-};
-const BLANK_KOREN: KorenParameters = KorenParameters {
-    mu: 1.0,
-    exponent: 1.5,
-    kg1: 1.0,
-    kp: 1.0,
-    kvb: 1.0,
-};
-const BLANK_PENTODE: PentodeParameters = crate::pentode::EF804S;
-const BLANK_DIODE: VacuumDiodeParameters = crate::vacuum_diode::TUBE_6AL5;
-
 /// The lines that state a law in a `type` statement, without indentation: `law ...`, then below it a `prior` line for each
 /// prior. Six significant figures; the lines read back as the same law to that precision.
 #[must_use]
 pub fn law_lines(law: &Law, from_prior: &[(String, String)]) -> Vec<String> {
     let line = match *law {
-        Law::Triode(TriodeLaw::Tail(law)) => written("tail", &TAIL, law),
-        Law::Triode(TriodeLaw::Koren(law)) => written("koren", &KOREN, law),
-        Law::Pentode(law) => written("pentode", &PENTODE, law),
-        Law::Diode(law) => written("diode", &DIODE, law),
+        Law::Triode(TriodeLaw::Tail(law)) => written("tail", &TAIL, UNSAID_TAIL, law),
+        Law::Triode(TriodeLaw::Koren(law)) => written("koren", &KOREN, UNSAID_KOREN, law),
+        Law::Pentode(law) => written("pentode", &PENTODE, UNSAID_PENTODE, law),
+        Law::Diode(law) => written("diode", &DIODE, UNSAID_DIODE, law),
     };
     let mut lines = vec![line];
     let mut priors: Vec<&str> = from_prior.iter().map(|(_, prior)| prior.as_str()).collect();
@@ -318,11 +288,12 @@ pub fn law_lines(law: &Law, from_prior: &[(String, String)]) -> Vec<String> {
     lines
 }
 
-fn written<P>(name: &str, terms: &[Term<P>], mut law: P) -> String {
+/// The parameters that have to be said or differ from what stands for nothing said.
+fn written<P>(name: &str, terms: &[Term<P>], mut unsaid: P, mut law: P) -> String {
     let said = terms.iter().filter_map(|term| {
         let value = *(term.place)(&mut law);
-        (term.unsaid != Some(value))
-            .then(|| format!("{} {}", term.word, text::quantity::show_code(value)))
+        (term.needed || value != *(term.place)(&mut unsaid))
+            .then(|| format!("{} {}", term.word, show_code(value)))
     });
     format!("law {name}: {}", said.collect::<Vec<_>>().join(", "))
 }

@@ -1,7 +1,7 @@
 //! Titles of the documents behind the shipped values.
 
 /// Key, title and how it was read.
-const SOURCES: [(&str, &str); 30] = [
+const SOURCES: [(&str, &str); 24] = [
     (
         "S1",
         "Brimar (Standard Telephones and Cables), Application Report VAD/513.4 on the 12AU7, August 1950, reprinted January 1952",
@@ -78,29 +78,8 @@ const SOURCES: [(&str, &str); 30] = [
         "S35",
         "tables of parameters attributed to Koren 1996, second-hand transcription",
     ),
-    (
-        "S44",
-        "Mullard, Receiving valves: general operational recommendations, March 1960 (after BS CP1005:1954)",
-    ),
-    (
-        "S46",
-        "pages on the reliability of tubes in early computers",
-    ),
-    ("S47", "discussion of cathode interface, April 2011"),
     ("S49", "PanJit 1N4148, rev. 0.2, April 2010"),
     ("S50", "Diotec 1N4148 and 1N4448"),
-    (
-        "S51",
-        "sheet of the gold-bonded germanium switching diode NTE109",
-    ),
-    (
-        "S32",
-        "Dempwolf and Zoelzer, A physically-motivated triode model for circuit simulations, DAFx-11, Paris, September 2011",
-    ),
-    (
-        "S34",
-        "university textbook Electronics, page 176, chapter 6, Vacuum Tubes",
-    ),
 ];
 
 /// Title of the document behind a source key of the shipped library.
