@@ -1,1 +1,38 @@
-fn main() {}
+//! The program `valvewright`: command line, files, clock and defaults; everything else is done by the other crates.
+//!
+//! What a command finds goes to standard output, talk goes to standard error. Exit codes: 0 all is well, 1 there is a
+//! fault in the machine, 2 the text or the command cannot be used.
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "the application alone speaks to the terminal")]
+
+mod cli;
+mod commands;
+mod defaults;
+mod demo;
+mod files;
+
+use clap::Parser as _;
+use std::process::ExitCode;
+
+/// How a command ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Ending {
+    /// All is well.
+    Well,
+    /// The machine has a fault.
+    Fault,
+    /// The text cannot be used.
+    Unusable,
+}
+
+fn main() -> ExitCode {
+    let arguments = cli::Arguments::parse();
+    match commands::run(&arguments) {
+        Ok(Ending::Well) => ExitCode::SUCCESS,
+        Ok(Ending::Fault) => ExitCode::from(1),
+        Ok(Ending::Unusable) => ExitCode::from(2),
+        Err(problem) => {
+            eprintln!("valvewright: {problem}");
+            ExitCode::from(2)
+        }
+    }
+}

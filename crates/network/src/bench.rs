@@ -1,9 +1,9 @@
 //! What a meter reads on the pins of a socket, its own input resistance included.
 
-use crate::judge::{Meter, MemberResult, judge_in};
+use crate::judge::Context;
+use crate::judge::{MemberResult, Meter, judge_in};
 use crate::rows::Surroundings;
 use crate::verdict::Verdict;
-use crate::judge::Context;
 use design::model::{Design, PartKind, SocketId, TubePart, UnitId};
 use devices::types::{Electrode, Pin, Section};
 
@@ -51,35 +51,76 @@ pub struct PinReading {
 
 /// Readings on every pin of a socket with a meter of `meter_ohms` to ground. Empty when the type's base is not known.
 #[must_use]
-pub fn socket_readings(verdict: &Verdict, socket: SocketId, meter_ohms: f64, context: &Context) -> Vec<PinReading> {
+pub fn socket_readings(
+    verdict: &Verdict,
+    socket: SocketId,
+    meter_ohms: f64,
+    context: &Context,
+) -> Vec<PinReading> {
     let design = verdict.plan.design;
     let device = &design.sockets[socket.0].device;
-    let Some(base) = &device.base else { return Vec::new() };
-    let heater_pins: Vec<u8> = base.pins.iter().filter(|pin| pin.electrode == Electrode::Heater).map(|pin| pin.number).collect();
+    let Some(base) = &device.base else {
+        return Vec::new();
+    };
+    let heater_pins: Vec<u8> = base
+        .pins
+        .iter()
+        .filter(|pin| pin.electrode == Electrode::Heater)
+        .map(|pin| pin.number)
+        .collect();
     base.pins
         .iter()
         .map(|pin| {
             let on = match pin.electrode {
-                Electrode::Heater => OnPin::Heater(heater_volts(verdict, socket, heater_pins.first() == Some(&pin.number))),
+                Electrode::Heater => OnPin::Heater(heater_volts(
+                    verdict,
+                    socket,
+                    heater_pins.first() == Some(&pin.number),
+                )),
                 Electrode::HeaterTap => OnPin::Heater(None),
                 Electrode::Free | Electrode::Shield => OnPin::Free,
-                electrode => match node_of(design, socket, electrode, pin.section.unwrap_or(Section::A)) {
-                    Some((unit, node)) => OnPin::Node { unit, node, rows: node_readings(verdict, unit, node, meter_ohms, context) },
-                    None => OnPin::Spare,
-                },
+                electrode => {
+                    match node_of(design, socket, electrode, pin.section.unwrap_or(Section::A)) {
+                        Some((unit, node)) => OnPin::Node {
+                            unit,
+                            node,
+                            rows: node_readings(verdict, unit, node, meter_ohms, context),
+                        },
+                        None => OnPin::Spare,
+                    }
+                }
             };
-            PinReading { pin: pin.clone(), on }
+            PinReading {
+                pin: pin.clone(),
+                on,
+            }
         })
         .collect()
 }
 
 /// Readings of one node of a unit in every row, with a meter on it.
 #[must_use]
-pub fn node_readings(verdict: &Verdict, unit: UnitId, node: usize, meter_ohms: f64, context: &Context) -> Vec<RowReading> {
+pub fn node_readings(
+    verdict: &Verdict,
+    unit: UnitId,
+    node: usize,
+    meter_ohms: f64,
+    context: &Context,
+) -> Vec<RowReading> {
     let plain = &verdict.place.results[unit.0];
     let around = Surroundings::of(&verdict.plan, unit.0);
-    let meter = Some(Meter { node, ohms: meter_ohms });
-    let metered: MemberResult = judge_in(&verdict.plan, around, meter, &verdict.place.levels, &verdict.alone.weak, context);
+    let meter = Some(Meter {
+        node,
+        ohms: meter_ohms,
+    });
+    let metered: MemberResult = judge_in(
+        &verdict.plan,
+        around,
+        meter,
+        &verdict.place.levels,
+        &verdict.alone.weak,
+        context,
+    );
     plain
         .rows
         .iter()
@@ -96,12 +137,19 @@ pub fn node_readings(verdict: &Verdict, unit: UnitId, node: usize, meter_ohms: f
 
 /// The unit and node of its circuit that an electrode of a socket is wired to.
 #[must_use]
-pub fn node_of(design: &Design, socket: SocketId, electrode: Electrode, section: Section) -> Option<(UnitId, usize)> {
+pub fn node_of(
+    design: &Design,
+    socket: SocketId,
+    electrode: Electrode,
+    section: Section,
+) -> Option<(UnitId, usize)> {
     let halves = design.sockets[socket.0].halves;
     let (unit, tube) = halves[section as usize].or(halves[0])?;
     let circuit = design.circuit_of(unit);
     let (part, _) = circuit.tubes().nth(tube)?;
-    let PartKind::Tube(tube) = &circuit.parts[part].kind else { return None };
+    let PartKind::Tube(tube) = &circuit.parts[part].kind else {
+        return None;
+    };
     electrode_node(tube, electrode).map(|node| (unit, node))
 }
 
@@ -119,6 +167,14 @@ pub fn electrode_node(tube: &TubePart, electrode: Electrode) -> Option<usize> {
 }
 
 fn heater_volts(verdict: &Verdict, socket: SocketId, first: bool) -> Option<f64> {
-    let reading = verdict.heaters.readings.iter().find(|reading| reading.socket == socket)?;
-    Some(if first { reading.first_volts } else { reading.second_volts })
+    let reading = verdict
+        .heaters
+        .readings
+        .iter()
+        .find(|reading| reading.socket == socket)?;
+    Some(if first {
+        reading.first_volts
+    } else {
+        reading.second_volts
+    })
 }

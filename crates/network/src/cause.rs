@@ -2,7 +2,7 @@
 
 use crate::connections::Connection;
 use crate::finding::{Amount, Finding};
-use crate::judge::{Context, MemberResult, judge_in, output_tube};
+use crate::judge::{Context, MemberResult, PartReading, judge_in, output_tube};
 use crate::levels::output_levels;
 use crate::plan::{MemberIndex, Plan};
 use crate::preferred::neighbours;
@@ -53,13 +53,13 @@ impl Raw {
 struct StillOn {
     member: MemberIndex,
     part: usize,
-    grid_volts: f64,
+    reading: PartReading,
     needed_grid_volts: Option<f64>,
-    amps: f64,
     allowed_amps: f64,
-    /// It conducts even with the inputs at ground: its own divider is to blame.
+    /// It conducts even with the inputs at ground.
     own_divider: bool,
-    plate_volts: f64,
+    /// A driver of another kind that is to blame: the circuit is cut off when gates of its own kind drive it.
+    blame: Option<MemberIndex>,
 }
 
 /// Findings on every connection.
@@ -70,7 +70,7 @@ pub(crate) fn level_findings(verdict: &Verdict, context: &Context) -> Vec<Raw> {
         .collect();
     let mut raw: Vec<Raw> = still_on
         .iter()
-        .filter(|on| on.own_divider)
+        .filter(|on| on.blame.is_none())
         .map(|on| not_cut_off(verdict, on, context))
         .collect();
     for connection in &verdict.connections {
@@ -80,15 +80,18 @@ pub(crate) fn level_findings(verdict: &Verdict, context: &Context) -> Vec<Raw> {
     raw
 }
 
-/// Whether a gate's output tube carries more than the residual share when it should be off.
-fn still_on(verdict: &Verdict, member: MemberIndex, context: &Context) -> Option<StillOn> {
-    let circuit = verdict.plan.circuit(member);
-    let result = &verdict.place.results[member];
+/// A tube that carries too much in a row in which it should be off.
+struct Residual {
+    part: usize,
+    reading: PartReading,
+    allowed_amps: f64,
+}
+
+/// Whether a gate's output tube carries more than the residual share when it should be off, in its worst row.
+fn residual(circuit: &Circuit, result: &MemberResult, share: f64) -> Option<Residual> {
     let inputs = circuit.interface.inputs;
-    for signal in inputs..circuit.interface.signals.len() {
-        let Some(part) = output_tube(circuit, signal) else {
-            continue;
-        };
+    (inputs..circuit.interface.signals.len()).find_map(|signal| {
+        let part = output_tube(circuit, signal)?;
         let rows_when = |up: bool| {
             result.rows.iter().filter(move |row| {
                 row.outcome.settled() && row.row.outputs[signal - inputs] == Some(up)
@@ -99,38 +102,70 @@ fn still_on(verdict: &Verdict, member: MemberIndex, context: &Context) -> Option
             .fold(0.0, f64::max);
         let worst = rows_when(true)
             .max_by(|left, right| left.parts[part].amps.total_cmp(&right.parts[part].amps))?;
-        let reading = worst.parts[part];
-        let allowed_amps = verdict.limits.residual_share * conducting;
-        if conducting <= 0.0 || reading.amps <= allowed_amps {
-            continue;
-        }
-        let at_ground = tube_amps_with_inputs_at(
-            &verdict.plan,
-            member,
+        let (reading, allowed_amps) = (worst.parts[part], share * conducting);
+        (0.0 < conducting && allowed_amps < reading.amps).then_some(Residual {
             part,
-            0.0,
-            &verdict.place.levels,
-            context,
-        );
-        let needed_grid_volts = match &circuit.parts[part].kind {
-            PartKind::Tube(tube) => match tube.device.law {
-                Some(Law::Triode(law)) => law.cut_off(reading.volts.max(1.0), allowed_amps),
-                _ => None,
-            },
-            _ => None,
-        };
-        return Some(StillOn {
-            member,
-            part,
-            grid_volts: reading.grid_volts,
-            needed_grid_volts,
-            amps: reading.amps,
+            reading,
             allowed_amps,
-            own_divider: at_ground.is_none_or(|amps| allowed_amps < amps),
-            plate_volts: reading.volts,
-        });
-    }
-    None
+        })
+    })
+}
+
+/// The worst residual current of a member where it stands, with what it would be with ground at its inputs.
+fn still_on(verdict: &Verdict, member: MemberIndex, context: &Context) -> Option<StillOn> {
+    let plan = &verdict.plan;
+    let circuit = plan.circuit(member);
+    let Residual {
+        part,
+        reading,
+        allowed_amps,
+    } = residual(
+        circuit,
+        &verdict.place.results[member],
+        verdict.limits.residual_share,
+    )?;
+    let at_ground =
+        tube_amps_with_inputs_at(plan, member, part, 0.0, &verdict.place.levels, context);
+    let needed_grid_volts = match &circuit.parts[part].kind {
+        PartKind::Tube(tube) => match tube.device.law {
+            Some(Law::Triode(law)) => law.cut_off(reading.volts.max(1.0), allowed_amps),
+            _ => None,
+        },
+        _ => None,
+    };
+    let driver = highest_driver(verdict, member);
+    let id = plan.members[member].circuit;
+    let other_kind = driver.is_some_and(|driver| plan.members[driver].circuit != id);
+    let fine_alone = residual(
+        circuit,
+        &verdict.alone.results[id.0],
+        verdict.limits.residual_share,
+    )
+    .is_none();
+    let own_divider = at_ground.is_none_or(|amps| allowed_amps < amps);
+    Some(StillOn {
+        member,
+        part,
+        reading,
+        needed_grid_volts,
+        allowed_amps,
+        own_divider,
+        blame: if other_kind && fine_alone && !own_divider {
+            driver
+        } else {
+            None
+        },
+    })
+}
+
+/// The driver that brings the highest down level to a member.
+fn highest_driver(verdict: &Verdict, member: MemberIndex) -> Option<MemberIndex> {
+    let connections = verdict
+        .connections
+        .iter()
+        .filter(|connection| connection.load.0 == member);
+    let highest = connections.max_by(|left, right| left.level.down.total_cmp(&right.level.down))?;
+    highest.driver.map(|driver| driver.0)
 }
 
 fn not_cut_off(verdict: &Verdict, on: &StillOn, context: &Context) -> Raw {
@@ -138,29 +173,34 @@ fn not_cut_off(verdict: &Verdict, on: &StillOn, context: &Context) -> Raw {
     let circuit = plan.circuit(on.member);
     let name = &plan.members[on.member].name;
     let mark = &circuit.parts[on.part].mark;
-    let cause = format!(
-        "With its inputs down, {name}.{mark} still carries {} at {} on its plate; even inputs at ground would not cut it off: its divider does not take the grid down far enough.",
-        show(on.amps, Unit::Ampere, 3),
-        show(on.plate_volts, Unit::Volt, 3)
-    );
+    let amps = show(on.reading.amps, Unit::Ampere, 3);
+    let grid = show(on.reading.grid_volts, Unit::Volt, 3);
+    let cause = match highest_driver(verdict, on.member).filter(|_| !on.own_divider) {
+        Some(driver) => format!(
+            "{} comes down to {}, which leaves the grid of {name}.{mark} at {grid}: it still carries {amps}. The down level is too high for the bias divider.",
+            plan.members[driver].name,
+            show(input_down_volts(verdict, on.member), Unit::Volt, 3)
+        ),
+        None => format!(
+            "With its inputs down the grid of {name}.{mark} stands at {grid} and it still carries {amps}; even inputs at ground would not cut it off. The bias divider does not take the grid down far enough."
+        ),
+    };
     let mut finding = Finding::fault(
         "not-cut-off",
         circuit.parts[on.part].span,
         name.clone(),
         cause,
     );
+    let left = show(on.allowed_amps, Unit::Ampere, 3);
     finding = match on.needed_grid_volts {
         Some(needed) => finding.numbers(
             Amount::new(
                 format!("grid of {name}.{mark} with its inputs down"),
-                on.grid_volts,
+                on.reading.grid_volts,
                 Unit::Volt,
             ),
             Amount::new(
-                format!(
-                    "grid that leaves {} of plate current",
-                    show(on.allowed_amps, Unit::Ampere, 3)
-                ),
+                format!("grid that leaves {left} of plate current"),
                 needed,
                 Unit::Volt,
             ),
@@ -168,7 +208,7 @@ fn not_cut_off(verdict: &Verdict, on: &StillOn, context: &Context) -> Raw {
         None => finding.numbers(
             Amount::new(
                 format!("plate current of {name}.{mark} with its inputs down"),
-                on.amps,
+                on.reading.amps,
                 Unit::Ampere,
             ),
             Amount::new("residual current allowed", on.allowed_amps, Unit::Ampere),
@@ -181,8 +221,7 @@ fn not_cut_off(verdict: &Verdict, on: &StillOn, context: &Context) -> Raw {
             show_code(ohms)
         ));
     }
-    finding = finding
-        .attempt("Or a more negative rail, or a larger resistor between the inputs and the grid.");
+    finding = finding.attempt("A more negative rail, a larger resistor between the inputs and the grid, or a larger plate resistor in the gate before it.");
     Raw {
         finding,
         members: vec![on.member],
@@ -264,11 +303,12 @@ fn connection_findings(
     ) else {
         return Vec::new();
     };
-    let blamed = still_on
-        .iter()
-        .find(|on| on.member == connection.load.0 && !on.own_divider);
+    let on = still_on.iter().find(|on| on.member == connection.load.0);
+    let blamed =
+        on.filter(|on| on.blame.is_some() && on.blame == connection.driver.map(|driver| driver.0));
+    let said_already = on.is_some_and(|on| on.blame.is_none());
     let mut raw = Vec::new();
-    if spare_down < 0.0 || blamed.is_some_and(|on| fed_highest(verdict, on.member, connection)) {
+    if blamed.is_some() || (spare_down < 0.0 && !said_already) {
         raw.push(down_too_high(verdict, connection, thresholds.low, blamed));
     }
     if spare_up < 0.0 {
@@ -276,7 +316,7 @@ fn connection_findings(
     }
     let swing = connection.level.up - connection.level.down;
     let spare = spare_down.min(spare_up);
-    if raw.is_empty() && spare < verdict.limits.thin_share * swing {
+    if raw.is_empty() && (0.0..verdict.limits.thin_share * swing).contains(&spare) {
         raw.push(thin(
             verdict,
             connection,
@@ -286,15 +326,6 @@ fn connection_findings(
         ));
     }
     raw
-}
-
-/// Whether this connection brings the highest down level to a member.
-fn fed_highest(verdict: &Verdict, member: MemberIndex, connection: &Connection) -> bool {
-    verdict
-        .connections
-        .iter()
-        .filter(|other| other.load.0 == member)
-        .all(|other| other.level.down <= connection.level.down)
 }
 
 fn driver_name(verdict: &Verdict, connection: &Connection) -> String {
@@ -355,7 +386,7 @@ fn down_too_high(
             let mark = &verdict.plan.circuit(on.member).parts[on.part].mark;
             format!(
                 ", which leaves {} in {}.{mark}, a tube that it should cut off.",
-                show(on.amps, Unit::Ampere, 3),
+                show(on.reading.amps, Unit::Ampere, 3),
                 verdict.plan.members[on.member].name
             )
         }
@@ -445,7 +476,8 @@ fn up_with(
     });
     let result = judge_in(
         &verdict.plan,
-        around, None,
+        around,
+        None,
         &verdict.place.levels,
         &verdict.alone.weak,
         context,
@@ -469,7 +501,8 @@ fn unloaded_up(verdict: &Verdict, connection: &Connection, context: &Context) ->
     around.loads.retain(|load| !on_net.contains(load));
     let result: MemberResult = judge_in(
         &bare,
-        around, None,
+        around,
+        None,
         &verdict.place.levels,
         &verdict.alone.weak,
         context,

@@ -40,9 +40,15 @@ pub fn compare(before: &Verdict, after: &Verdict) -> Change {
     let mut nets = Vec::new();
     for (net, level) in &before.place.levels {
         let name = &before.plan.nets[*net].name;
-        let Some(other) = after.plan.nets.iter().position(|other| other.name == *name) else { continue };
-        let Some(new_level) = after.place.levels.get(&other) else { continue };
-        let moved = (level.down - new_level.down).abs().max((level.up - new_level.up).abs());
+        let Some(other) = after.plan.nets.iter().position(|other| other.name == *name) else {
+            continue;
+        };
+        let Some(new_level) = after.place.levels.get(&other) else {
+            continue;
+        };
+        let moved = (level.down - new_level.down)
+            .abs()
+            .max((level.up - new_level.up).abs());
         let (spares, new_spares) = (spares(before, *net), spares(after, other));
         let spare_moved = [(spares.0, new_spares.0), (spares.1, new_spares.1)]
             .into_iter()
@@ -62,7 +68,11 @@ pub fn compare(before: &Verdict, after: &Verdict) -> Change {
     }
     nets.sort_by(|left, right| right.0.total_cmp(&left.0));
     let missing = |from: &Verdict, to: &Verdict| -> Vec<Finding> {
-        let known = |finding: &&Finding| !to.findings.iter().any(|other| other.name == finding.name && other.subject == finding.subject);
+        let known = |finding: &&Finding| {
+            !to.findings
+                .iter()
+                .any(|other| other.name == finding.name && other.subject == finding.subject)
+        };
         from.findings.iter().filter(known).cloned().collect()
     };
     Change {
@@ -75,8 +85,17 @@ pub fn compare(before: &Verdict, after: &Verdict) -> Change {
 
 /// Smallest margins over the loads of a net.
 fn spares(verdict: &Verdict, net: usize) -> (Option<f64>, Option<f64>) {
-    let loads = || verdict.connections.iter().filter(move |connection| connection.net == net);
-    let down = loads().filter_map(crate::connections::Connection::spare_down).reduce(f64::min);
-    let up = loads().filter_map(crate::connections::Connection::spare_up).reduce(f64::min);
+    let loads = || {
+        verdict
+            .connections
+            .iter()
+            .filter(move |connection| connection.net == net)
+    };
+    let down = loads()
+        .filter_map(crate::connections::Connection::spare_down)
+        .reduce(f64::min);
+    let up = loads()
+        .filter_map(crate::connections::Connection::spare_up)
+        .reduce(f64::min);
     (down, up)
 }

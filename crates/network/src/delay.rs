@@ -10,6 +10,7 @@ use crate::plan::{FanOut, Plan};
 use crate::rows::{Values, input_rows};
 use crate::scene::{Scene, build};
 use crate::solve::{Settings, Solver};
+use crate::transfer::transfers;
 use crate::wiring::NodeIndex;
 use design::model::{CircuitId, Design};
 
@@ -20,7 +21,7 @@ pub struct Delay {
     pub rising: Option<f64>,
     /// From the input's edge to the falling edge of the output.
     pub falling: Option<f64>,
-    /// Volts at which both edges are timed: the middle of the output's swing.
+    /// Volts at which both edges are timed: where output equals input, or the middle of the swing where they never do.
     pub timed_at: f64,
 }
 
@@ -34,10 +35,18 @@ const FIRST_STEP: f64 = 2e-8;
 /// Times the first output of a circuit against its first input; `None` when its first input does not move its output or
 /// nothing is known to drive it.
 #[must_use]
-pub fn delay(design: &Design, circuit: CircuitId, alone: &Alone, context: &Context) -> Option<Delay> {
+pub fn delay(
+    design: &Design,
+    circuit: CircuitId,
+    alone: &Alone,
+    context: &Context,
+) -> Option<Delay> {
     let plan = Plan::alone(design, circuit, FanOut::AsJig);
     let subject = plan.circuit(0);
-    let says = subject.says.iter().find(|says| says.output == subject.interface.inputs && says.edge.is_none())?;
+    let says = subject
+        .says
+        .iter()
+        .find(|says| says.output == subject.interface.inputs && says.edge.is_none())?;
     let inputs = subject.interface.inputs;
     let row = input_rows(inputs).into_iter().find(|row| {
         let value = |first: bool| {
@@ -57,23 +66,51 @@ pub fn delay(design: &Design, circuit: CircuitId, alone: &Alone, context: &Conte
     }
     let (input_net, output_net) = (plan.members[0].nets[0], plan.members[0].nets[inputs]);
     let level = levels.get(&output_net)?;
-    let timed_at = (level.down + level.up) / 2.0;
-    let mut edges = Edges { scene: &scene, levels: &levels, context, input: scene.nets[&input_net], output: scene.nets[&output_net], timed_at };
+    let middle = (level.down + level.up) / 2.0;
+    let timed_at = transfers(&plan, 0, 0, &levels, context)
+        .iter()
+        .find_map(|curve| curve.switching)
+        .unwrap_or(middle);
+    let mut edges = Edges {
+        scene: &scene,
+        levels: &levels,
+        context,
+        input: scene.nets[&input_net],
+        output: scene.nets[&output_net],
+        timed_at,
+    };
     let values_with = |input_up: bool| stimulus(&plan, driver, &row, input_up);
     let (down, up) = (values_with(false)?, values_with(true)?);
     let (first, second) = (edges.time(&down, &up), edges.time(&up, &down));
     let output_rises_first = first.is_some_and(|edge| edge.1) || second.is_some_and(|edge| !edge.1);
-    let (rising, falling) = if output_rises_first { (first, second) } else { (second, first) };
-    Some(Delay { rising: rising.map(|edge| edge.0), falling: falling.map(|edge| edge.0), timed_at })
+    let (rising, falling) = if output_rises_first {
+        (first, second)
+    } else {
+        (second, first)
+    };
+    Some(Delay {
+        rising: rising.map(|edge| edge.0),
+        falling: falling.map(|edge| edge.0),
+        timed_at,
+    })
 }
 
 /// Values of every fed net such that the subject's first input is up or down and its other inputs stand as `row` says.
-fn stimulus(plan: &Plan, driver: Option<(usize, usize)>, row: &[bool], input_up: bool) -> Option<Values> {
+fn stimulus(
+    plan: &Plan,
+    driver: Option<(usize, usize)>,
+    row: &[bool],
+    input_up: bool,
+) -> Option<Values> {
     let mut values = Values::new();
     for (signal, &value) in row.iter().enumerate() {
         let net = plan.members[0].nets[signal];
         let wanted = if signal == 0 { input_up } else { value };
-        let own_driver = if signal == 0 { driver } else { plan.drivers[net].first().copied() };
+        let own_driver = if signal == 0 {
+            driver
+        } else {
+            plan.drivers[net].first().copied()
+        };
         match own_driver {
             None => {
                 values.insert(net, wanted);
@@ -106,7 +143,11 @@ struct Edges<'a> {
 impl Edges<'_> {
     /// Time between the input's and the output's crossing after the feeds change over, and whether the output rises.
     fn time(&mut self, before: &Values, after: &Values) -> Option<(f64, bool)> {
-        let mut network = Network::new(self.scene.wiring.clone(), self.context.assumptions.leak_siemens).ok()?;
+        let mut network = Network::new(
+            self.scene.wiring.clone(),
+            self.context.assumptions.leak_siemens,
+        )
+        .ok()?;
         let mut solver = Solver::new(&network);
         set_feeds(&mut network, self.scene, before, self.levels);
         let rest = solver.operating_point(&network, None, None, &self.context.settings);
@@ -120,7 +161,9 @@ impl Edges<'_> {
         let rises = volts[self.output] < self.timed_at;
         let (mut now, mut step) = (0.0, FIRST_STEP);
         for _ in 0..STEPS {
-            let Some((next, error)) = halved_step(&network, &mut solver, &volts, step, &self.context.settings) else {
+            let Some((next, error)) =
+                halved_step(&network, &mut solver, &volts, step, &self.context.settings)
+            else {
                 step /= 4.0;
                 continue;
             };
@@ -128,7 +171,9 @@ impl Edges<'_> {
                 step /= 2.0;
                 continue;
             }
-            let crossing = |node: NodeIndex| crossed(volts[node], next[node], self.timed_at).map(|share| now + share * step);
+            let crossing = |node: NodeIndex| {
+                crossed(volts[node], next[node], self.timed_at).map(|share| now + share * step)
+            };
             input_at = input_at.or_else(|| crossing(self.input));
             if let (Some(start), Some(end)) = (input_at, crossing(self.output)) {
                 return Some((end - start, rises));
@@ -147,12 +192,29 @@ impl Edges<'_> {
 }
 
 /// Two half steps against one whole step: the extrapolated volts and the largest difference.
-fn halved_step(network: &Network, solver: &mut Solver, from: &[f64], seconds: f64, settings: &Settings) -> Option<(Vec<f64>, f64)> {
+fn halved_step(
+    network: &Network,
+    solver: &mut Solver,
+    from: &[f64],
+    seconds: f64,
+    settings: &Settings,
+) -> Option<(Vec<f64>, f64)> {
     let whole = solver.step(network, from, seconds, settings)?;
     let half = solver.step(network, from, seconds / 2.0, settings)?;
     let halves = solver.step(network, &half, seconds / 2.0, settings)?;
-    let error = whole.iter().zip(&halves).map(|(whole, halves)| (whole - halves).abs()).fold(0.0, f64::max);
-    Some((halves.iter().zip(&whole).map(|(halves, whole)| 2.0 * halves - whole).collect(), error))
+    let error = whole
+        .iter()
+        .zip(&halves)
+        .map(|(whole, halves)| (whole - halves).abs())
+        .fold(0.0, f64::max);
+    Some((
+        halves
+            .iter()
+            .zip(&whole)
+            .map(|(halves, whole)| 2.0 * halves - whole)
+            .collect(),
+        error,
+    ))
 }
 
 /// Share of a step at which a value passes `level`.

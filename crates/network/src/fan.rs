@@ -40,7 +40,11 @@ impl Fan {
     /// The last count of the unbroken run that works; `None` when even the first does not.
     #[must_use]
     pub fn last_that_works(&self) -> Option<usize> {
-        self.rows.iter().take_while(|row| row.works()).last().map(|row| row.count)
+        self.rows
+            .iter()
+            .take_while(|row| row.works())
+            .last()
+            .map(|row| row.count)
     }
 
     /// The series ended at the bound and not at a failure.
@@ -59,7 +63,9 @@ pub fn fan_out(design: &Design, circuit: CircuitId, alone: &Alone, context: &Con
     let mut fan = Fan::default();
     for count in 0..=MOST {
         let plan = Plan::alone(design, circuit, FanOut::Exactly(count));
-        let Some(row) = fan_row(&plan, count, alone, context) else { break };
+        let Some(row) = fan_row(&plan, count, alone, context) else {
+            break;
+        };
         fan.rows.push(row);
         if !row.works() {
             break;
@@ -83,7 +89,9 @@ pub fn fan_in(design: &Design, circuit: CircuitId, alone: &Alone, context: &Cont
             add_input(&mut wider, circuit);
         }
         let plan = Plan::alone(&wider, circuit, FanOut::AsJig);
-        let Some(row) = fan_row(&plan, count, alone, context) else { break };
+        let Some(row) = fan_row(&plan, count, alone, context) else {
+            break;
+        };
         fan.rows.push(row);
         if !row.works() {
             break;
@@ -97,25 +105,47 @@ fn fan_row(plan: &Plan, count: usize, alone: &Alone, context: &Context) -> Optio
     let levels = boundary_levels(plan, &alone.levels);
     let result = judge(plan, 0, &levels, &alone.weak, context);
     let (signal, level) = output_levels(plan, 0, &result).into_iter().next()?;
-    let load = plan.loads[plan.members[0].nets[signal]].first().map_or((0, 0), |&load| load);
-    let thresholds: Vec<(f64, f64)> =
-        transfers(plan, load.0, load.1, &levels, context).iter().filter_map(|curve| curve.thresholds).collect();
+    let load = plan.loads[plan.members[0].nets[signal]]
+        .first()
+        .map_or((0, 0), |&load| load);
+    let thresholds: Vec<(f64, f64)> = transfers(plan, load.0, load.1, &levels, context)
+        .iter()
+        .filter_map(|curve| curve.thresholds)
+        .collect();
     let low = thresholds.iter().map(|pair| pair.0).reduce(f64::min)?;
     let high = thresholds.iter().map(|pair| pair.1).reduce(f64::max)?;
-    Some(FanRow { count, down: level.down, up: level.up, spare_down: low - level.down, spare_up: level.up - high })
+    Some(FanRow {
+        count,
+        down: level.down,
+        up: level.up,
+        spare_down: low - level.down,
+        spare_up: level.up - high,
+    })
 }
 
 /// One more input: an inner net held at ground through nothing but the copied parts, so it stands for an input that is down.
 fn add_input(design: &mut Design, circuit: CircuitId) {
     let circuit = &mut design.circuits[circuit.0];
-    let ground = match circuit.nodes.iter().position(|node| node.kind == NodeKind::Ground) {
+    let ground = match circuit
+        .nodes
+        .iter()
+        .position(|node| node.kind == NodeKind::Ground)
+    {
         Some(ground) => ground,
         None => {
-            circuit.nodes.push(Node { name: "ground".to_owned(), kind: NodeKind::Ground, span: circuit.span });
+            circuit.nodes.push(Node {
+                name: "ground".to_owned(),
+                kind: NodeKind::Ground,
+                span: circuit.span,
+            });
             circuit.nodes.len() - 1
         }
     };
-    let copied: Vec<Part> = circuit.parts.iter().filter_map(|part| with_end_moved(part, 0, ground)).collect();
+    let copied: Vec<Part> = circuit
+        .parts
+        .iter()
+        .filter_map(|part| with_end_moved(part, 0, ground))
+        .collect();
     circuit.parts.extend(copied);
 }
 

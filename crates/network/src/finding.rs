@@ -1,6 +1,6 @@
 //! What the tool has to say about a machine: findings, each with the two numbers that clash, its cause, and what to try.
 
-use text::diagnostic::Severity;
+use text::diagnostic::{Entry, Severity};
 use text::quantity::{Unit, show};
 use text::source::Span;
 
@@ -114,17 +114,6 @@ impl Finding {
         self.tries.push(text.into());
         self
     }
-}
-
-/// An entry of the catalogue.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Entry {
-    /// The finding's name.
-    pub name: &'static str,
-    /// One line.
-    pub summary: &'static str,
-    /// What is checked, how, and what usually mends it.
-    pub text: &'static str,
 }
 
 /// The entry of a finding.

@@ -110,7 +110,14 @@ pub fn judge(
     weak: &WeakRows,
     context: &Context,
 ) -> MemberResult {
-    judge_in(plan, Surroundings::of(plan, subject), None, levels, weak, context)
+    judge_in(
+        plan,
+        Surroundings::of(plan, subject),
+        None,
+        levels,
+        weak,
+        context,
+    )
 }
 
 /// Solves a member in surroundings of the caller's choice: with fewer loads, say, or with a meter on one of its nodes.

@@ -178,7 +178,7 @@ fn solve_ring(
                 .map(|(&net, &value)| (net, value))
                 .collect();
             let mut trials = TRIALS;
-            if !fix_drivers(plan, &around.drivers, weak, &mut all, &mut trials) {
+            if !fix_drivers(plan, &around.neighbours(), weak, &mut all, &mut trials) {
                 continue;
             }
             let all = fill_others(plan, &around, all, Others::Down);

@@ -22,7 +22,7 @@ pub struct Surroundings {
     pub drivers: Vec<MemberIndex>,
     /// What its outputs drive, and what else hangs on the nets that its drivers drive.
     pub loads: Vec<MemberIndex>,
-    /// Some load also drives an input: the scene contains a loop.
+    /// The scene contains a loop: it may have several points of rest.
     pub looped: bool,
 }
 
@@ -58,20 +58,22 @@ impl Surroundings {
             .collect();
         loads.sort_unstable();
         loads.dedup();
-        let feeds_back = |&load: &MemberIndex| {
-            let (load_inputs, load_outputs) = group_nets(plan, &[load]);
-            load_outputs.iter().any(|net| inputs.contains(net))
-                && load_inputs.iter().any(|net| outputs.contains(net))
-        };
-        let looped = outputs.iter().any(|net| inputs.contains(net)) || loads.iter().any(feeds_back);
         loads.retain(|load| !drivers.contains(load));
-        Self {
+        let mut around = Self {
             subject: group[0],
             companions: group[1..].to_vec(),
             drivers,
             loads,
-            looped,
-        }
+            looped: false,
+        };
+        around.looped = has_loop(plan, &around.members());
+        around
+    }
+
+    /// Drivers, then loads: in this order they are made to agree with a row.
+    #[must_use]
+    pub fn neighbours(&self) -> Vec<MemberIndex> {
+        self.drivers.iter().chain(&self.loads).copied().collect()
     }
 
     /// Subject first, then its companions, drivers, loads.
@@ -108,6 +110,28 @@ fn group_nets(plan: &Plan, group: &[MemberIndex]) -> (Vec<NetIndex>, Vec<NetInde
         nets.dedup();
     }
     (inputs, outputs)
+}
+
+/// Whether some of these members feed one another in a ring: members that wait for no other are taken away until none
+/// is left, or only rings and what hangs behind them.
+fn has_loop(plan: &Plan, members: &[MemberIndex]) -> bool {
+    let mut left = members.to_vec();
+    loop {
+        let before = left.len();
+        let waits = |&member: &MemberIndex| {
+            let (inputs, _) = group_nets(plan, &[member]);
+            inputs.iter().any(|&net| {
+                plan.drivers[net]
+                    .iter()
+                    .any(|(driver, _)| left.contains(driver))
+            })
+        };
+        let kept: Vec<MemberIndex> = left.iter().copied().filter(waits).collect();
+        if kept.len() == before {
+            return !kept.is_empty();
+        }
+        left = kept;
+    }
 }
 
 /// Where the inputs of loads stand that nothing else fixes.
@@ -161,7 +185,7 @@ pub fn rows(plan: &Plan, around: &Surroundings, weak: &WeakRows) -> (Vec<Row>, u
                 .zip(&outputs)
                 .all(|(&net, output)| output.is_none_or(|output| agree(&mut values, net, output)));
             let mut trials = TRIALS;
-            if !agrees || !fix_drivers(plan, &around.drivers, weak, &mut values, &mut trials) {
+            if !agrees || !fix_drivers(plan, &around.neighbours(), weak, &mut values, &mut trials) {
                 continue;
             }
             found = true;
@@ -270,7 +294,7 @@ fn fix_row(plan: &Plan, member: MemberIndex, inputs: &[bool], values: &mut Value
         })
 }
 
-/// Chooses a row for each driver so that it gives the wanted value, weakest first.
+/// Chooses a row for each neighbour whose output already has a value so that it gives that value, weakest first.
 pub(crate) fn fix_drivers(
     plan: &Plan,
     drivers: &[MemberIndex],
@@ -290,6 +314,10 @@ pub(crate) fn fix_drivers(
                 .map(|&value| (signal, value))
         })
         .collect();
+    if wanted.is_empty() {
+        // A load whose output nothing here depends on.
+        return fix_drivers(plan, rest, weak, values, trials);
+    }
     for inputs in driver_rows(plan, driver, &wanted, weak) {
         if *trials == 0 {
             return false;

@@ -341,7 +341,13 @@ impl Solver {
 
     /// One step in time by implicit Euler from node volts `from`; capacitances are those at `from`. `None` when it does
     /// not settle.
-    pub fn step(&mut self, network: &Network, from: &[f64], seconds: f64, settings: &Settings) -> Option<Vec<f64>> {
+    pub fn step(
+        &mut self,
+        network: &Network,
+        from: &[f64],
+        seconds: f64,
+        settings: &Settings,
+    ) -> Option<Vec<f64>> {
         let mut capacitance = vec![0.0; network.pattern.rows.len()];
         network.capacitance(from, &mut capacitance);
         let before = network.unknowns_from(from);

@@ -40,17 +40,38 @@ struct Rails {
 
 /// One diode gate: inputs through diodes to a joint, a divider to the lower rail, plate resistor to the upper one; now
 /// and then a cathode follower after it or a cathode resistor. Values over two decades around those of working gates.
-fn gate(wiring: &mut Wiring, seeded: &mut Seeded, rails: &Rails, inputs: &[NodeIndex]) -> NodeIndex {
+fn gate(
+    wiring: &mut Wiring,
+    seeded: &mut Seeded,
+    rails: &Rails,
+    inputs: &[NodeIndex],
+) -> NodeIndex {
     let number = wiring.nodes.len();
-    let [joint, grid, plate] = ["joint", "grid", "plate"].map(|name| wiring.node(format!("{name} {number}"), 8e-12));
+    let [joint, grid, plate] =
+        ["joint", "grid", "plate"].map(|name| wiring.node(format!("{name} {number}"), 8e-12));
     for &input in inputs {
-        wiring.element("CR", ElementKind::Diode { anode: input, cathode: joint, law: SILICON_1N4148_A });
+        wiring.element(
+            "CR",
+            ElementKind::Diode {
+                anode: input,
+                cathode: joint,
+                law: SILICON_1N4148_A,
+            },
+        );
     }
-    let (r1, r2, load) = (seeded.between(1e5, 1e6), seeded.between(3e5, 3e6), seeded.between(1e4, 2e5));
+    let (r1, r2, load) = (
+        seeded.between(1e5, 1e6),
+        seeded.between(3e5, 3e6),
+        seeded.between(1e4, 2e5),
+    );
     wiring.resistor("R1", joint, grid, r1);
     wiring.resistor("R2", grid, rails.lower, r2);
     wiring.resistor("R3", rails.upper, plate, load);
-    let law = if seeded.below(2) == 0 { TriodeLaw::Tail(EHX_1) } else { TriodeLaw::Koren(KOREN_12AU7) };
+    let law = if seeded.below(2) == 0 {
+        TriodeLaw::Tail(EHX_1)
+    } else {
+        TriodeLaw::Koren(KOREN_12AU7)
+    };
     let cathode = if seeded.below(6) == 0 {
         let cathode = wiring.node(format!("cathode {number}"), 8e-12);
         let ohms = seeded.between(100.0, 1e4);
@@ -59,14 +80,34 @@ fn gate(wiring: &mut Wiring, seeded: &mut Seeded, rails: &Rails, inputs: &[NodeI
     } else {
         GROUND
     };
-    wiring.element("V", ElementKind::Triode { plate, grid, cathode, cathode_shift: 0.0, law, cold: false });
+    wiring.element(
+        "V",
+        ElementKind::Triode {
+            plate,
+            grid,
+            cathode,
+            cathode_shift: 0.0,
+            law,
+            cold: false,
+        },
+    );
     if seeded.below(4) != 0 {
         return plate;
     }
     let out = wiring.node(format!("follower {number}"), 30e-12);
     let ohms = seeded.between(2e4, 3e5);
     wiring.resistor("R5", out, GROUND, ohms);
-    wiring.element("V", ElementKind::Triode { plate: rails.upper, grid: plate, cathode: out, cathode_shift: 0.0, law, cold: false });
+    wiring.element(
+        "V",
+        ElementKind::Triode {
+            plate: rails.upper,
+            grid: plate,
+            cathode: out,
+            cathode_shift: 0.0,
+            law,
+            cold: false,
+        },
+    );
     out
 }
 
@@ -85,7 +126,9 @@ fn circuit(seeded: &mut Seeded) -> Wiring {
         })
         .collect();
     for _ in 0..1 + seeded.below(8) {
-        let inputs: Vec<NodeIndex> = (0..1 + seeded.below(3)).map(|_| nets[seeded.below(nets.len())]).collect();
+        let inputs: Vec<NodeIndex> = (0..1 + seeded.below(3))
+            .map(|_| nets[seeded.below(nets.len())])
+            .collect();
         let out = gate(&mut wiring, seeded, &rails, &inputs);
         nets.push(out);
     }
@@ -101,8 +144,13 @@ fn two_thousand_sound_circuits_settle_and_balance() {
     for number in 0..2000 {
         let wiring = circuit(&mut seeded);
         let network = Network::new(wiring.clone(), leak).unwrap();
-        let point = Solver::new(&network).operating_point(&network, None, None, &Settings::STANDARD);
-        assert!(point.outcome.settled(), "circuit {number}: {:?}", point.outcome);
+        let point =
+            Solver::new(&network).operating_point(&network, None, None, &Settings::STANDARD);
+        assert!(
+            point.outcome.settled(),
+            "circuit {number}: {:?}",
+            point.outcome
+        );
         let mut sums: Vec<f64> = point.volts.iter().map(|volts| leak * volts).collect();
         let mut largest: f64 = 0.0;
         for (index, element) in wiring.elements.iter().enumerate() {
@@ -114,7 +162,11 @@ fn two_thousand_sound_circuits_settle_and_balance() {
         }
         for (node, sum) in sums.iter().enumerate() {
             let free = network.unknown_of(node).is_some();
-            assert!(!free || sum.abs() <= 1e-12 + 1e-9 * largest, "circuit {number}, {}: {sum} A left over", wiring.nodes[node].name);
+            assert!(
+                !free || sum.abs() <= 1e-12 + 1e-9 * largest,
+                "circuit {number}, {}: {sum} A left over",
+                wiring.nodes[node].name
+            );
         }
     }
 }
@@ -124,7 +176,8 @@ fn two_thousand_sound_circuits_settle_and_balance() {
 #[test]
 fn identical_halves_have_a_balanced_point_that_no_circuit_stays_in() {
     let mut wiring = Wiring::default();
-    let [upper, lower, left, right] = ["upper", "lower", "left", "right"].map(|name| wiring.node(name, 8e-12));
+    let [upper, lower, left, right] =
+        ["upper", "lower", "left", "right"].map(|name| wiring.node(name, 8e-12));
     wiring.hold("upper", upper, 150.0);
     wiring.hold("lower", lower, -150.0);
     for (plate, other, name) in [(left, right, "a"), (right, left, "b")] {
@@ -133,12 +186,31 @@ fn identical_halves_have_a_balanced_point_that_no_circuit_stays_in() {
         wiring.resistor("R2", grid, lower, 680e3);
         wiring.resistor("R3", upper, plate, 47e3);
         let law = TriodeLaw::Koren(KOREN_12AU7);
-        wiring.element("V", ElementKind::Triode { plate, grid, cathode: GROUND, cathode_shift: 0.0, law, cold: false });
+        wiring.element(
+            "V",
+            ElementKind::Triode {
+                plate,
+                grid,
+                cathode: GROUND,
+                cathode_shift: 0.0,
+                law,
+                cold: false,
+            },
+        );
     }
     let scan = scan(&wiring, 1e-12, left, (-150.0, 150.0), &Settings::STANDARD).unwrap();
-    let rests: Vec<bool> = scan.solutions.iter().map(|solution| solution.stability.rests()).collect();
+    let rests: Vec<bool> = scan
+        .solutions
+        .iter()
+        .map(|solution| solution.stability.rests())
+        .collect();
     assert_eq!(rests, [true, false, true]);
-    let volts = |solution: usize| (scan.solutions[solution].point.volts[left], scan.solutions[solution].point.volts[right]);
+    let volts = |solution: usize| {
+        (
+            scan.solutions[solution].point.volts[left],
+            scan.solutions[solution].point.volts[right],
+        )
+    };
     // Mirror images and symmetry to the tolerance of the solution, far below any level.
     assert!((volts(0).0 - volts(2).1).abs() < 1e-5 && (volts(0).1 - volts(2).0).abs() < 1e-5);
     assert!((volts(1).0 - volts(1).1).abs() < 1e-5);

@@ -18,6 +18,17 @@ pub enum Severity {
     Fault,
 }
 
+/// An entry of a catalogue: what a name means. Each crate that gives names to problems has a `CATALOGUE` of these.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Entry {
+    /// Stable kebab-case name.
+    pub name: &'static str,
+    /// One line.
+    pub summary: &'static str,
+    /// What is checked, how, and what usually mends it.
+    pub text: &'static str,
+}
+
 /// A problem with the text, with everything needed to mend it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Diagnostic {

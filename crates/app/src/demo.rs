@@ -1,0 +1,11 @@
+//! The demo machine, carried in the program.
+
+/// Files of the Tidewatch folder: name and text.
+pub const FILES: &[(&str, &str)] = &[
+    ("machine.valve", include_str!("../demo/tidewatch/machine.valve")),
+    ("circuits/gates.valve", include_str!("../demo/tidewatch/circuits/gates.valve")),
+    ("circuits/blocks.valve", include_str!("../demo/tidewatch/circuits/blocks.valve")),
+];
+
+/// Name of its folder.
+pub const FOLDER: &str = "tidewatch";

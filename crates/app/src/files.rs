@@ -1,0 +1,85 @@
+//! Files of a design: reading them safely, and writing one without losing the old.
+
+use crate::defaults::{FIRST_FILE, LARGEST_FILE};
+use std::fs;
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+use text::source::{Sources, check_utf8};
+
+/// A design on disk: its folder, and the file that is read first.
+#[derive(Debug, Clone)]
+pub struct Folder {
+    /// The folder that names are relative to.
+    pub root: PathBuf,
+    /// Name of the first file in it.
+    pub first: String,
+}
+
+impl Folder {
+    /// From what the user named: a folder (its `machine.valve` is read) or a file.
+    ///
+    /// # Errors
+    /// When there is no such file or folder, or its name is not text.
+    pub fn at(path: &Path) -> Result<Self, String> {
+        let shown = path.display();
+        if path.is_dir() {
+            if !path.join(FIRST_FILE).is_file() {
+                return Err(format!("{shown} holds no {FIRST_FILE}: name a design folder or a .valve file"));
+            }
+            return Ok(Self { root: path.to_owned(), first: FIRST_FILE.to_owned() });
+        }
+        if !path.is_file() {
+            return Err(format!("there is no file or folder {shown}; `valvewright demo` writes one to look at"));
+        }
+        let name = path.file_name().and_then(|name| name.to_str()).ok_or_else(|| format!("{shown}: the name is not text"))?;
+        let parent = path.parent().filter(|parent| !parent.as_os_str().is_empty());
+        Ok(Self { root: parent.map_or_else(|| PathBuf::from("."), Path::to_owned), first: name.to_owned() })
+    }
+}
+
+impl Sources for Folder {
+    fn read(&self, name: &str) -> Result<String, String> {
+        read_text(&self.root.join(name))
+    }
+}
+
+/// The text of a file.
+///
+/// # Errors
+/// Says why it cannot be had.
+pub fn read_text(path: &Path) -> Result<String, String> {
+    let name = path.display().to_string();
+    let info = fs::metadata(path).map_err(|error| reason(&error))?;
+    if !info.is_file() {
+        return Err("it is not a file".to_owned());
+    }
+    if LARGEST_FILE < info.len() {
+        return Err(format!("it is larger than {} MB: not a design", LARGEST_FILE / 1024 / 1024));
+    }
+    let bytes = fs::read(path).map_err(|error| reason(&error))?;
+    check_utf8(&name, bytes)
+}
+
+fn reason(error: &std::io::Error) -> String {
+    match error.kind() {
+        std::io::ErrorKind::NotFound => "no such file".to_owned(),
+        std::io::ErrorKind::PermissionDenied => "may not be read".to_owned(),
+        _ => error.to_string(),
+    }
+}
+
+/// Writes a file so that at every moment either the old or the new text is there whole.
+///
+/// # Errors
+/// Names the file and the reason.
+pub fn write(path: &Path, text: &str) -> Result<(), String> {
+    let shown = path.display();
+    let problem = |error: std::io::Error| format!("{shown} cannot be written: {error}");
+    if let Some(parent) = path.parent().filter(|parent| !parent.as_os_str().is_empty()) {
+        fs::create_dir_all(parent).map_err(problem)?;
+    }
+    let beside = path.with_extension("writing");
+    let mut file = fs::File::create(&beside).map_err(problem)?;
+    file.write_all(text.as_bytes()).and_then(|()| file.sync_all()).map_err(problem)?;
+    fs::rename(&beside, path).map_err(problem)
+}
