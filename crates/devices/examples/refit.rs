@@ -5,10 +5,8 @@
     reason = "an example that prints is the point of it"
 )]
 
-use devices::fit::{self, DiodePrior, PentodePrior, PointResidual, TriodePrior};
+use devices::fit::{PointResidual, TubeFit, fit_tube};
 use devices::library::{Library, law_lines};
-use devices::triode::TriodeLaw;
-use devices::types::{Law, TubeKind};
 
 fn main() {
     // A type without a prior has a published law, which no fit replaces.
@@ -18,24 +16,12 @@ fn main() {
         .iter()
         .filter(|tube| !tube.points.is_empty() && !tube.from_prior.is_empty())
     {
-        let (law, from_prior, residuals) = match tube.kind {
-            TubeKind::Triode | TubeKind::IndicatorTriode => {
-                let fit = fit::fit_triode(&tube.points, &TriodePrior::SMALL_RECEIVING);
-                (
-                    Law::Triode(TriodeLaw::Tail(fit.parameters)),
-                    fit.from_prior,
-                    fit.residuals,
-                )
-            }
-            TubeKind::Tetrode | TubeKind::Pentode => {
-                let fit = fit::fit_pentode(&tube.points, &PentodePrior::SMALL_RECEIVING);
-                (Law::Pentode(fit.parameters), fit.from_prior, fit.residuals)
-            }
-            TubeKind::Diode => {
-                let fit = fit::fit_diode(&tube.points, &DiodePrior::SMALL);
-                (Law::Diode(fit.parameters), fit.from_prior, fit.residuals)
-            }
-        };
+        let TubeFit {
+            law,
+            from_prior,
+            residuals,
+            ..
+        } = fit_tube(tube.kind, &tube.points);
         println!("type {}", tube.name);
         for line in law_lines(&law, &from_prior) {
             println!("    {line}");

@@ -15,12 +15,14 @@ mod diode;
 mod pentode;
 mod samples;
 mod triode;
+mod tube;
 
 pub use determine::{Expectation, FitOutcome, Width};
 pub use diode::{DiodeFit, DiodePrior, fit_diode};
 pub use pentode::{PentodeFit, PentodePrior, fit_pentode};
 pub use samples::{Extent, SampleFactor, SampleSpread};
 pub use triode::{TriodeFit, TriodePrior, fit_triode};
+pub use tube::{TubeFit, fit_tube};
 
 use crate::types::{Point, Sourced, Validity};
 

@@ -5,7 +5,7 @@ use devices::fit::*;
 use devices::library::Library;
 use devices::pentode::{PentodeParameters, PentodeVolts};
 use devices::triode::{TriodeCurrents, TriodeLaw, TriodeParameters};
-use devices::types::{Law, Mark, Point, Sourced, TubeKind, TubeType};
+use devices::types::{Law, Mark, Point, Sourced, TubeType};
 use proptest::prelude::*;
 
 fn sourced(value: f64) -> Option<Sourced<f64>> {
@@ -376,39 +376,6 @@ fn points_of_one_sample_have_no_spread() {
     );
 }
 
-/// Fits the points of a type as they are shipped.
-fn refitted(tube: &TubeType) -> (Law, Vec<(String, String)>, Vec<PointResidual>, FitOutcome) {
-    match tube.kind {
-        TubeKind::Triode | TubeKind::IndicatorTriode => {
-            let fit = fit_triode(&tube.points, &TriodePrior::SMALL_RECEIVING);
-            (
-                Law::Triode(TriodeLaw::Tail(fit.parameters)),
-                fit.from_prior,
-                fit.residuals,
-                fit.outcome,
-            )
-        }
-        TubeKind::Tetrode | TubeKind::Pentode => {
-            let fit = fit_pentode(&tube.points, &PentodePrior::SMALL_RECEIVING);
-            (
-                Law::Pentode(fit.parameters),
-                fit.from_prior,
-                fit.residuals,
-                fit.outcome,
-            )
-        }
-        TubeKind::Diode => {
-            let fit = fit_diode(&tube.points, &DiodePrior::SMALL);
-            (
-                Law::Diode(fit.parameters),
-                fit.from_prior,
-                fit.residuals,
-                fit.outcome,
-            )
-        }
-    }
-}
-
 /// Types whose shipped law is a fit: the published sets have no prior.
 fn fitted_types() -> Vec<std::sync::Arc<TubeType>> {
     let tubes = Library::shipped().tubes;
@@ -467,7 +434,12 @@ fn the_shipped_laws_are_what_the_fit_gives_for_the_shipped_points() {
     let types = fitted_types();
     assert!(types.len() >= 25, "{}", types.len());
     for tube in types {
-        let (law, from_prior, _, outcome) = refitted(&tube);
+        let TubeFit {
+            law,
+            from_prior,
+            outcome,
+            ..
+        } = fit_tube(tube.kind, &tube.points);
         assert_eq!(outcome, FitOutcome::Settled, "{}", tube.name);
         assert_eq!(from_prior, tube.from_prior, "{}", tube.name);
         for (found, stored) in numbers(&law)
@@ -489,7 +461,7 @@ fn the_shipped_laws_are_what_the_fit_gives_for_the_shipped_points() {
 #[test]
 fn shipped_laws_meet_their_points() {
     for tube in fitted_types() {
-        let (.., residuals, _) = refitted(&tube);
+        let residuals = fit_tube(tube.kind, &tube.points).residuals;
         let largest = residuals
             .iter()
             .filter(|residual| residual.quantity == Quantity::PlateCurrent)

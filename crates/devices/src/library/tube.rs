@@ -4,9 +4,8 @@ use super::head::Head;
 use super::lines::{self, Needs};
 use super::words::Problems;
 use super::{law, points, remark};
-use crate::fit::{self, DiodePrior, FitOutcome, PentodePrior, TriodePrior};
-use crate::triode::TriodeLaw;
-use crate::types::{Law, Ratings, TubeKind, TubeType};
+use crate::fit::{FitOutcome, TubeFit, fit_tube, validity};
+use crate::types::{Ratings, TubeKind, TubeType};
 use text::source::Span;
 use text::tree::Statement;
 
@@ -87,7 +86,7 @@ pub(super) fn read(
     let law_said = said.iter().any(|(name, _)| *name == "law");
     if !own_points.is_empty() {
         tube.points = own_points;
-        tube.validity = fit::validity(&tube.points);
+        tube.validity = validity(&tube.points);
         if !law_said {
             fitted(&mut tube, statement.span, problems);
         }
@@ -129,25 +128,12 @@ fn start(head: &Head, kind: TubeKind, like: Option<&TubeType>, statement: &State
 
 /// Fits the law to the points.
 fn fitted(tube: &mut TubeType, span: Span, problems: &mut Problems) {
-    let points = &tube.points;
-    let (law, from_prior, outcome): (Law, Vec<(String, String)>, FitOutcome) = match tube.kind {
-        TubeKind::Triode | TubeKind::IndicatorTriode => {
-            let fit = fit::fit_triode(points, &TriodePrior::SMALL_RECEIVING);
-            (
-                Law::Triode(TriodeLaw::Tail(fit.parameters)),
-                fit.from_prior,
-                fit.outcome,
-            )
-        }
-        TubeKind::Tetrode | TubeKind::Pentode => {
-            let fit = fit::fit_pentode(points, &PentodePrior::SMALL_RECEIVING);
-            (Law::Pentode(fit.parameters), fit.from_prior, fit.outcome)
-        }
-        TubeKind::Diode => {
-            let fit = fit::fit_diode(points, &DiodePrior::SMALL);
-            (Law::Diode(fit.parameters), fit.from_prior, fit.outcome)
-        }
-    };
+    let TubeFit {
+        law,
+        from_prior,
+        outcome,
+        ..
+    } = fit_tube(tube.kind, &tube.points);
     tube.law = (outcome != FitOutcome::NothingToFit).then_some(law);
     tube.from_prior = from_prior;
     let (name, message) = match outcome {
