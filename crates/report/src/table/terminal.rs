@@ -64,23 +64,26 @@ impl Cells {
         }
     }
 
-    /// Column widths that fit into `width` together, columns of words narrowed as far as they may be.
+    /// Column widths that fit into `width` together: headings are broken into lines, and columns of words narrowed, as far
+    /// as they may be.
     fn fitted_widths(&self, width: usize) -> Option<Vec<usize>> {
-        let mut widths: Vec<usize> = (0..self.titles.len())
-            .map(|idx| {
-                let cells = self.rows.iter().map(|row| row[idx].width());
-                cells.max().unwrap_or(0).max(self.titles[idx].width())
-            })
+        let contents: Vec<usize> = (0..self.titles.len())
+            .map(|idx| self.rows.iter().map(|row| row[idx].width()).max().unwrap_or(0))
             .collect();
+        let mut widths: Vec<usize> =
+            contents.iter().zip(&self.titles).map(|(content, title)| title.width().max(*content)).collect();
         let gaps = GAP * widths.len().saturating_sub(1);
         // Every round narrows one column by one character, so the rounds are bounded by the excess.
         let mut excess = (widths.iter().sum::<usize>() + gaps).saturating_sub(width);
         while excess > 0 {
-            let least = |idx: usize| NARROWEST.max(longest_word(&self.titles[idx]));
+            let least = |idx: usize| {
+                let content = if self.wordy[idx] { contents[idx].min(NARROWEST) } else { contents[idx] };
+                content.max(longest_word(&self.titles[idx]))
+            };
             let (idx, _) = widths
                 .iter()
                 .enumerate()
-                .filter(|(idx, width)| self.wordy[*idx] && **width > least(*idx))
+                .filter(|(idx, width)| **width > least(*idx))
                 .max_by_key(|(_, width)| **width)?;
             widths[idx] -= 1;
             excess -= 1;

@@ -68,7 +68,7 @@ fn judged(verdict: &Verdict, socket: SocketId) -> Cell {
     }
 }
 
-/// The most that a heater's ends stand above and below the cathodes of its tube in any row; `None` for a filament and
+/// The most that a heater's ends stand above and below the cathodes of its tube in any row, V, 0 for never; `None` for a filament and
 /// where no unit uses the tube.
 #[must_use]
 pub fn heater_to_cathode(verdict: &Verdict, reading: &HeaterReading) -> Option<(f64, f64)> {
@@ -87,7 +87,7 @@ pub fn heater_to_cathode(verdict: &Verdict, reading: &HeaterReading) -> Option<(
     }
     let (low, high) = range?;
     let ends = (reading.first_volts.min(reading.second_volts), reading.first_volts.max(reading.second_volts));
-    Some((ends.1 - low, high - ends.0))
+    Some(((ends.1 - low).max(0.0), (high - ends.0).max(0.0)))
 }
 
 /// Every rail with the most it must give.
@@ -103,7 +103,7 @@ pub fn rails(verdict: &Verdict) -> Table {
             text(rail.name.clone()),
             number(rail.volts, 1),
             number(100.0 * rail.tolerance, 1),
-            number(1e3 * amps, 1),
+            number(1e3 * amps, 2),
             number(rail.limit_amps.map(|limit| 1e3 * limit), 0),
             judged,
         ]

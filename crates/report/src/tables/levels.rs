@@ -39,31 +39,45 @@ fn should(circuit: &Circuit, row: &RowResult) -> String {
     words.join(", ")
 }
 
-/// The first cells of a row: inputs, where the loads' other inputs stand, what the outputs should be.
-fn row_cells(circuit: &Circuit, row: &RowResult) -> Vec<Cell> {
-    let others = match row.row.others {
-        Others::Down => "down",
-        Others::Up => "up",
-    };
-    vec![text(inputs_up(circuit, &row.row.inputs)), text(others), text(should(circuit, row))]
+/// Heading of where the inputs of the loads stand that nothing else fixes.
+const OTHERS: &str = "loads' other inputs";
+
+fn others_word(others: Others) -> &'static str {
+    up_or_down(others == Others::Up)
 }
 
-fn row_columns() -> Vec<crate::table::Column> {
-    vec![words("inputs up"), words("neighbours' other inputs"), words("should be")]
+/// The first cells of a row: inputs, and where the loads' other inputs stand when that differs between rows.
+fn row_cells(circuit: &Circuit, row: &RowResult, with_others: bool) -> Vec<Cell> {
+    let mut cells = vec![text(inputs_up(circuit, &row.row.inputs))];
+    cells.extend(with_others.then(|| text(others_word(row.row.others))));
+    cells
+}
+
+fn row_columns(with_others: bool) -> Vec<crate::table::Column> {
+    let mut columns = vec![words("inputs up")];
+    columns.extend(with_others.then(|| words(OTHERS)));
+    columns
+}
+
+fn others_differ(result: &MemberResult) -> bool {
+    result.rows.iter().any(|row| row.row.others == Others::Up)
 }
 
 /// Volts of every node of the circuit that is no rail, in every row; a row without a solution says so.
 #[must_use]
 pub fn node_volts(circuit: &Circuit, result: &MemberResult, caption: &str) -> Table {
     let nodes: Vec<usize> = (0..circuit.nodes.len()).filter(|&node| shows(circuit.nodes[node].kind)).collect();
-    let mut columns = row_columns();
+    let with_others = others_differ(result);
+    let mut columns = row_columns(with_others);
+    columns.push(words("should be"));
     columns.extend(nodes.iter().map(|&node| numbers(circuit.nodes[node].name.clone(), "V")));
     let any_lost = result.rows.iter().any(|row| !row.outcome.settled());
     if any_lost {
         columns.push(words("remark"));
     }
     let rows = result.rows.iter().map(|row| {
-        let mut cells = row_cells(circuit, row);
+        let mut cells = row_cells(circuit, row, with_others);
+        cells.push(text(should(circuit, row)));
         let settled = row.outcome.settled();
         let volts = nodes.iter().map(|&node| row.volts.get(node).copied().filter(|_| settled));
         cells.extend(volts.map(|volts| number(volts, 2)));
@@ -84,12 +98,12 @@ fn remark(outcome: &Outcome) -> String {
 /// Currents and dissipation of every tube of the circuit, one table a tube.
 #[must_use]
 pub fn tube_currents(circuit: &Circuit, result: &MemberResult) -> Vec<Table> {
+    let with_others = others_differ(result);
     circuit
         .tubes()
         .map(|(part, tube)| {
             let has_screen = tube.screen.is_some();
-            let mut columns = row_columns();
-            columns.truncate(2);
+            let mut columns = row_columns(with_others);
             columns.extend([numbers("plate to cathode", "V"), numbers("plate current", "mA")]);
             columns.extend([numbers("grid to cathode", "V"), numbers("grid current", "µA")]);
             if has_screen {
@@ -98,8 +112,7 @@ pub fn tube_currents(circuit: &Circuit, result: &MemberResult) -> Vec<Table> {
             columns.push(numbers("plate dissipation", "mW"));
             let rows = result.rows.iter().filter(|row| row.outcome.settled()).filter_map(|row| {
                 let reading = row.parts.get(part)?;
-                let mut cells = row_cells(circuit, row);
-                cells.truncate(2);
+                let mut cells = row_cells(circuit, row, with_others);
                 cells.extend([number(reading.volts, 2), number(1e3 * reading.amps, 4)]);
                 cells.extend([number(reading.grid_volts, 2), number(1e6 * reading.grid_amps, 2)]);
                 if has_screen {
@@ -136,12 +149,12 @@ pub fn thresholds(plan: &Plan, transfers: &[Transfer]) -> Table {
     let rows = transfers.iter().map(|transfer| {
         let circuit = plan.circuit(transfer.member);
         let nets = &plan.members[transfer.member].nets[..circuit.interface.inputs];
-        let up: Vec<bool> = nets.iter().map(|net| transfer.values.get(net).copied().unwrap_or(false)).collect();
-        let mut others = up;
+        let mut others: Vec<bool> = nets.iter().map(|net| transfer.values.get(net).copied().unwrap_or(false)).collect();
         others[transfer.input] = false;
         vec![
             text(format!("{} to {}", circuit.interface.signals[transfer.input], circuit.interface.signals[transfer.output])),
             text(inputs_up(circuit, &others)),
+            text(others_word(transfer.others)),
             number(transfer.thresholds.map(|pair| pair.0), 2),
             number(transfer.thresholds.map(|pair| pair.1), 2),
             number(transfer.switching, 2),
@@ -152,7 +165,8 @@ pub fn thresholds(plan: &Plan, transfers: &[Transfer]) -> Table {
         caption: "Thresholds of the inputs: where the transfer curve has slope one".to_owned(),
         columns: vec![
             words("from input to output"),
-            words("others up"),
+            words("other inputs up"),
+            words(OTHERS),
             numbers("down below", "V"),
             numbers("up above", "V"),
             numbers("output equals input at", "V"),
