@@ -7,6 +7,7 @@ pub mod chart;
 pub mod decimal;
 pub mod draw;
 pub mod page;
+pub mod record;
 pub mod sentence;
 pub mod table;
 pub mod tables;

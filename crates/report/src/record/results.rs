@@ -1,0 +1,336 @@
+//! Records of the verdict, of what drives what, heaters, readings, wiring, loads and changes.
+
+use super::{place, record};
+use crate::sentence;
+use crate::tables::{self, CircuitLoads, heater_to_cathode, point};
+use design::model::{Design, SocketId, UnitId};
+use design::wiring::Wire;
+use network::bench::{OnPin, PinReading};
+use network::change::Change;
+use network::connections::Connection;
+use network::fan::Fan;
+use network::finding::{Amount, Finding};
+use network::loops::Ring;
+use network::plan::{MemberIndex, Plan};
+use network::rows::Values;
+use network::stability::Stability;
+use network::verdict::Verdict;
+use serde_json::{Map, Value, json};
+use text::quantity::Unit;
+use text::source::SourceMap;
+
+/// The whole verdict; the rows of single units are in [`super::levels`].
+#[must_use]
+pub fn verdict(verdict: &Verdict, sources: &SourceMap) -> Value {
+    let design = verdict.plan.design;
+    let rails = design.rails.iter().zip(&verdict.rail_amps).map(|(rail, amps)| {
+        json!({ "name": rail.name, "volts": rail.volts, "tolerance": rail.tolerance, "amps": amps, "limit_amps": rail.limit_amps })
+    });
+    let extrapolations = verdict.extrapolations.iter().map(|one| {
+        json!({ "type": one.device, "place": one.place, "plate_volts": one.plate_volts, "points_from_volts": one.fitted_from })
+    });
+    let fields = json!({
+        "machine": design.name,
+        "passes": verdict.passes(),
+        "levels_settled": verdict.place.settled && verdict.alone.settled,
+        "outcome": sentence::outcome(verdict),
+        "findings": finding_list(&verdict.findings, sources),
+        "rails": rails.collect::<Vec<_>>(),
+        "nets": nets(verdict),
+        "connections": connection_list(verdict, None),
+        "rings": verdict.rings.iter().map(|ring| ring_record(&verdict.plan, ring)).collect::<Vec<_>>(),
+        "rings_not_opened": verdict.large_rings,
+        "blocks_proven": proofs(verdict),
+        "heaters": heater_list(verdict),
+        "extrapolations": extrapolations.collect::<Vec<_>>(),
+        "checked": verdict.checked,
+        "not_checked": verdict.not_checked,
+        "caution": sentence::caution(verdict),
+        "limits": {
+            "residual_share": verdict.limits.residual_share,
+            "thin_share": verdict.limits.thin_share,
+            "touch_volts": verdict.limits.touch_volts,
+        },
+    });
+    record("verdict", fields)
+}
+
+/// Findings only.
+#[must_use]
+pub fn findings(findings: &[Finding], sources: &SourceMap) -> Value {
+    record("findings", json!({ "findings": finding_list(findings, sources) }))
+}
+
+fn finding_list(findings: &[Finding], sources: &SourceMap) -> Vec<Value> {
+    let one = |finding: &Finding| {
+        json!({
+            "name": finding.name,
+            "severity": sentence::severity(finding.severity),
+            "subject": finding.subject,
+            "place": place(sources, finding.span),
+            "has": finding.has.as_ref().map(amount),
+            "needs": finding.needs.as_ref().map(amount),
+            "cause": finding.cause,
+            "tries": finding.tries,
+            "consequences": finding_list(&finding.consequences, sources),
+        })
+    };
+    findings.iter().map(one).collect()
+}
+
+/// What it is and its value, in a field named after its unit.
+fn amount(amount: &Amount) -> Value {
+    let field = match amount.unit {
+        Unit::Volt => "volts",
+        Unit::Ampere => "amps",
+        Unit::Ohm => "ohms",
+        Unit::Farad => "farads",
+        Unit::Henry => "henries",
+        Unit::Watt => "watts",
+        Unit::Second => "seconds",
+        Unit::Hertz => "hertz",
+        Unit::Metre => "metres",
+        Unit::AmperePerVolt => "siemens",
+        Unit::Joule => "joules",
+        Unit::Percent | Unit::None => "number",
+    };
+    json!({ "what": amount.what, field: amount.value })
+}
+
+fn nets(verdict: &Verdict) -> Vec<Value> {
+    let nets = verdict.place.levels.iter();
+    nets.map(|(&net, level)| json!({ "net": verdict.plan.nets[net].name, "down_volts": level.down, "up_volts": level.up })).collect()
+}
+
+fn proofs(verdict: &Verdict) -> Vec<Value> {
+    let design = verdict.plan.design;
+    let one = |proof: &network::proof::Proof| {
+        let placed = &design.placed_blocks[proof.placed];
+        json!({
+            "block": design.blocks[placed.block.0].name,
+            "placed": placed.name,
+            "cases": proof.cases,
+            "failures": proof.failures.len(),
+        })
+    };
+    verdict.proofs.iter().map(one).collect()
+}
+
+fn ring_record(plan: &Plan, ring: &Ring) -> Value {
+    let names = |members: &[MemberIndex]| members.iter().map(|&member| plan.members[member].name.clone()).collect::<Vec<_>>();
+    let rows = ring.rows.iter().map(|row| {
+        let states = row.states.iter().map(|state| {
+            let volts: Map<String, Value> =
+                state.volts.iter().map(|(&net, volts)| (plan.nets[net].name.clone(), json!(volts))).collect();
+            json!({
+                "values": values(plan, &state.values),
+                "volts": volts,
+                "settled": state.outcome.settled(),
+                "kept": state.kept,
+                "rests": stability(state.stability),
+                "lasts": state.lasts(),
+            })
+        });
+        json!({ "fed_with": values(plan, &row.inputs), "states": states.collect::<Vec<_>>() })
+    });
+    let scans = ring.scans.iter().map(|scan| {
+        json!({
+            "net": scan.net,
+            "from_volts": scan.range.0,
+            "to_volts": scan.range.1,
+            "tried": scan.tried,
+            "not_settled": scan.not_settled,
+            "solutions": scan.solutions.len(),
+        })
+    });
+    json!({
+        "units": names(&ring.members),
+        "alike": ring.alike.iter().map(|members| names(members)).collect::<Vec<_>>(),
+        "rows": rows.collect::<Vec<_>>(),
+        "scans": scans.collect::<Vec<_>>(),
+        "points_of_rest_outside_the_sentences": ring.extra.len(),
+    })
+}
+
+/// True or false where the stability is known.
+pub(super) fn stability(stability: Stability) -> Option<bool> {
+    match stability {
+        Stability::Stable(_) => Some(true),
+        Stability::Unstable(_) => Some(false),
+        Stability::NotKnown => None,
+    }
+}
+
+/// Nets with `true` for up.
+pub(super) fn values(plan: &Plan, values: &Values) -> Map<String, Value> {
+    values.iter().map(|(&net, &up)| (plan.nets[net].name.clone(), json!(up))).collect()
+}
+
+/// Who drives whom; only what a unit drives or is driven by when one is named.
+#[must_use]
+pub fn connections(verdict: &Verdict, unit: Option<UnitId>) -> Value {
+    record("connections", json!({ "connections": connection_list(verdict, unit.map(|unit| unit.0)) }))
+}
+
+pub(super) fn connection_list(verdict: &Verdict, member: Option<MemberIndex>) -> Vec<Value> {
+    let plan = &verdict.plan;
+    let touches = |connection: &&Connection| {
+        member.is_none_or(|member| connection.load.0 == member || connection.driver.is_some_and(|driver| driver.0 == member))
+    };
+    let pin = |(member, signal): (MemberIndex, usize)| {
+        json!({ "unit": plan.members[member].name, "signal": plan.circuit(member).interface.signals[signal] })
+    };
+    let one = |connection: &Connection| {
+        json!({
+            "net": plan.nets[connection.net].name,
+            "driver": connection.driver.map(pin),
+            "load": pin(connection.load),
+            "down_volts": connection.level.down,
+            "needs_below_volts": connection.thresholds.map(|thresholds| thresholds.low),
+            "spare_down_volts": connection.spare_down(),
+            "up_volts": connection.level.up,
+            "needs_above_volts": connection.thresholds.map(|thresholds| thresholds.high),
+            "spare_up_volts": connection.spare_up(),
+            "thresholds_passed_on": connection.thresholds.map(|thresholds| thresholds.passed_on),
+            "thin_below_volts": tables::thin_below(verdict, connection),
+        })
+    };
+    verdict.connections.iter().filter(touches).map(one).collect()
+}
+
+/// Heater strings, every heater, and the findings on them.
+#[must_use]
+pub fn heaters(verdict: &Verdict, sources: &SourceMap) -> Value {
+    let strings = verdict.plan.design.strings.iter().zip(&verdict.heaters.string_amps);
+    let strings: Vec<Value> = strings.map(|(string, amps)| json!({ "name": string.name, "amps": amps.abs() })).collect();
+    let fields = json!({
+        "strings": strings,
+        "heaters": heater_list(verdict),
+        "findings": finding_list(&verdict.heaters.findings, sources),
+    });
+    record("heaters", fields)
+}
+
+fn heater_list(verdict: &Verdict) -> Vec<Value> {
+    let design = verdict.plan.design;
+    let one = |reading: &network::heaters::HeaterReading| {
+        let socket = &design.sockets[reading.socket.0];
+        let apart = heater_to_cathode(verdict, reading);
+        json!({
+            "string": design.strings[reading.string].name,
+            "tube": socket.mark,
+            "type": socket.device.name,
+            "first_volts": reading.first_volts,
+            "second_volts": reading.second_volts,
+            "amps": reading.amps,
+            "rated_volts": reading.rated_volts,
+            "rated_amps": reading.rated_amps,
+            "share_of_rated_volts": reading.share(),
+            "above_cathode_volts": apart.map(|pair| pair.0),
+            "below_cathode_volts": apart.map(|pair| pair.1),
+        })
+    };
+    verdict.heaters.readings.iter().map(one).collect()
+}
+
+/// What a meter reads on every pin of a socket.
+#[must_use]
+pub fn readings(design: &Design, socket: SocketId, pins: &[PinReading], meter_ohms: f64) -> Value {
+    let tube = design.sockets.get(socket.0);
+    let fields = json!({
+        "tube": tube.map(|tube| &tube.mark),
+        "type": tube.map(|tube| &tube.device.name),
+        "meter_ohms": meter_ohms,
+        "pins": pins.iter().map(|reading| pin_reading(design, reading)).collect::<Vec<_>>(),
+    });
+    record("readings", fields)
+}
+
+fn pin_reading(design: &Design, reading: &PinReading) -> Value {
+    let on = match &reading.on {
+        OnPin::Heater(volts) => json!({ "kind": "heater", "volts": volts }),
+        OnPin::Spare => json!({ "kind": "unused half" }),
+        OnPin::Free => json!({ "kind": "nothing" }),
+        OnPin::Node { unit, node, rows } => {
+            let circuit = design.circuit_of(*unit);
+            let rows = rows.iter().map(|row| {
+                json!({ "inputs": row.inputs, "outputs": row.outputs, "volts": row.volts, "meter_volts": row.meter_volts })
+            });
+            json!({
+                "kind": "node",
+                "unit": design.units[unit.0].name,
+                "node": circuit.nodes[*node].name,
+                "signals": circuit.interface.signals,
+                "rows": rows.collect::<Vec<_>>(),
+            })
+        }
+    };
+    json!({ "pin": reading.pin.number, "electrode": tables::electrode(&reading.pin), "on": on })
+}
+
+/// The pin-to-pin wiring list.
+#[must_use]
+pub fn wiring(design: &Design, board: Option<usize>, wires: &[Wire]) -> Value {
+    let wires = wires.iter().map(|wire| json!({ "net": wire.net, "points": wire.points.iter().map(point).collect::<Vec<_>>() }));
+    let board = board.and_then(|board| design.boards.get(board)).map(|board| &board.name);
+    record("wiring", json!({ "board": board, "wires": wires.collect::<Vec<_>>() }))
+}
+
+/// Fan-out, fan-in and rough delay of circuits.
+#[must_use]
+pub fn loads(design: &Design, circuits: &[CircuitLoads]) -> Value {
+    let circuits = circuits.iter().map(|loads| {
+        json!({
+            "circuit": design.circuits.get(loads.circuit.0).map(|circuit| &circuit.name),
+            "fan_out": fan(&loads.fan_out),
+            "fan_in": fan(&loads.fan_in),
+            "rough_delay": loads.delay.map(|delay| json!({
+                "rising_seconds": delay.rising,
+                "falling_seconds": delay.falling,
+                "timed_at_volts": delay.timed_at,
+            })),
+        })
+    });
+    record("loads", json!({ "circuits": circuits.collect::<Vec<_>>() }))
+}
+
+fn fan(fan: &Fan) -> Value {
+    let rows = fan.rows.iter().map(|row| {
+        json!({
+            "count": row.count,
+            "down_volts": row.down,
+            "up_volts": row.up,
+            "spare_down_volts": row.spare_down,
+            "spare_up_volts": row.spare_up,
+            "works": row.works(),
+        })
+    });
+    json!({ "last_that_works": fan.last_that_works(), "not_tried_further": fan.open_ended(), "rows": rows.collect::<Vec<_>>() })
+}
+
+/// What one change does; `what` names it.
+#[must_use]
+pub fn change(change: &Change, what: &str, sources: &SourceMap) -> Value {
+    let nets = change.nets.iter().map(|net| {
+        json!({
+            "net": net.net,
+            "before": { "down_volts": net.down.0, "up_volts": net.up.0, "spare_down_volts": net.spare_down.0, "spare_up_volts": net.spare_up.0 },
+            "after": { "down_volts": net.down.1, "up_volts": net.up.1, "spare_down_volts": net.spare_down.1, "spare_up_volts": net.spare_up.1 },
+        })
+    });
+    let fields = json!({
+        "change": what,
+        "nets": nets.collect::<Vec<_>>(),
+        "gone": finding_list(&change.gone, sources),
+        "new": finding_list(&change.new, sources),
+        "findings_before": change.counts.0,
+        "findings_after": change.counts.1,
+    });
+    record("change", fields)
+}
+
+/// What a finding's name means.
+#[must_use]
+pub fn explain(name: &str, summary: &str, text: &str) -> Value {
+    record("explain", json!({ "name": name, "summary": summary, "text": text }))
+}
