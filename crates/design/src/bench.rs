@@ -22,93 +22,139 @@ const METER: &str = "meter 10M";
 const DRIVERS: &str = "drivers: a nor3";
 const JIG_LOADS: &str = "loads: y 3 nor3, y 150k to ground";
 
-/// Reads the lines below `bench` into what was read of earlier ones.
-pub(crate) fn read(
-    statement: &Statement,
-    bench: &mut Bench,
-    opened: &Opened,
-    rails: &Rails,
-    problems: &mut Problems,
-) {
-    let mut heading = Words::of(&statement.head, "bench");
-    heading.next();
-    heading.finish(problems);
-    no_colon(statement, problems);
-    for line in &statement.children {
-        no_lines_below(line, problems);
-        match (keyword(line), &line.body) {
-            (Some("switches"), Some(body)) => {
-                for phrase in body {
-                    bench_switch(phrase, bench, opened, rails, problems);
-                }
-            }
-            (Some("loads" | "pull-ups"), Some(body)) => {
-                for phrase in body {
-                    bench_load(phrase, bench, opened, rails, problems);
-                }
-            }
-            (Some("meter"), None) => meter(line, bench, problems),
-            _ => crate::read::wrong_statement(
-                line,
-                "bench",
-                &["switches:", "loads:", "pull-ups:", "meter"],
-                problems,
-            ),
+/// Most resistors on the bench; chosen far above any machine, because a line may name a run of nets.
+const MOST_LOADS: usize = 100_000;
+
+/// Reads the bench, which may be written in several stretches.
+pub(crate) struct BenchReader<'a> {
+    opened: &'a Opened,
+    rails: &'a Rails,
+    switched: HashMap<NetId, Span>,
+    /// What was read so far.
+    pub(crate) bench: Bench,
+}
+
+impl<'a> BenchReader<'a> {
+    /// Nothing yet.
+    pub(crate) fn new(opened: &'a Opened, rails: &'a Rails) -> Self {
+        Self {
+            opened,
+            rails,
+            switched: HashMap::new(),
+            bench: Bench::default(),
         }
     }
-}
 
-/// The nets that a phrase begins with: one, or a run such as `gauge.1 to gauge.4`.
-fn nets(words: &mut Words, opened: &Opened, problems: &mut Problems) -> Vec<NetId> {
-    let Some(first) = words.want("a net", problems) else {
-        return Vec::new();
-    };
-    let run = match words.rest() {
-        [to, last, ..] if to.text == "to" => numbered_names(&first.text, &last.text, MOST_UNITS),
-        _ => None,
-    };
-    let Some(names) = run else {
-        return want_net(first, opened, problems).into_iter().collect();
-    };
-    words.next();
-    words.next();
-    let word = |text: String| Word {
-        text,
-        ..first.clone()
-    };
-    names
-        .into_iter()
-        .filter_map(|name| want_net(&word(name), opened, problems))
-        .collect()
-}
-
-fn bench_switch(
-    phrase: &Phrase,
-    bench: &mut Bench,
-    opened: &Opened,
-    rails: &Rails,
-    problems: &mut Problems,
-) {
-    let mut words = Words::phrase(phrase, SWITCHES);
-    let nets = nets(&mut words, opened, problems);
-    let Some((up, down, through_ohms)) = throw(&mut words, rails, problems) else {
-        return;
-    };
-    for net in nets {
-        if let Some(first) = bench.switches.iter().find(|switch| switch.net == net) {
-            let message = format!("`{}` has two switches", opened.nets.list[net.0].name);
-            let problem = Diagnostic::fault("two-drivers", phrase.span, message)
-                .remedy("Take one of them out.");
-            problems.push(problem.related(first.span, "the other switch"));
-            continue;
+    /// Reads a `bench` statement and the lines below it.
+    pub(crate) fn add(&mut self, statement: &Statement, problems: &mut Problems) {
+        let mut heading = Words::of(&statement.head, "bench");
+        heading.next();
+        heading.finish(problems);
+        no_colon(statement, problems);
+        for line in &statement.children {
+            no_lines_below(line, problems);
+            match (keyword(line), &line.body) {
+                (Some("switches"), Some(body)) => {
+                    body.iter().for_each(|phrase| self.switch(phrase, problems));
+                }
+                (Some("loads" | "pull-ups"), Some(body)) => {
+                    body.iter().for_each(|phrase| self.load(phrase, problems));
+                }
+                (Some("meter"), None) => self.meter(line, problems),
+                _ => {
+                    let known = ["switches:", "loads:", "pull-ups:", "meter"];
+                    crate::read::wrong_statement(line, "bench", &known, problems);
+                }
+            }
         }
-        bench.switches.push(BenchSwitch {
+    }
+
+    /// The nets that a phrase begins with: one, or a run such as `gauge.1 to gauge.4` up to the first that does not exist.
+    fn nets(&self, words: &mut Words, problems: &mut Problems) -> Vec<NetId> {
+        let Some(first) = words.want("a net", problems) else {
+            return Vec::new();
+        };
+        let run = match words.rest() {
+            [to, last, ..] if to.text == "to" => {
+                numbered_names(&first.text, &last.text, MOST_UNITS)
+            }
+            _ => None,
+        };
+        let Some(names) = run else {
+            return Vec::from_iter(want_net(first, self.opened, problems));
+        };
+        words.next();
+        words.next();
+        let word = |text: String| Word {
+            text,
+            ..first.clone()
+        };
+        names
+            .map_while(|name| want_net(&word(name), self.opened, problems))
+            .collect()
+    }
+
+    fn switch(&mut self, phrase: &Phrase, problems: &mut Problems) {
+        let mut words = Words::phrase(phrase, SWITCHES);
+        let nets = self.nets(&mut words, problems);
+        let Some((up, down, through_ohms)) = throw(&mut words, self.rails, problems) else {
+            return;
+        };
+        for net in nets {
+            if let Some(first) = self.switched.insert(net, phrase.span) {
+                let message = format!("`{}` has two switches", self.opened.nets.list[net.0].name);
+                let problem = Diagnostic::fault("two-drivers", phrase.span, message)
+                    .remedy("Take one of them out.");
+                problems.push(problem.related(first, "the other switch"));
+                return;
+            }
+            self.bench.switches.push(BenchSwitch {
+                net,
+                down,
+                up,
+                through_ohms,
+                span: phrase.span,
+            });
+        }
+    }
+
+    fn load(&mut self, phrase: &Phrase, problems: &mut Problems) {
+        let mut words = Words::phrase(phrase, LOADS);
+        let nets = self.nets(&mut words, problems);
+        let Some((ohms, to)) = resistor(&mut words, self.rails, problems) else {
+            return;
+        };
+        if self.bench.loads.len() + nets.len() > MOST_LOADS {
+            let message = format!("there are more than {MOST_LOADS} resistors on the bench");
+            problems.fault("too-many-loads", phrase.span, message, "Write fewer.");
+            return;
+        }
+        let load = |net| BenchLoad {
             net,
-            down,
-            up,
-            through_ohms,
+            ohms,
+            to,
             span: phrase.span,
-        });
+        };
+        self.bench.loads.extend(nets.into_iter().map(load));
+    }
+
+    /// `meter 10M`
+    fn meter(&mut self, line: &Statement, problems: &mut Problems) {
+        let mut words = Words::of(&line.head, METER);
+        words.next();
+        let Some(word) = words.peek() else {
+            words.want("the input resistance of the meter", problems);
+            return;
+        };
+        let ohms = words.want_value(&OHMS, problems);
+        words.finish(problems);
+        if self.bench.meter_ohms.is_some() {
+            let message = "the bench has two meters";
+            problems.fault("said-twice", line.span, message, "Keep one of them.");
+        }
+        let sound =
+            |ohms: &f64| words::above_zero(*ohms, word.span, "the input resistance", problems);
+        self.bench.meter_ohms = ohms.filter(sound);
     }
 }
 
@@ -130,26 +176,6 @@ fn throw(words: &mut Words, rails: &Rails, problems: &mut Problems) -> Option<(N
     Some((up?, down?, ohms))
 }
 
-fn bench_load(
-    phrase: &Phrase,
-    bench: &mut Bench,
-    opened: &Opened,
-    rails: &Rails,
-    problems: &mut Problems,
-) {
-    let mut words = Words::phrase(phrase, LOADS);
-    let nets = nets(&mut words, opened, problems);
-    let Some((ohms, to)) = resistor(&mut words, rails, problems) else {
-        return;
-    };
-    bench.loads.extend(nets.into_iter().map(|net| BenchLoad {
-        net,
-        ohms,
-        to,
-        span: phrase.span,
-    }));
-}
-
 /// `150k to ground`
 fn resistor(words: &mut Words, rails: &Rails, problems: &mut Problems) -> Option<(f64, NetId)> {
     let word = words.peek();
@@ -160,27 +186,6 @@ fn resistor(words: &mut Words, rails: &Rails, problems: &mut Problems) -> Option
     let to = rails.want_net(words, problems)?;
     words.finish(problems);
     sound.then_some((ohms, to))
-}
-
-fn meter(line: &Statement, bench: &mut Bench, problems: &mut Problems) {
-    let mut words = Words::of(&line.head, METER);
-    words.next();
-    let Some(word) = words.peek() else {
-        words.want("the input resistance of the meter", problems);
-        return;
-    };
-    let ohms = words.want_value(&OHMS, problems);
-    words.finish(problems);
-    if bench.meter_ohms.is_some() {
-        problems.fault(
-            "said-twice",
-            line.span,
-            "the bench has two meters",
-            "Keep one of them.",
-        );
-    }
-    bench.meter_ohms =
-        ohms.filter(|ohms| words::above_zero(*ohms, word.span, "the input resistance", problems));
 }
 
 /// Reads jigs, one after the other.

@@ -3,7 +3,7 @@
 use crate::flatten::Opened;
 use crate::include::{keyword, no_colon, no_lines_below};
 use crate::marks::{numbered_names, whole_number};
-use crate::model::{Bench, Board, Connector, Net, NetId, NetKind, UnitId};
+use crate::model::{Bench, Board, Connector, NetId, NetKind, UnitId};
 use crate::placing::MOST_UNITS;
 use crate::problems::{Problems, listing};
 use crate::words::{self, LENGTH, Words};
@@ -24,6 +24,8 @@ pub(crate) struct Boards<'a> {
     /// Units by name, in order of name, so that what lies inside `borrow` follows `borrow.`.
     units: BTreeMap<&'a str, UnitId>,
     names: HashMap<String, Span>,
+    /// Connectors by board and mark.
+    connector_marks: HashMap<(usize, String), Span>,
     /// Where each unit is carried: board and place in the text.
     carried: Vec<Option<(usize, Span)>>,
     /// Something that a board carries was not understood.
@@ -45,6 +47,7 @@ impl<'a> Boards<'a> {
             opened,
             units,
             names: HashMap::new(),
+            connector_marks: HashMap::new(),
             carried: vec![None; opened.units.len()],
             doubtful: false,
             list: Vec::new(),
@@ -113,7 +116,7 @@ impl<'a> Boards<'a> {
             if words.take("to").is_some() {
                 self.run(first, &mut words, problems);
             } else {
-                self.carry(&first.text, first, problems);
+                let _ = self.carry(&first.text, first, problems);
             }
             words.finish(problems);
         }
@@ -126,15 +129,14 @@ impl<'a> Boards<'a> {
         };
         let span = first.span.to(last.span);
         match numbered_names(&first.text, &last.text, MOST_UNITS) {
-            Some(names) => {
+            Some(mut names) => {
+                // The first name with a fault ends the run, so that the work is bounded by the number of units.
                 let whole = Word {
                     text: String::new(),
                     kind: first.kind,
                     span,
                 };
-                names
-                    .iter()
-                    .for_each(|name| self.carry(name, &whole, problems));
+                let _ = names.try_for_each(|name| self.carry(&name, &whole, problems));
             }
             None => {
                 let message = format!("`{}` to `{}` is no run of units", first.text, last.text);
@@ -149,8 +151,8 @@ impl<'a> Boards<'a> {
         }
     }
 
-    /// Puts a unit, or everything inside a block or array, on the board.
-    fn carry(&mut self, name: &str, word: &Word, problems: &mut Problems) {
+    /// Puts a unit, or everything inside a block or array, on the board; `None` at the first fault.
+    fn carry(&mut self, name: &str, word: &Word, problems: &mut Problems) -> Option<()> {
         let mut units: Vec<UnitId> = self.units.get(name).copied().into_iter().collect();
         let inside = format!("{name}.");
         let within = self
@@ -177,12 +179,14 @@ impl<'a> Boards<'a> {
                 "A board carries units, blocks and arrays that stand in the machine.",
             );
         }
+        let found = (!units.is_empty()).then_some(());
         units
-            .iter()
-            .for_each(|unit| self.put(*unit, word.span, problems));
+            .into_iter()
+            .try_for_each(|unit| self.put(unit, word.span, problems))
+            .and(found)
     }
 
-    fn put(&mut self, unit: UnitId, span: Span, problems: &mut Problems) {
+    fn put(&mut self, unit: UnitId, span: Span, problems: &mut Problems) -> Option<()> {
         let here = self.list.len() - 1;
         if let Some((board, first)) = self.carried[unit.0] {
             let name = &self.opened.units[unit.0].name;
@@ -195,12 +199,13 @@ impl<'a> Boards<'a> {
                 )
             };
             let problem =
-                Diagnostic::fault("unit-on-two-boards", span, message).remedy("Name it once.");
+                Diagnostic::fault("unit-carried-twice", span, message).remedy("Name it once.");
             problems.push(problem.related(first, "first named here"));
-            return;
+            return None;
         }
         self.carried[unit.0] = Some((here, span));
         self.list[here].units.push(unit);
+        Some(())
     }
 
     /// `connector J1: 1 upper, 2 lower, 3 ground, 4 take`
@@ -213,12 +218,9 @@ impl<'a> Boards<'a> {
         head.finish(problems);
         crate::parts::check_letters(mark, &["J", "P"], "connector", problems);
         let board = self.list.len() - 1;
-        if let Some(first) = self.list[board]
-            .connectors
-            .iter()
-            .find(|other| other.mark == mark.text)
-        {
-            problems.taken(mark, "a connector of this board", Some(first.span));
+        let key = (board, mark.text.clone());
+        if let Some(first) = self.connector_marks.insert(key, mark.span) {
+            problems.taken(mark, "a connector of this board", Some(first));
         }
         let mut pins = Vec::new();
         let mut places = HashMap::new();
@@ -339,47 +341,45 @@ impl<'a> Boards<'a> {
         {
             users[net.0].insert(off_board);
         }
-        for (index, board) in self.list.iter().enumerate() {
-            let pins: BTreeSet<NetId> = board
-                .connectors
-                .iter()
-                .flat_map(|connector| &connector.pins)
-                .map(|(_, net)| *net)
-                .collect();
-            let leaves = |(id, net): &(usize, &Net)| {
-                net.kind == NetKind::Signal
-                    && users[*id].len() > 1
-                    && users[*id].contains(&index)
-                    && !pins.contains(&NetId(*id))
-            };
-            let missing: Vec<&str> = self
-                .opened
-                .nets
-                .list
-                .iter()
-                .enumerate()
-                .filter(leaves)
-                .map(|(_, net)| net.name.as_str())
-                .collect();
-            if !missing.is_empty() {
-                let (verb, they) = if missing.len() == 1 {
-                    ("leaves", "it")
-                } else {
-                    ("leave", "each")
-                };
-                let message = format!(
-                    "{} {verb} the board `{}`, and no connector of it has a pin for {they}",
-                    listing(&missing),
-                    board.name
-                );
-                let problem = Diagnostic::fault("net-leaves-board", board.span, message);
-                problems.push(problem.remedy(format!(
-                    "Add a pin such as `1 {}` to a connector of the board.",
-                    missing[0]
-                )));
+        let mut missing: Vec<Vec<&str>> = vec![Vec::new(); self.list.len()];
+        let pins: Vec<BTreeSet<NetId>> = self.list.iter().map(pins_of).collect();
+        for (id, (net, users)) in self.opened.nets.list.iter().zip(&users).enumerate() {
+            if net.kind == NetKind::Signal && users.len() > 1 {
+                for &board in users.iter().filter(|board| **board != off_board) {
+                    if !pins[board].contains(&NetId(id)) {
+                        missing[board].push(&net.name);
+                    }
+                }
             }
         }
+        for (board, missing) in self.list.iter().zip(&missing) {
+            let Some(first) = missing.first() else {
+                continue;
+            };
+            let (verb, they) = if missing.len() == 1 {
+                ("leaves", "it")
+            } else {
+                ("leave", "each")
+            };
+            let message = format!(
+                "{} {verb} the board `{}`, and no connector of it has a pin for {they}",
+                listing(missing),
+                board.name
+            );
+            let remedy = format!("Add a pin such as `1 {first}` to a connector of the board.");
+            problems.fault("net-leaves-board", board.span, message, remedy);
+        }
     }
+}
+
+/// The nets on the connectors of a board.
+fn pins_of(board: &Board) -> BTreeSet<NetId> {
+    board
+        .connectors
+        .iter()
+        .flat_map(|connector| &connector.pins)
+        .map(|(_, net)| *net)
+        .collect()
 }
 
 /// `160mm by 100mm`, in mm.

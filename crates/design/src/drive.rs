@@ -3,8 +3,9 @@
 use crate::board::Boards;
 use crate::flatten::Opened;
 use crate::kinds::Kinds;
-use crate::model::{Bench, NetId, NetKind};
+use crate::model::{Bench, BenchSwitch, NetId, NetKind};
 use crate::problems::Problems;
+use std::collections::HashMap;
 use text::diagnostic::Diagnostic;
 use text::source::Span;
 
@@ -46,7 +47,11 @@ pub(crate) fn check(
     let checker = Checker {
         opened,
         kinds,
-        bench,
+        switches: bench
+            .switches
+            .iter()
+            .map(|switch| (switch.net, switch))
+            .collect(),
         drivers: &drivers,
     };
     for id in (0..nets.len()).filter(|id| !opened.doubtful[*id]) {
@@ -87,7 +92,7 @@ impl Outside {
 struct Checker<'a> {
     opened: &'a Opened,
     kinds: &'a Kinds,
-    bench: &'a Bench,
+    switches: HashMap<NetId, &'a BenchSwitch>,
     drivers: &'a [Vec<Pin>],
 }
 
@@ -119,12 +124,7 @@ impl Checker<'_> {
                 for second in &self.drivers[id][1..] {
                     clash(second.span, format!("`{}`", self.name(second)), first.span);
                 }
-                for switch in self
-                    .bench
-                    .switches
-                    .iter()
-                    .filter(|switch| switch.net.0 == id)
-                {
+                if let Some(switch) = self.switches.get(&NetId(id)) {
                     clash(switch.span, "a switch of the bench".to_owned(), first.span);
                 }
             }
@@ -135,6 +135,9 @@ impl Checker<'_> {
         let net = &self.opened.nets.list[id];
         let Some(pin) = loads.first() else { return };
         if net.kind != NetKind::Signal || net.open || fed || !self.drivers[id].is_empty() {
+            return;
+        }
+        if problems.told("input-undriven", pin.span) {
             return;
         }
         let driven = self

@@ -44,13 +44,14 @@ pub(crate) fn split_number(name: &str) -> Option<(&str, u32)> {
 
 /// The names from `first` to `last`, which differ in their final number only. `None` when they do not, run backward,
 /// or are more than `most`.
-pub(crate) fn numbered_names(first: &str, last: &str, most: u32) -> Option<Vec<String>> {
+pub(crate) fn numbered_names<'n>(
+    first: &'n str,
+    last: &str,
+    most: u32,
+) -> Option<impl Iterator<Item = String> + use<'n>> {
     let ((stem, from), (other, to)) = (split_number(first)?, split_number(last)?);
-    (stem == other && to >= from && to - from < most).then(|| {
-        (from..=to)
-            .map(|number| format!("{stem}{number}"))
-            .collect()
-    })
+    let run = stem == other && to >= from && to - from < most;
+    run.then(|| (from..=to).map(move |number| format!("{stem}{number}")))
 }
 
 #[cfg(test)]
@@ -80,14 +81,12 @@ mod tests {
 
     #[test]
     fn runs_count_the_final_number_up() {
+        let names = |first, last| numbered_names(first, last, 10).map(Vec::from_iter);
         assert_eq!(
-            numbered_names("G9", "G11", 10).as_deref(),
-            Some(&["G9", "G10", "G11"].map(String::from)[..])
+            names("G9", "G11"),
+            Some(["G9", "G10", "G11"].map(String::from).to_vec())
         );
-        assert_eq!(
-            numbered_names("last.1", "last.1", 10).as_deref(),
-            Some(&["last.1".to_owned()][..])
-        );
+        assert_eq!(names("last.1", "last.1"), Some(vec!["last.1".to_owned()]));
         for (first, last) in [
             ("G3", "G1"),
             ("G1", "F3"),
@@ -95,7 +94,7 @@ mod tests {
             ("G1", "G11"),
             ("G1", "G99999999999"),
         ] {
-            assert_eq!(numbered_names(first, last, 10), None, "{first} to {last}");
+            assert_eq!(names(first, last), None, "{first} to {last}");
         }
     }
 }

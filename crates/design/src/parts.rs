@@ -134,7 +134,7 @@ struct Values<'a> {
     tolerance: Option<f64>,
     watts: Option<f64>,
     volts: Option<f64>,
-    winding_ohms: Option<f64>,
+    winding: Option<(f64, &'a Word)>,
 }
 
 /// Reads a line of parts. False when something in it was not understood.
@@ -294,7 +294,9 @@ impl Reader<'_, '_, '_> {
             Unit::Volt if self.kind == Kind::Capacitor => {
                 values.volts = self.positive(quantity.value, word, "the rated voltage")
             }
-            Unit::Ohm if self.kind == Kind::Inductor => values.winding_ohms = Some(quantity.value),
+            Unit::Ohm if self.kind == Kind::Inductor => {
+                values.winding = Some((quantity.value, word))
+            }
             unit if unit == facts.unit || (unit == Unit::None && facts.unit != Unit::None) => {
                 values.main = Some((quantity.value, word))
             }
@@ -371,12 +373,8 @@ impl Reader<'_, '_, '_> {
             }
             Kind::Inductor => {
                 let (henries, word) = self.main(mark, values, sound)?;
-                let ohms = values.winding_ohms.unwrap_or(0.0);
-                (ohms >= 0.0
-                    || self
-                        .positive(ohms, word, "the winding resistance")
-                        .is_some())
-                .then_some((
+                let ohms = self.winding(values)?;
+                Some((
                     PartKind::Inductor {
                         henries,
                         ohms,
@@ -398,6 +396,17 @@ impl Reader<'_, '_, '_> {
             }
             Kind::Diode | Kind::Neon => self.typed(mark, values, ends),
         }
+    }
+
+    /// The winding resistance, 0 when not stated.
+    fn winding(&mut self, values: &Values) -> Option<f64> {
+        let Some((ohms, word)) = values.winding else {
+            return Some(0.0);
+        };
+        if ohms < 0.0 {
+            self.positive(ohms, word, "the winding resistance")?;
+        }
+        Some(ohms)
     }
 
     /// The main value, checked.

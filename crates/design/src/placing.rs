@@ -116,13 +116,16 @@ pub(crate) fn read(
             .as_ref()
             .map_or(0, |shape| shape.interface.signals.len())
     ];
+    let said_before = list.problems.said();
     if array {
         list.array(statement);
     } else {
         no_lines_below(statement, list.problems);
         list.phrases(statement.body.as_deref().unwrap_or_default(), false);
     }
-    list.check_complete(name);
+    if list.problems.said() == said_before {
+        list.check_complete(name);
+    }
     let (wires, strays) = (list.wires, list.strays);
     let span = statement.span;
     named.then(|| Placing {
@@ -189,17 +192,18 @@ fn options(
 ) {
     loop {
         if words.take("in").is_some() {
-            let mut list = Vec::new();
-            while let Some(word) = words
-                .peek()
-                .filter(|word| list.is_empty() || word.text.starts_with('V'))
-            {
-                words.next();
-                list.extend(want_mark(word, problems).map(|mark| (mark, word.span)));
-            }
-            if list.is_empty() {
-                words.want("a tube such as `V7A`", problems);
+            let Some(first) = words.want("a tube such as `V7A`", problems) else {
                 return;
+            };
+            let mut marks = vec![first];
+            while let Some(word) = words.peek().filter(|word| word.text.starts_with('V')) {
+                words.next();
+                marks.push(word);
+            }
+            let read = |word: &&Word| want_mark(word, problems).map(|mark| (mark, word.span));
+            let list: Vec<_> = marks.iter().filter_map(read).collect();
+            if list.len() < marks.len() {
+                continue;
             }
             *places = Places::In(list);
         } else if words.take("from").is_some() {
@@ -448,10 +452,7 @@ impl List<'_, '_> {
 
     /// Faults when a signal was not joined to anything.
     fn check_complete(&mut self, name: &Word) {
-        let Some(shape) = self
-            .shape
-            .filter(|shape| !shape.doubtful && self.strays.is_empty())
-        else {
+        let Some(shape) = self.shape.filter(|shape| !shape.doubtful) else {
             return;
         };
         let Interface { signals, .. } = &shape.interface;

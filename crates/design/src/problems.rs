@@ -9,6 +9,9 @@ use text::tree::Word;
 /// Most problems listed of one severity; chosen, because nobody mends more at a sitting and the list must be bounded.
 const MOST_LISTED: usize = 500;
 
+/// Most names compared with one that is not known; chosen far above any machine.
+const MOST_COMPARED: usize = 10_000;
+
 /// The problems found so far.
 #[derive(Debug, Default)]
 pub(crate) struct Problems {
@@ -16,6 +19,7 @@ pub(crate) struct Problems {
     told: HashSet<(&'static str, Option<Span>)>,
     listed: [usize; 3],
     dropped: usize,
+    said: usize,
     faulty: bool,
     /// A file could not be read: names not found elsewhere may be defined in it and are not reported.
     pub(crate) file_missing: bool,
@@ -24,6 +28,7 @@ pub(crate) struct Problems {
 impl Problems {
     /// Adds a problem, unless the same was already said of the same place (a block stands in many places).
     pub(crate) fn push(&mut self, problem: Diagnostic) {
+        self.said += 1;
         self.faulty |= problem.severity == Severity::Fault;
         if !self.told.insert((problem.name, problem.span)) {
             return;
@@ -64,6 +69,11 @@ impl Problems {
         self.faulty
     }
 
+    /// How often anything was said, to see whether a stretch of text was understood in full.
+    pub(crate) fn said(&self) -> usize {
+        self.said
+    }
+
     /// A name that is not known, with the nearest that is. Says nothing while a file is missing that may define it.
     pub(crate) fn unknown<'n>(
         &mut self,
@@ -99,7 +109,13 @@ impl Problems {
         });
     }
 
-    /// The nearest of the known names; none once the list of faults is full, so that the search stays bounded.
+    /// Whether this was already said of this place.
+    pub(crate) fn told(&self, name: &'static str, span: Span) -> bool {
+        self.told.contains(&(name, Some(span)))
+    }
+
+    /// The nearest of the known names; none once the list of faults is full, and of very many names only the first are
+    /// compared, so that the search stays bounded.
     pub(crate) fn nearest<'n>(
         &self,
         wanted: &str,
@@ -108,7 +124,7 @@ impl Problems {
         if self.listed[Severity::Fault as usize] == MOST_LISTED {
             return None;
         }
-        nearest(wanted, known)
+        nearest(wanted, known.into_iter().take(MOST_COMPARED))
     }
 
     /// Everything, in order of place.

@@ -1,6 +1,6 @@
 //! From text to a checked design.
 
-use crate::bench::{self, Jigs};
+use crate::bench::{BenchReader, Jigs};
 use crate::block::{self, Content};
 use crate::board::Boards;
 use crate::circuit;
@@ -9,7 +9,7 @@ use crate::flatten::{self, Opened};
 use crate::include::{self, Files, keyword, no_colon, no_lines_below};
 use crate::interface::Signals;
 use crate::kinds::Kinds;
-use crate::model::{Bench, Design};
+use crate::model::Design;
 use crate::places;
 use crate::placing::{self, MOST_UNITS, Placing};
 use crate::problems::Problems;
@@ -368,19 +368,22 @@ impl<'s> Reader<'s> {
             .boards
             .iter()
             .for_each(|statement| boards.add(statement, problems));
-        let mut bench = Bench::default();
+        let mut bench = BenchReader::new(&opened, rails);
         self.headings
             .benches
             .iter()
-            .for_each(|statement| bench::read(statement, &mut bench, &opened, rails, problems));
+            .for_each(|statement| bench.add(statement, problems));
+        let bench = bench.bench;
         let mut jigs = Jigs::default();
         self.headings
             .jigs
             .iter()
             .for_each(|statement| jigs.add(statement, kinds, rails, problems));
         jigs.extend_to_variants(kinds);
-        boards.check(&bench, problems);
-        drive::check(&opened, kinds, &boards, &bench, problems);
+        if !problems.file_missing {
+            boards.check(&bench, problems);
+            drive::check(&opened, kinds, &boards, &bench, problems);
+        }
         let (strings, boards) = (strings.list, boards.list);
         if problems.faulty() {
             return None;

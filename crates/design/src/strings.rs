@@ -153,13 +153,14 @@ impl<'a> Strings<'a> {
             self.run(first, phrase, words, items, problems);
             return;
         }
-        let mut heaters: Vec<(SocketId, bool)> =
-            self.heater(first, words, problems).into_iter().collect();
+        let tapped = words.take("tapped");
+        let mut heaters = Vec::from_iter(self.heater(first, tapped, problems));
         let mut several = false;
         while words.take("beside").is_some() {
             several = true;
             if let Some(word) = words.want("another tube", problems) {
-                heaters.extend(self.heater(word, words, problems));
+                let tapped = words.take("tapped");
+                heaters.extend(self.heater(word, tapped, problems));
             }
         }
         let span = phrase.span;
@@ -174,7 +175,7 @@ impl<'a> Strings<'a> {
         }
     }
 
-    /// `V1 to V4`: one after the other.
+    /// `V1 to V4`: one after the other; `tapped` at the end is said of all.
     fn run(
         &mut self,
         first: &Word,
@@ -196,28 +197,32 @@ impl<'a> Strings<'a> {
             );
             return;
         };
+        let tapped = words.take("tapped");
         for name in names {
             let word = Word {
                 text: name,
                 kind: first.kind,
                 span: phrase.span,
             };
-            let socket = self.socket(&word, problems);
-            items.extend(socket.map(|socket| StringItem::Heater {
+            // The first tube with a fault ends the run, so that the work is bounded by the number of tubes.
+            let Some((socket, tapped)) = self.heater(&word, tapped, problems) else {
+                return;
+            };
+            items.push(StringItem::Heater {
                 socket,
-                tapped: false,
+                tapped,
                 span: phrase.span,
-            }));
+            });
         }
     }
 
+    /// The tube in its socket, and whether it is wired for its tapped voltage.
     fn heater(
         &mut self,
         word: &Word,
-        words: &mut Words,
+        tapped: Option<&Word>,
         problems: &mut Problems,
     ) -> Option<(SocketId, bool)> {
-        let tapped = words.take("tapped");
         let id = self.socket(word, problems)?;
         let device = &self.opened.sockets.list[id.0].device;
         match (&device.heater, tapped) {
@@ -265,6 +270,7 @@ impl<'a> Strings<'a> {
             let problem = Diagnostic::fault("heater-twice", word.span, message)
                 .remedy("Take it out of one of them.");
             problems.push(problem.related(first, "first heated here"));
+            return None;
         }
         Some(id)
     }

@@ -1,6 +1,8 @@
 //! The pin-to-pin wiring list of a board: every net with everything that is soldered to it.
 
-use crate::model::{Design, NetId, NetKind, NodeKind, Part, PartKind, SocketId, StringItem, Terminal, UnitId};
+use crate::model::{
+    Design, NetId, NetKind, NodeKind, Part, PartKind, SocketId, StringItem, Terminal, UnitId,
+};
 use devices::types::{Electrode, Section};
 use std::collections::BTreeMap;
 
@@ -63,7 +65,11 @@ pub fn wiring_list(design: &Design, board: Option<usize>) -> Vec<Wire> {
     for &unit in &units {
         add_unit(design, unit, &mut points);
     }
-    let sockets: Vec<SocketId> = units.iter().flat_map(|unit| &design.units[unit.0].places).map(|place| place.socket).collect();
+    let sockets: Vec<SocketId> = units
+        .iter()
+        .flat_map(|unit| &design.units[unit.0].places)
+        .map(|place| place.socket)
+        .collect();
     for string in 0..design.strings.len() {
         add_string(design, string, &sockets, &mut points);
     }
@@ -73,7 +79,13 @@ pub fn wiring_list(design: &Design, board: Option<usize>) -> Vec<Wire> {
     };
     for connector in connectors {
         for &(pin, net) in &connector.pins {
-            points.entry(Key::Net(net)).or_default().push(Point::Connector { mark: connector.mark.clone(), pin });
+            points
+                .entry(Key::Net(net))
+                .or_default()
+                .push(Point::Connector {
+                    mark: connector.mark.clone(),
+                    pin,
+                });
         }
     }
     points
@@ -81,7 +93,10 @@ pub fn wiring_list(design: &Design, board: Option<usize>) -> Vec<Wire> {
         .map(|(key, mut points)| {
             points.sort();
             points.dedup();
-            Wire { net: key_name(design, key), points }
+            Wire {
+                net: key_name(design, key),
+                points,
+            }
         })
         .collect()
 }
@@ -89,8 +104,14 @@ pub fn wiring_list(design: &Design, board: Option<usize>) -> Vec<Wire> {
 fn key_name(design: &Design, key: Key) -> String {
     match key {
         Key::Net(net) => design.nets[net.0].name.clone(),
-        Key::Inner(unit, node) => format!("{}.{}", design.units[unit.0].name, design.circuit_of(unit).nodes[node].name),
-        Key::Joint(string, joint) => format!("string {} joint {joint}", design.strings[string].name),
+        Key::Inner(unit, node) => format!(
+            "{}.{}",
+            design.units[unit.0].name,
+            design.circuit_of(unit).nodes[node].name
+        ),
+        Key::Joint(string, joint) => {
+            format!("string {} joint {joint}", design.strings[string].name)
+        }
     }
 }
 
@@ -113,7 +134,11 @@ fn add_unit(design: &Design, id: UnitId, points: &mut BTreeMap<Key, Vec<Point>>)
             continue;
         }
         for (node, lead) in leads(part) {
-            let point = Point::Lead { unit: unit.name.clone(), part: part.mark.clone(), lead };
+            let point = Point::Lead {
+                unit: unit.name.clone(),
+                part: part.mark.clone(),
+                lead,
+            };
             points.entry(key(node)).or_default().push(point);
         }
     }
@@ -126,7 +151,9 @@ fn leads(part: &Part) -> Vec<(usize, &'static str)> {
         | PartKind::Inductor { ends, .. }
         | PartKind::Neon { ends, .. }
         | PartKind::Switch { ends, .. } => vec![(ends[0], "first"), (ends[1], "second")],
-        PartKind::Trimmer { ends, slider, .. } => vec![(ends[0], "first"), (ends[1], "second"), (*slider, "slider")],
+        PartKind::Trimmer { ends, slider, .. } => {
+            vec![(ends[0], "first"), (ends[1], "second"), (*slider, "slider")]
+        }
         PartKind::Diode { anode, cathode, .. } => vec![(*anode, "anode"), (*cathode, "cathode")],
         PartKind::Source { plus, minus, .. } => vec![(*plus, "plus"), (*minus, "minus")],
         PartKind::Tube(_) => Vec::new(),
@@ -135,10 +162,15 @@ fn leads(part: &Part) -> Vec<(usize, &'static str)> {
 
 /// Nodes of a tube part with the socket pins that they go to; without a place the tube's own mark stands for a socket.
 fn tube_points(design: &Design, id: UnitId, part: &Part, tube: usize) -> Vec<(usize, Point)> {
-    let PartKind::Tube(info) = &part.kind else { return Vec::new() };
+    let PartKind::Tube(info) = &part.kind else {
+        return Vec::new();
+    };
     let unit = &design.units[id.0];
     let place = unit.places.get(tube);
-    let socket = place.map_or_else(|| format!("{}.{}", unit.name, part.mark), |place| design.sockets[place.socket.0].mark.clone());
+    let socket = place.map_or_else(
+        || format!("{}.{}", unit.name, part.mark),
+        |place| design.sockets[place.socket.0].mark.clone(),
+    );
     let section = place.map_or(Section::A, |place| place.section);
     let electrodes = [
         (Electrode::Plate, "plate", Some(info.plate)),
@@ -151,22 +183,50 @@ fn tube_points(design: &Design, id: UnitId, part: &Part, tube: usize) -> Vec<(us
     let mut points = Vec::new();
     for (electrode, name, node) in electrodes {
         let Some(node) = node else { continue };
-        let electrode_name = if device.sections == 2 { format!("{name} {section:?}") } else { name.to_owned() };
+        let electrode_name = if device.sections == 2 {
+            format!("{name} {section:?}")
+        } else {
+            name.to_owned()
+        };
         let pins = pins_of(design, id, tube, electrode, section);
         if pins.is_empty() {
-            points.push((node, Point::Pin { socket: socket.clone(), pin: None, electrode: electrode_name }));
+            points.push((
+                node,
+                Point::Pin {
+                    socket: socket.clone(),
+                    pin: None,
+                    electrode: electrode_name,
+                },
+            ));
             continue;
         }
         for pin in pins {
-            points.push((node, Point::Pin { socket: socket.clone(), pin: Some(pin), electrode: electrode_name.clone() }));
+            points.push((
+                node,
+                Point::Pin {
+                    socket: socket.clone(),
+                    pin: Some(pin),
+                    electrode: electrode_name.clone(),
+                },
+            ));
         }
     }
     points
 }
 
-fn pins_of(design: &Design, id: UnitId, tube: usize, electrode: Electrode, section: Section) -> Vec<u8> {
-    let Some(place) = design.units[id.0].places.get(tube) else { return Vec::new() };
-    let Some(base) = &design.sockets[place.socket.0].device.base else { return Vec::new() };
+fn pins_of(
+    design: &Design,
+    id: UnitId,
+    tube: usize,
+    electrode: Electrode,
+    section: Section,
+) -> Vec<u8> {
+    let Some(place) = design.units[id.0].places.get(tube) else {
+        return Vec::new();
+    };
+    let Some(base) = &design.sockets[place.socket.0].device.base else {
+        return Vec::new();
+    };
     base.pins
         .iter()
         .filter(|pin| pin.electrode == electrode && pin.section.is_none_or(|own| own == section))
@@ -175,7 +235,12 @@ fn pins_of(design: &Design, id: UnitId, tube: usize, electrode: Electrode, secti
 }
 
 /// Heater pins of one string, in order; joints between them are nets of their own. Only sockets of the board appear.
-fn add_string(design: &Design, index: usize, sockets: &[SocketId], points: &mut BTreeMap<Key, Vec<Point>>) {
+fn add_string(
+    design: &Design,
+    index: usize,
+    sockets: &[SocketId],
+    points: &mut BTreeMap<Key, Vec<Point>>,
+) {
     let string = &design.strings[index];
     let terminal = |terminal: Terminal| match terminal {
         Terminal::Net(net) => Key::Net(net),
@@ -183,19 +248,30 @@ fn add_string(design: &Design, index: usize, sockets: &[SocketId], points: &mut 
     };
     let mut at = terminal(string.from);
     for (number, item) in string.items.iter().enumerate() {
-        let next = if number + 1 == string.items.len() { terminal(string.to) } else { Key::Joint(index, number + 1) };
+        let next = if number + 1 == string.items.len() {
+            terminal(string.to)
+        } else {
+            Key::Joint(index, number + 1)
+        };
         let heaters = match item {
             StringItem::Heater { socket, tapped, .. } => vec![(*socket, *tapped)],
             StringItem::Parallel { heaters, .. } => heaters.clone(),
             StringItem::Resistor { mark, .. } => {
                 for (key, lead) in [(at, "first"), (next, "second")] {
-                    let point = Point::Lead { unit: format!("string {}", string.name), part: mark.clone(), lead };
+                    let point = Point::Lead {
+                        unit: format!("string {}", string.name),
+                        part: mark.clone(),
+                        lead,
+                    };
                     points.entry(key).or_default().push(point);
                 }
                 Vec::new()
             }
         };
-        for (socket, tapped) in heaters.into_iter().filter(|heater| sockets.contains(&heater.0)) {
+        for (socket, tapped) in heaters
+            .into_iter()
+            .filter(|heater| sockets.contains(&heater.0))
+        {
             let (first, second) = heater_pins(design, socket, tapped);
             points.entry(at).or_default().extend(first);
             points.entry(next).or_default().extend(second);
@@ -207,15 +283,29 @@ fn add_string(design: &Design, index: usize, sockets: &[SocketId], points: &mut 
 /// Points of a heater's two sides: end and end, or both ends and the tap.
 fn heater_pins(design: &Design, socket: SocketId, tapped: bool) -> (Vec<Point>, Vec<Point>) {
     let socket = &design.sockets[socket.0];
-    let point = |pin: Option<u8>, name: &str| Point::Pin { socket: socket.mark.clone(), pin, electrode: name.to_owned() };
+    let point = |pin: Option<u8>, name: &str| Point::Pin {
+        socket: socket.mark.clone(),
+        pin,
+        electrode: name.to_owned(),
+    };
     let Some(base) = &socket.device.base else {
         return (vec![point(None, "heater")], vec![point(None, "heater")]);
     };
-    let numbers = |electrode: Electrode| base.pins.iter().filter(move |pin| pin.electrode == electrode).map(|pin| Some(pin.number));
+    let numbers = |electrode: Electrode| {
+        base.pins
+            .iter()
+            .filter(move |pin| pin.electrode == electrode)
+            .map(|pin| Some(pin.number))
+    };
     let ends: Vec<Option<u8>> = numbers(Electrode::Heater).collect();
     if tapped {
         let both = ends.iter().map(|&pin| point(pin, "heater")).collect();
-        return (both, numbers(Electrode::HeaterTap).map(|pin| point(pin, "heater tap")).collect());
+        return (
+            both,
+            numbers(Electrode::HeaterTap)
+                .map(|pin| point(pin, "heater tap"))
+                .collect(),
+        );
     }
     let side = |pin: Option<&Option<u8>>| vec![point(pin.copied().flatten(), "heater")];
     (side(ends.first()), side(ends.last()))
@@ -224,5 +314,8 @@ fn heater_pins(design: &Design, socket: SocketId, tapped: bool) -> (Vec<Point>, 
 /// Whether a wire is a supply's.
 #[must_use]
 pub fn is_supply(design: &Design, wire: &Wire) -> bool {
-    design.nets.iter().any(|net| net.name == wire.net && !matches!(net.kind, NetKind::Signal))
+    design
+        .nets
+        .iter()
+        .any(|net| net.name == wire.net && !matches!(net.kind, NetKind::Signal))
 }

@@ -1,0 +1,238 @@
+//! Every mistake is named where it stands, and nothing else is said.
+
+use crate::machine::{check, read_files, read_text, said};
+
+#[test]
+fn a_design_on_the_shared_circuits_is_sound() {
+    check("unit G1 nor2 in V1A: a x, b x, y open\nbench\n    switches: x upper or ground");
+    check("");
+}
+
+#[test]
+fn statements() {
+    check("ral upper 36V 5%  #! statement-unknown: ral");
+    check("resistors 5%: R1 680k a to b  #! misplaced-statement: resistors");
+    check("circit c  #! statement-unknown: circit\n    inputs a\n    rail x");
+    check(
+        "circuit c\n    input a\n    unit G1 inv  #! misplaced-statement: unit\n    resistr R1 5k a to b  #! statement-unknown: resistr",
+    );
+    check("block b\n    tube V1 6C4: plate a  #! misplaced-statement: tube");
+    check("board b\n    carry G1  #! statement-unknown: carry");
+    check(
+        "bench\n    switch x upper or ground  #! statement-unknown: switch\n    switches  #! statement-incomplete: switches",
+    );
+    check("jig inv\n    meter 10M  #! statement-unknown: meter");
+    check("rail x 5V 5%\n    y  #! misplaced-statement: y");
+    check("rail x 5V 5%: y  #! words-left-over: y");
+    check("machine One\nmachine Two  #! said-twice: Two");
+    check("bench\n    meter 10M\n    meter 1M  #! said-twice: meter 1M");
+    check(
+        "circuit  #! word-missing: circuit\nblock  #! word-missing: block\nunit  #! word-missing: unit\nboard  #! word-missing: board\nstring  #! word-missing: string\nrail  #! word-missing: rail\nmachine  #! word-missing: machine\njig  #! word-missing: jig",
+    );
+}
+
+#[test]
+fn the_version_is_stated_and_known() {
+    assert_eq!(
+        said(&read_text("rail upper 36V 5%")),
+        [("format-missing", "rail upper 36V 5%".to_owned())]
+    );
+    assert_eq!(
+        said(&read_text("machine M\nvalvewright format 1")),
+        [("format-missing", "valvewright format 1".to_owned())]
+    );
+    assert_eq!(
+        said(&read_text("valvewright format 2")),
+        [("format-unknown", "2".to_owned())]
+    );
+    assert_eq!(
+        said(&read_text("valvewright version 1")),
+        [("word-expected", "version".to_owned())]
+    );
+    assert_eq!(said(&read_text("")), []);
+    let reading = read_text("valvewright format 2");
+    assert!(
+        reading.diagnostics[0].message.contains("version 2")
+            && reading.diagnostics[0].message.contains("version 1")
+    );
+}
+
+#[test]
+fn includes() {
+    let start = "valvewright format 1\ninclude a.valve";
+    let circle = read_files(&[
+        ("machine.valve", start),
+        ("a.valve", "include ./b.valve"),
+        ("b.valve", "include x/../a.valve"),
+    ]);
+    assert_eq!(
+        said(&circle),
+        [("include-circle", "x/../a.valve".to_owned())]
+    );
+    assert!(
+        circle.diagnostics[0]
+            .message
+            .ends_with("a.valve includes b.valve includes a.valve")
+    );
+    let itself = read_files(&[(
+        "machine.valve",
+        "valvewright format 1\ninclude machine.valve",
+    )]);
+    assert_eq!(
+        said(&itself),
+        [("include-circle", "machine.valve".to_owned())]
+    );
+    let twice = read_files(&[
+        (
+            "machine.valve",
+            "valvewright format 1\ninclude a.valve\ninclude b.valve",
+        ),
+        ("a.valve", "include b.valve"),
+        ("b.valve", "rail upper 36V 5%"),
+    ]);
+    assert_eq!(
+        said(&twice),
+        [],
+        "a file included by two files is read once"
+    );
+    check("include  #! word-missing: include");
+    check("include a b  #! words-left-over: b; file-unreadable: a");
+}
+
+#[test]
+fn a_missing_file_hides_no_more_than_the_names_it_may_define() {
+    check(
+        "include gates.valve  #! file-unreadable: gates.valve\nunit G1 nor4: a x, y z\nunit G2 inv: a z, y w\nrail r 5  #! wrong-unit: 5; tolerance-missing: r",
+    );
+}
+
+#[test]
+fn rails() {
+    check("rail r  #! word-missing: r");
+    check("rail r 5%  #! wrong-unit: 5%; tolerance-missing: r");
+    check("rail r 36V  #! tolerance-missing: r");
+    check("rail r 36V 70%  #! tolerance-odd: 70%");
+    check("rail r 36V -1%  #! tolerance-odd: -1%");
+    check("rail r 36V 100%  #! tolerance-odd: 100%");
+    check("rail r 0V 5%  #! value-odd: 0V");
+    check("rail r 36kV 5%  #! value-odd: 36kV");
+    check("rail r 36X 5%  #! unknown-unit: 36X");
+    check("rail r 1e300V 5%  #! value-odd: 1e300V");
+    check("rail r 36V 5%, limit 0A  #! value-not-positive: 0A");
+    check("rail r 36V 5%, limit 600  #! wrong-unit: 600");
+    check("rail r 36V 5%, limt 600mA  #! words-left-over: limt 600mA");
+    check("rail upper 36V 5%  #! name-taken: upper");
+    check(
+        "rail plate 36V 5%  #! reserved-word: plate\nrail 5r 36V 5%  #! bad-name: 5r\nrail a.b 36V 5%  #! bad-name: a.b\nrail ( 5V 5%  #! bad-name: (",
+    );
+}
+
+#[test]
+fn signals_of_a_circuit() {
+    check("circuit c\n    inputs a a, output y  #! name-taken: a\n    resistors 5%: R1 1M a to y");
+    check("circuit c\n    inputs a, output a  #! name-taken: a\n    resistors 5%: R1 1M a to b");
+    check("circuit c\n    inputs upper  #! name-taken: upper");
+    check("circuit c\n    inputs a open  #! reserved-word: open");
+    check("circuit c\n    inputs a, y  #! word-expected: y");
+    check("circuit c\n    inputs  #! word-missing: inputs");
+    check(
+        "circuit c\n    inputs a b, output y  #! loose-end: b; loose-end: y\n    resistors 5%: R1 1M a to ground",
+    );
+    check("circuit inv  #! name-taken: inv\nblock inv  #! name-taken: inv");
+    check("circuit a.b  #! bad-name: a.b\ncircuit c d  #! words-left-over: d");
+}
+
+#[test]
+fn sentences() {
+    let sentence = |line: &str| {
+        check(&format!(
+            "circuit c\n    inputs a b, output y\n    {line}\n    resistors 5%: R1 1M a to y, R2 1M b to y"
+        ))
+    };
+    for sound in [
+        "y = a",
+        "y = not a and b or a xor b",
+        "y = (a or (b and not not y))",
+        "y = up or down",
+        "y = a when b rises",
+    ] {
+        sentence(sound);
+    }
+    sentence("y = a or  #! word-missing: or");
+    sentence("y =  #! word-missing: =");
+    sentence("y = a b  #! words-left-over: b");
+    sentence("y = (a or b  #! word-missing: b");
+    sentence("y = a)  #! words-left-over: )");
+    sentence("y = a or c  #! unknown-signal: c");
+    sentence("x = a  #! unknown-signal: x");
+    sentence("a = b  #! sentence-of-input: a");
+    sentence("y = a when b drops  #! word-expected: drops");
+    sentence("y = a when  #! word-missing: when");
+    sentence("y = a\n    y = b  #! said-twice: y = b");
+    sentence(&format!(
+        "y = a {}  #! sentence-too-long: y = a {}",
+        "or a ".repeat(400),
+        "or a ".repeat(400)
+    ));
+    check(
+        "circuit c\n    inputs a, outputs x y  #! output-says-nothing: y\n    x = a\n    resistors 5%: R1 1M a to x, R2 1M a to y",
+    );
+}
+
+#[test]
+fn parts() {
+    let part = |line: &str| {
+        check(&format!(
+            "circuit c\n    inputs a, output y\n    {line}\n    resistors 5%: R88 1M a to y, R89 1M a to y"
+        ))
+    };
+    for sound in [
+        "resistors 5%: R1 680k a to y",
+        "resistors: R1 680k 1% 2W a to y, R2 0.47 5% a to y",
+        "resistors 10k 5%: R1 a to y, R2 a to y, R3 22k a to y",
+        "resistor R1 680k 5% a to y",
+        "resistors 5%: R1 680k [from the bin] a to y",
+        "capacitor C1 15p 10% a to y",
+        "inductors: L1 2H 100ohm a to y, L2 10m a to y",
+        "diode CR1 1N4148 a to y",
+        "neons NE-2: DS1 a to y",
+        "switches: S1 a to y open, S2 a to y closed",
+        "source BT1 5V a to y",
+    ] {
+        part(sound);
+    }
+    part("resistors 5%: R1 a to y  #! value-missing: R1");
+    part("resistors: R1 680k a to y  #! tolerance-missing: R1");
+    part("resistors 5%: 680k a to y  #! mark-missing: 680k");
+    part("resistors 5%: R1 680k a y  #! ends-missing: R1 680k a y");
+    part("resistors 5%: R1 680k a to  #! word-missing: to");
+    part("resistors 5%: R1 680k a to y z  #! words-left-over: z");
+    part("resistors 5%: R1 680k a to a  #! ends-together: a to a");
+    part("resistors 5%: R1 680k plate to y  #! reserved-word: plate");
+    part("resistors 5%: R1 680k 1a to y  #! bad-name: 1a");
+    part("resistors 5%: R1 680k b.c to y  #! bad-name: b.c");
+    part("resistors 5%: R1 68ok a to y  #! unknown-unit: 68ok");
+    part("resistors 5%: R1 -5k a to y  #! value-not-positive: -5k");
+    part("resistors 5%: R1 0 a to y  #! value-not-positive: 0");
+    part("resistors 5%: R1 680p a to y  #! value-odd: 680p");
+    part("resistors 5%: R1 680G a to y  #! value-odd: 680G");
+    part("resistors 5% 0W: R1 680k a to y  #! value-not-positive: 0W");
+    part("resistors 5V: R1 680k 5% a to y  #! wrong-unit: 5V");
+    part("resistors 60%: R1 680k a to y  #! tolerance-odd: 60%");
+    part("resistors 5%: C1 680k a to y  #! mark-letter: C1");
+    part("resistors 5%: R 680k a to y  #! mark-letter: R");
+    part("resistors 5%: R1 680k a to y, R1 1M a to y  #! name-taken: R1");
+    part("resistors 5%:  #! word-missing: resistors");
+    part("capacitors 10%: C1 1 a to y  #! value-odd: 1");
+    part("capacitors 10% 0V: C1 1n a to y  #! value-not-positive: 0V");
+    part("inductors 10%: L1 2H -1ohm a to y  #! value-not-positive: -1ohm");
+    part("diodes 1N4184: CR1 a to y  #! unknown-type: 1N4184");
+    part("diodes: CR1 a to y  #! value-missing: CR1");
+    part("neons NE-22: DS1 a to y  #! unknown-type: NE-22");
+    part("switches: S1 a to y  #! word-missing: y");
+    part("switches: S1 a to y shut  #! word-expected: shut");
+    part("sources: BT1 a to y  #! value-missing: BT1");
+    part("trimmers 20%: R1 100k a to y  #! word-missing: y");
+    part("trimmers 20%: R1 100k a to y slider g at 120%  #! setting-odd: 120%");
+    part("trimmers 20%: R1 100k a to y slider y at 40  #! wrong-unit: 40");
+}

@@ -1,0 +1,7 @@
+//! Reading a design: what is said of mistakes, what sound text becomes, and that no text does harm.
+
+mod faults;
+mod machine;
+mod mistakes_in_place;
+mod sound;
+mod wild;
