@@ -158,9 +158,6 @@ pub enum Command {
         /// Name of the type to print.
         #[arg(long = "as", value_name = "NAME", default_value = "measured")]
         name: String,
-        /// Write a page with the fit against its points.
-        #[arg(long, value_name = "FILE")]
-        to: Option<PathBuf>,
     },
     /// What a finding or a message means, and what usually mends it.
     Explain {

@@ -5,6 +5,7 @@ use crate::levels::{output_levels, signature};
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::rows::Surroundings;
 use crate::transfer::{Transfer, transfers};
+use design::model::CircuitId;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -101,9 +102,9 @@ pub fn all_transfers(
 pub type AllThresholds = BTreeMap<(MemberIndex, usize), Thresholds>;
 
 /// Thresholds from transfer curves; a circuit that does not amplify takes over those of the gates it drives, through
-/// its own curve.
+/// its own curve. Where it drives no gate here (its net leaves the machine), those of what its jig drives (`alone`) count.
 #[must_use]
-pub fn thresholds(plan: &Plan, curves: &[BTreeMap<usize, Vec<Transfer>>]) -> AllThresholds {
+pub fn thresholds(plan: &Plan, curves: &[BTreeMap<usize, Vec<Transfer>>], alone: &BTreeMap<CircuitId, Thresholds>) -> AllThresholds {
     let mut known = AllThresholds::new();
     for (member, inputs) in curves.iter().enumerate() {
         for (&input, transfers) in inputs {
@@ -134,7 +135,7 @@ pub fn thresholds(plan: &Plan, curves: &[BTreeMap<usize, Vec<Transfer>>]) -> All
         for (member, inputs) in curves.iter().enumerate() {
             for (&input, transfers) in inputs {
                 if !known.contains_key(&(member, input))
-                    && let Some(passed) = passed_on(plan, member, transfers, &known)
+                    && let Some(passed) = passed_on(plan, member, transfers, &known, alone)
                 {
                     known.insert((member, input), passed);
                 }
@@ -152,11 +153,15 @@ fn passed_on(
     member: MemberIndex,
     transfers: &[Transfer],
     known: &AllThresholds,
+    alone: &BTreeMap<CircuitId, Thresholds>,
 ) -> Option<Thresholds> {
     let mut passed: Option<Thresholds> = None;
     for transfer in transfers {
         let loads = &plan.loads[plan.members[member].nets[transfer.output]];
-        let needs: Vec<&Thresholds> = loads.iter().filter_map(|load| known.get(load)).collect();
+        let mut needs: Vec<&Thresholds> = loads.iter().filter_map(|load| known.get(load)).collect();
+        if loads.iter().all(|load| plan.circuit(load.0).says.is_empty()) {
+            needs.extend(alone.get(&plan.members[member].circuit));
+        }
         if needs.is_empty() {
             continue;
         }
@@ -276,4 +281,16 @@ fn switch_level(net: NetIndex, results: &[MemberResult], levels: &Levels) -> Opt
     level
         .filter(|level| level.down.is_finite() && level.up.is_finite())
         .or_else(|| levels.get(&net).copied())
+}
+
+/// What the loads of a circuit alone (member 0 of its plan) ask of its output: the tightest of their thresholds.
+#[must_use]
+pub fn asked_of_output(plan: &Plan, levels: &Levels, context: &Context) -> Option<Thresholds> {
+    let outputs = &plan.members[0].nets[plan.circuit(0).interface.inputs..];
+    let load = outputs.iter().find_map(|&net| plan.loads[net].first())?;
+    let pairs: Vec<(f64, f64)> =
+        transfers(plan, load.0, load.1, levels, context).iter().filter_map(|curve| curve.thresholds).collect();
+    let low = pairs.iter().map(|pair| pair.0).reduce(f64::min)?;
+    let high = pairs.iter().map(|pair| pair.1).reduce(f64::max)?;
+    Some(Thresholds { low, high, passed_on: true })
 }

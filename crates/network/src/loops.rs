@@ -164,7 +164,7 @@ fn solve_ring(
         alike: Vec::new(),
     };
     let (outer, own) = ring_nets(plan, group);
-    let mut best: Option<(usize, Values)> = None;
+    let mut best: Option<(usize, usize, Values)> = None;
     for bits in input_rows(outer.len()) {
         let inputs: Values = outer.iter().copied().zip(bits).collect();
         let mut row = RingRow {
@@ -202,21 +202,14 @@ fn solve_ring(
                 volts,
             });
             if best.as_ref().is_none_or(|best| best.0 < row.states.len()) {
-                best = Some((row.states.len(), all));
+                best = Some((row.states.len(), ring.rows.len(), all));
             }
         }
         ring.rows.push(row);
     }
-    if let Some((1.., values)) = best {
-        scan_ring(
-            plan,
-            &mut ring,
-            &mut network,
-            &scene,
-            &values,
-            levels,
-            context,
-        );
+    if let Some((1.., row, values)) = best {
+        set_feeds(&mut network, &scene, &values, levels);
+        scan_ring(plan, &mut ring, row, &network, &scene, levels, context);
     }
     Some(ring)
 }
@@ -334,27 +327,18 @@ fn is_up(volts: f64, net: NetIndex, levels: &Levels) -> Option<bool> {
         .map(|level| (level.down + level.up) / 2.0 < volts)
 }
 
+/// Scans the ring in one row, whose feeds the network already has.
 fn scan_ring(
     plan: &Plan,
     ring: &mut Ring,
-    network: &mut Network,
+    row: usize,
+    network: &Network,
     scene: &Scene,
-    values: &Values,
     levels: &Levels,
     context: &Context,
 ) {
-    set_feeds(network, scene, values, levels);
     let (_, own) = ring_nets(plan, &ring.members);
-    let states: Vec<Values> = ring
-        .rows
-        .iter()
-        .max_by_key(|row| row.states.len())
-        .map_or_else(Vec::new, |row| {
-            row.states
-                .iter()
-                .map(|state| state.values.clone())
-                .collect()
-        });
+    let states: Vec<Values> = ring.rows[row].states.iter().map(|state| state.values.clone()).collect();
     for net in broken_nets(plan, &ring.members, &own) {
         let Ok(scan) = scan(
             &network.wiring,

@@ -1,6 +1,8 @@
 //! The verdict on a whole design: everything solved once, then every finding with its cause, consequences below it.
 
-use crate::connections::{AllThresholds, Connection, all_transfers, connections, thresholds};
+use crate::connections::{
+    AllThresholds, Connection, Thresholds, all_transfers, asked_of_output, connections, thresholds,
+};
 use crate::finding::Finding;
 use crate::function::{Function, function};
 use crate::heaters::{self, HeaterResult};
@@ -33,6 +35,8 @@ pub struct CircuitAlone {
     pub function: Function,
     /// Transfer curves of its inputs, as its jig loads it.
     pub transfers: Vec<Transfer>,
+    /// What its loads ask of its output.
+    pub asked: Option<Thresholds>,
 }
 
 /// A tube type used outside the points that its curve was fitted to: for information, not a finding.
@@ -95,7 +99,8 @@ pub fn check<'a>(design: &'a Design, limits: &Limits, context: &Context) -> Verd
     let plan = Plan::machine(design);
     let place = in_place(&plan, &alone, context);
     let curves = all_transfers(&plan, &place.levels, context);
-    let thresholds = thresholds(&plan, &curves);
+    let asked = circuits.iter().enumerate().filter_map(|(index, circuit)| Some((CircuitId(index), circuit.asked?))).collect();
+    let thresholds = thresholds(&plan, &curves, &asked);
     let connections = connections(&plan, &place.results, &place.levels, &thresholds);
     let (rings, large_rings) = rings(&plan, &place.levels, &alone.weak, context);
     let proofs = proofs(&plan);
@@ -150,6 +155,7 @@ fn circuits_alone(design: &Design, alone: &Alone, context: &Context) -> Vec<Circ
             CircuitAlone {
                 function: function(design, id, context),
                 transfers: curves,
+                asked: asked_of_output(&plan, &levels, context),
             }
         })
         .collect()
@@ -307,7 +313,7 @@ fn coverage(verdict: &Verdict) -> (Vec<String>, Vec<String>) {
         .filter(|connection| connection.thresholds.is_none())
         .count();
     if 0 < silent {
-        not_checked.push(format!("{silent} connections to units that state no function (lamp stages): the level there is solved, not judged"));
+        not_checked.push(format!("{silent} connections behind which no gate sets a threshold (lamp stages and what feeds them): the level there is solved, not judged"));
     }
     (checked, not_checked)
 }

@@ -72,8 +72,8 @@ pub fn try_change(part: &str, value: &str, path: &Path, speech: &Speech) -> Resu
     let title = format!("{part}: {} → {value}", reading.sources.slice(span));
     say(
         speech,
-        |terminal| report::terminal::change(&title, &change, &new.sources, terminal),
-        || report::record::change(&title, &change, &new.sources),
+        |terminal| report::terminal::change(&change, &title, &new.sources, terminal),
+        || report::record::change(&change, &title, &new.sources),
     );
     Ok(ending(&after))
 }

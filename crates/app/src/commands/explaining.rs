@@ -3,21 +3,37 @@
 use super::say;
 use crate::Ending;
 use crate::cli::Speech;
-use network::finding::CATALOGUE;
+use text::diagnostic::Entry;
+
+/// Every name that the program gives to a problem, with its meaning.
+fn entries() -> impl Iterator<Item = &'static Entry> + Clone {
+    network::finding::CATALOGUE
+        .iter()
+        .chain(design::catalogue::CATALOGUE)
+        .chain(devices::catalogue::CATALOGUE)
+        .chain(text::catalogue::CATALOGUE)
+}
 
 /// Explains one name, or lists all.
 pub fn explain(name: Option<&str>, speech: &Speech) -> Result<Ending, String> {
     let Some(name) = name else {
-        say(speech, |terminal| report::terminal::explain_all(terminal), report::record::explain_all);
+        say(
+            speech,
+            |_| entries().map(|entry| format!("{:28} {}\n", entry.name, entry.summary)).collect(),
+            || entries().map(|entry| report::record::explain(entry.name, entry.summary, entry.text)).collect(),
+        );
         return Ok(Ending::Well);
     };
-    let entry = network::finding::entry(name).or_else(|| design::catalogue::entry(name)).ok_or_else(|| {
-        let names = CATALOGUE.iter().chain(design::catalogue::CATALOGUE).map(|entry| entry.name);
-        match text::nearest::nearest(name, names) {
+    let entry = entries().find(|entry| entry.name == name).ok_or_else(|| {
+        match text::nearest::nearest(name, entries().map(|entry| entry.name)) {
             Some(hint) => format!("there is no finding {name}; did you mean {hint}?"),
             None => format!("there is no finding {name}; `valvewright explain` lists them all"),
         }
     })?;
-    say(speech, |terminal| report::terminal::explain(entry, terminal), || report::record::explain(entry));
+    say(
+        speech,
+        |terminal| report::terminal::explain(entry.name, entry.summary, entry.text, terminal),
+        || report::record::explain(entry.name, entry.summary, entry.text),
+    );
     Ok(Ending::Well)
 }

@@ -14,7 +14,7 @@ use design::model::Design;
 use design::read::{Reading, read};
 use devices::library::Library;
 use network::verdict::{Verdict, check};
-use report::Edition;
+use report::html::Edition;
 use report::terminal::Terminal;
 use report::words::Wording;
 use std::path::Path;
@@ -41,7 +41,7 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
         Command::Set { part, value, design } => editing::set(part, value, &design.path, speech),
         Command::Format { files, look } => editing::format(files, *look),
         Command::Tube { name, design, to } => types::tube(name.as_deref(), design.as_deref(), to.as_deref(), speech),
-        Command::Fit { points, name, to } => types::fit(points, name, to.as_deref(), speech),
+        Command::Fit { points, name } => types::fit(points, name, speech),
         Command::Explain { name } => explaining::explain(name.as_deref(), speech),
     }
 }

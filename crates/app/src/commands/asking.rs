@@ -1,0 +1,176 @@
+//! Questions about a design: levels, drives, loads, heaters, readings, wiring.
+
+use super::{ending, judged, read_design, say, usable};
+use crate::Ending;
+use crate::cli::Speech;
+use crate::defaults::{CONTEXT, METER_OHMS};
+use design::model::{CircuitId, Design, SocketId, UnitId};
+use network::verdict::Verdict;
+use report::tables::CircuitLoads;
+use serde_json::Value;
+use std::path::Path;
+use text::quantity::{self, Unit};
+
+/// Reads a design and answers from it.
+fn answer(path: &Path, ask: impl FnOnce(&Design, &text::source::SourceMap) -> Result<Ending, String>) -> Result<Ending, String> {
+    let reading = read_design(path)?;
+    match usable(&reading) {
+        Ok(design) => ask(design, &reading.sources),
+        Err(ending) => Ok(ending),
+    }
+}
+
+/// The index of a name, or a message with the nearest one.
+fn find<'a>(what: &str, wanted: &str, names: impl Iterator<Item = &'a str> + Clone) -> Result<usize, String> {
+    names.clone().position(|name| name.eq_ignore_ascii_case(wanted)).ok_or_else(|| {
+        match text::nearest::nearest(wanted, names.clone()) {
+            Some(hint) => format!("there is no {what} {wanted}; did you mean {hint}?"),
+            None => {
+                let some: Vec<&str> = names.take(LISTED_NAMES).collect();
+                format!("there is no {what} {wanted}; there {}", if some.is_empty() { "is none".to_owned() } else { format!("are {}", some.join(", ")) })
+            }
+        }
+    })
+}
+
+/// As many names as help and still fit on a line or two.
+const LISTED_NAMES: usize = 12;
+
+fn unit_names(design: &Design) -> impl Iterator<Item = &str> + Clone {
+    design.units.iter().map(|unit| unit.name.as_str())
+}
+
+fn circuit_names(design: &Design) -> impl Iterator<Item = &str> + Clone {
+    design.circuits.iter().map(|circuit| circuit.name.as_str())
+}
+
+/// Levels of a unit where it stands, of a circuit alone, or of all circuits.
+pub fn levels(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending, String> {
+    answer(path, |design, _| {
+        let verdict = judged(design);
+        let Some(name) = name else {
+            let all = || (0..design.circuits.len()).map(CircuitId);
+            say(
+                speech,
+                |terminal| {
+                    let texts: Vec<String> =
+                        all().map(|circuit| report::terminal::circuit_levels(&verdict, circuit, None, terminal)).collect();
+                    texts.join("\n")
+                },
+                || all().map(|circuit| report::record::circuit_levels(&verdict, circuit)).collect::<Value>(),
+            );
+            return Ok(ending(&verdict));
+        };
+        if let Some(unit) = unit_names(design).position(|unit| unit.eq_ignore_ascii_case(name)) {
+            let unit = UnitId(unit);
+            say(
+                speech,
+                |terminal| report::terminal::levels(&verdict, unit, terminal),
+                || report::record::levels(&verdict, unit),
+            );
+            return Ok(ending(&verdict));
+        }
+        let both = circuit_names(design).chain(unit_names(design)).collect::<Vec<_>>();
+        let index = find("circuit or unit", name, both.iter().copied())?;
+        let circuit = CircuitId(index);
+        let loads = circuit_loads(design, &verdict, circuit);
+        say(
+            speech,
+            |terminal| report::terminal::circuit_levels(&verdict, circuit, Some(&loads), terminal),
+            || report::record::circuit_levels(&verdict, circuit),
+        );
+        Ok(ending(&verdict))
+    })
+}
+
+/// Who drives whom.
+pub fn drives(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending, String> {
+    answer(path, |design, _| {
+        let unit = name.map(|name| find("unit", name, unit_names(design))).transpose()?.map(UnitId);
+        let verdict = judged(design);
+        say(
+            speech,
+            |terminal| report::terminal::connections(&verdict, unit, terminal),
+            || report::record::connections(&verdict, unit),
+        );
+        Ok(ending(&verdict))
+    })
+}
+
+fn circuit_loads(design: &Design, verdict: &Verdict, circuit: CircuitId) -> CircuitLoads {
+    CircuitLoads {
+        circuit,
+        fan_out: network::fan::fan_out(design, circuit, &verdict.alone, &CONTEXT),
+        fan_in: network::fan::fan_in(design, circuit, &verdict.alone, &CONTEXT),
+        delay: network::delay::delay(design, circuit, &verdict.alone, &CONTEXT),
+    }
+}
+
+/// Fan-out, fan-in and a rough delay.
+pub fn loads(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending, String> {
+    answer(path, |design, _| {
+        let only = name.map(|name| find("circuit", name, circuit_names(design))).transpose()?;
+        let verdict = judged(design);
+        let circuits: Vec<CircuitLoads> = (0..design.circuits.len())
+            .filter(|circuit| only.is_none_or(|only| only == *circuit))
+            .map(|circuit| circuit_loads(design, &verdict, CircuitId(circuit)))
+            .collect();
+        say(
+            speech,
+            |terminal| report::terminal::loads(design, &circuits, terminal),
+            || report::record::loads(design, &circuits),
+        );
+        Ok(ending(&verdict))
+    })
+}
+
+/// Heater strings.
+pub fn heaters(path: &Path, speech: &Speech) -> Result<Ending, String> {
+    answer(path, |design, sources| {
+        let verdict = judged(design);
+        say(
+            speech,
+            |terminal| report::terminal::heaters(&verdict, sources, terminal),
+            || report::record::heaters(&verdict, sources),
+        );
+        Ok(if verdict.heaters.findings.is_empty() { Ending::Well } else { Ending::Fault })
+    })
+}
+
+/// What a meter reads on every pin of a socket.
+pub fn readings(tube: &str, meter: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending, String> {
+    let given = meter.map(meter_ohms).transpose()?;
+    answer(path, |design, _| {
+        let socket = SocketId(find("tube", tube, design.sockets.iter().map(|socket| socket.mark.as_str()))?);
+        let ohms = given.or(design.bench.meter_ohms).unwrap_or(METER_OHMS);
+        let verdict = judged(design);
+        let pins = network::bench::socket_readings(&verdict, socket, ohms, &CONTEXT);
+        say(
+            speech,
+            |terminal| report::terminal::readings(design, socket, &pins, ohms, terminal),
+            || report::record::readings(design, socket, &pins, ohms),
+        );
+        Ok(Ending::Well)
+    })
+}
+
+fn meter_ohms(word: &str) -> Result<f64, String> {
+    match quantity::parse(word) {
+        Ok(quantity) if matches!(quantity.unit, Unit::None | Unit::Ohm) && 0.0 < quantity.value => Ok(quantity.value),
+        _ => Err(format!("{word} is not the input resistance of a meter; type it like 10M or 20k")),
+    }
+}
+
+/// The wiring list of a board, or of the whole machine.
+pub fn wiring(board: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending, String> {
+    answer(path, |design, _| {
+        let board = board.map(|name| find("board", name, design.boards.iter().map(|board| board.name.as_str()))).transpose()?;
+        let wires = design::wiring::wiring_list(design, board);
+        say(
+            speech,
+            |terminal| report::terminal::wiring(design, board, &wires, terminal),
+            || report::record::wiring(design, board, &wires),
+        );
+        Ok(Ending::Well)
+    })
+}
