@@ -6,6 +6,7 @@
 mod bench;
 mod block;
 mod board;
+pub mod catalogue;
 mod circuit;
 mod drive;
 mod flatten;

@@ -1,5 +1,6 @@
 //! Reading a design: what is said of mistakes, what sound text becomes, and that no text does harm.
 
+mod catalogues;
 mod faults;
 mod machine;
 mod mistakes_in_place;

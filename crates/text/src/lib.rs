@@ -4,6 +4,7 @@
 //! Knows nothing of tubes or circuits: a file is read into [`tree::Tree`], headings with indented lines
 //! below them; what the words mean is decided in the `design` and `devices` crates.
 
+pub mod catalogue;
 pub mod diagnostic;
 pub mod edit;
 pub mod format;
