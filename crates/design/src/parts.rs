@@ -553,10 +553,7 @@ impl Reader<'_, '_, '_> {
 
 impl Facts {
     fn has_tolerance(&self) -> bool {
-        matches!(
-            self.kind,
-            Kind::Resistor | Kind::Trimmer | Kind::Capacitor | Kind::Inductor
-        )
+        matches!(self.kind, Kind::Resistor | Kind::Trimmer | Kind::Capacitor)
     }
 }
 

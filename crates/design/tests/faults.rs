@@ -225,7 +225,8 @@ fn parts() {
     part("resistors 5%:  #! word-missing: resistors");
     part("capacitors 10%: C1 1 a to y  #! value-odd: 1");
     part("capacitors 10% 0V: C1 1n a to y  #! value-not-positive: 0V");
-    part("inductors 10%: L1 2H -1ohm a to y  #! value-not-positive: -1ohm");
+    part("inductors: L1 2H -1ohm a to y  #! value-not-positive: -1ohm");
+    part("inductors: L1 2H 10% a to y  #! wrong-unit: 10%");
     part("diodes 1N4184: CR1 a to y  #! unknown-type: 1N4184");
     part("diodes: CR1 a to y  #! value-missing: CR1");
     part("neons NE-22: DS1 a to y  #! unknown-type: NE-22");

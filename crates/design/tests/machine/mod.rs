@@ -3,7 +3,14 @@
 use design::read::{Reading, read};
 use devices::library::Library;
 use std::collections::HashMap;
+use std::sync::LazyLock;
 use text::source::Sources;
+
+/// The shipped types, made once: some of them are fitted when they are read.
+pub fn library() -> Library {
+    static SHIPPED: LazyLock<Library> = LazyLock::new(Library::shipped);
+    SHIPPED.clone()
+}
 
 /// Files held in memory.
 pub struct Folder(pub HashMap<String, String>);
@@ -23,7 +30,7 @@ pub fn read_files(files: &[(&str, &str)]) -> Reading {
         .iter()
         .map(|(name, text)| ((*name).to_owned(), (*text).to_owned()))
         .collect();
-    read("machine.valve", &Folder(folder), Library::shipped())
+    read("machine.valve", &Folder(folder), library())
 }
 
 /// Reads one text.
