@@ -1,15 +1,21 @@
 //! Drawing and wording of results: pictures, charts, tables and pages. Computes nothing of physics.
 //!
-//! One result, three faces: [`terminal`] writes it for a terminal and `record` as JSON and `html` as a page, from the
+//! One result, three faces: [`terminal`] writes it for a terminal, [`record`] as JSON and [`html`] as a page, from the
 //! same values and with the same sentences and tables.
 
 pub mod chart;
 pub mod decimal;
 pub mod draw;
+pub mod html;
+pub mod fit;
 pub mod page;
+pub mod pinout;
 pub mod record;
 pub mod sentence;
+pub mod sheet;
 pub mod table;
 pub mod tables;
 pub mod terminal;
 pub mod words;
+
+pub use html::Edition;

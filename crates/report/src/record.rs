@@ -5,9 +5,11 @@
 //! not known is `null`. The project's own words (tube, plate) stand everywhere.
 
 mod results;
+mod sheet;
 mod solved;
 
 pub use results::{change, connections, explain, findings, heaters, loads, readings, verdict, wiring};
+pub use sheet::type_sheet;
 pub use solved::{circuit_levels, levels};
 
 use serde_json::{Map, Value, json};

@@ -4,9 +4,12 @@
 mod findings;
 mod paragraph;
 mod results;
+mod sheet;
 
+pub(crate) use findings::MOST_CONSEQUENCES;
 pub use findings::{findings, verdict};
 pub use results::{change, circuit_levels, connections, explain, heaters, levels, loads, readings, wiring};
+pub use sheet::type_sheet;
 
 use crate::words::Wording;
 

@@ -1,0 +1,97 @@
+//! Results as one self-contained page each: pictures, tables and the text they come from.
+
+mod chain;
+mod circuit;
+mod ladder;
+mod load_line;
+mod sheet;
+mod strings;
+mod verdict;
+
+pub use sheet::type_sheet_page;
+
+use crate::page::{Block, Figure, PHONE_WIDTH, PRINT_WIDTH, Page, Section};
+use crate::draw::Picture;
+use crate::table::Table;
+use crate::tables::{self, worded};
+use crate::words::Wording;
+use network::verdict::Verdict;
+use text::source::SourceMap;
+
+/// Which program wrote a page, and when.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Edition {
+    /// Version of the program.
+    pub version: String,
+    /// Date, as it is to stand at the foot.
+    pub date: String,
+}
+
+impl Edition {
+    fn line(&self) -> String {
+        format!("valvewright {}, {}", self.version, self.date)
+    }
+}
+
+/// The report on a design: verdict and findings, the chain's levels, who drives whom, every circuit, stored states,
+/// heaters and rails.
+#[must_use]
+pub fn design_page(verdict: &Verdict, sources: &SourceMap, edition: &Edition, wording: Wording) -> String {
+    let design = verdict.plan.design;
+    let mut sections = vec![verdict::section(verdict, sources, wording)];
+    if !verdict.connections.is_empty() {
+        sections.push(ladder::section(verdict, wording));
+        sections.push(chain::section(verdict, wording));
+    }
+    for circuit in 0..design.circuits.len() {
+        sections.push(circuit::section(verdict, circuit, sources, wording));
+    }
+    if !verdict.rings.is_empty() {
+        sections.push(stored(verdict, wording));
+    }
+    if !design.strings.is_empty() || !design.rails.is_empty() {
+        sections.push(strings::section(verdict, wording));
+    }
+    let title = if design.name.is_empty() { "Levels and verdict".to_owned() } else { format!("{}: levels and verdict", design.name) };
+    let page = Page {
+        title,
+        lead: wording.apply(&crate::sentence::machine(verdict)),
+        sections,
+        footer: vec![
+            edition.line(),
+            "Book values and nominal rails unless stated otherwise; what was not checked stands in section 1.".to_owned(),
+        ],
+    };
+    page.to_html()
+}
+
+fn stored(verdict: &Verdict, wording: Wording) -> Section {
+    let mut blocks = vec![block_table(tables::states(&verdict.plan, &verdict.rings), wording)];
+    for scan in verdict.rings.iter().flat_map(|ring| &ring.scans) {
+        let text = format!(
+            "Broken at {} and scanned from {} to {}: {} found.",
+            scan.net,
+            crate::sentence::volts(scan.range.0),
+            crate::sentence::volts(scan.range.1),
+            crate::sentence::counted(scan.solutions.len(), "point"),
+        );
+        blocks.push(Block::Paragraph(text));
+    }
+    Section { heading: "What stores".to_owned(), blocks }
+}
+
+/// A table in the reader's words.
+fn block_table(table: Table, wording: Wording) -> Block {
+    Block::Table(worded(table, wording))
+}
+
+/// A picture drawn once for print and once for a phone.
+fn figure(caption: String, description: String, draw: impl Fn(f64) -> Vec<Picture>) -> Block {
+    Block::Figure(Figure { caption, description, wide: draw(PRINT_WIDTH), narrow: draw(PHONE_WIDTH) })
+}
+
+/// Width of a chart on a sheet of the given width: a curve needs no more than a hand's breadth.
+fn chart_width(sheet: f64) -> f64 {
+    const WIDEST: f64 = 135.0;
+    sheet.min(WIDEST)
+}

@@ -1,0 +1,167 @@
+//! One circuit: its text, its load line, its transfer curves, its levels, and where it is used.
+
+use super::{block_table, chart_width, figure, load_line};
+use crate::chart::{Along, Axis, Band, Chart, Reference, Series};
+use crate::draw::{Fill, Ink, Pattern, Stroke, Weight};
+use crate::page::{Block, Section};
+use crate::sentence::{self, volts};
+use crate::tables;
+use crate::words::Wording;
+use design::model::CircuitId;
+use network::judge::MemberResult;
+use network::levels::output_levels;
+use network::plan::{FanOut, Plan};
+use network::transfer::Transfer;
+use network::verdict::Verdict;
+use text::source::{SourceMap, Span};
+
+pub(super) fn section(verdict: &Verdict, index: usize, sources: &SourceMap, wording: Wording) -> Section {
+    let design = verdict.plan.design;
+    let circuit = &design.circuits[index];
+    let mut blocks = Vec::new();
+    let excerpt = excerpt(sources, circuit.span);
+    if !excerpt.is_empty() {
+        blocks.push(Block::Listing(excerpt));
+        blocks.push(Block::Paragraph(format!("From {}.", sentence::place(sources, circuit.span))));
+    }
+    blocks.push(Block::Paragraph(users(verdict, index)));
+    let result = &verdict.alone.results[index];
+    if !result.without_law.is_empty() {
+        let text = format!("Nothing can be computed: no curve for {}.", result.without_law.join(", "));
+        blocks.push(Block::Paragraph(text));
+    }
+    blocks.extend(load_line::figures(design, circuit, result, wording));
+    let plan = Plan::alone(design, CircuitId(index), FanOut::AsJig);
+    blocks.extend(transfer_figures(&plan, result, &verdict.circuits[index].transfers));
+    if !result.rows.is_empty() {
+        let jig = design.jigs.iter().any(|jig| jig.circuit == CircuitId(index));
+        let caption = if jig { "Alone, in its jig" } else { "Alone, driven and loaded by its like" };
+        blocks.push(block_table(tables::node_volts(circuit, result, caption), wording));
+        blocks.extend(tables::tube_currents(circuit, result).into_iter().map(|table| block_table(table, wording)));
+        let levels = output_levels(&plan, 0, result);
+        if !levels.is_empty() {
+            blocks.push(block_table(tables::output_levels(circuit, &levels), wording));
+        }
+        let transfers = &verdict.circuits[index].transfers;
+        if !transfers.is_empty() {
+            blocks.push(block_table(tables::thresholds(&plan, transfers), wording));
+        }
+    }
+    Section { heading: format!("Circuit {}", circuit.name), blocks }
+}
+
+/// The lines of a statement: its first line and the lines set in below it.
+fn excerpt(sources: &SourceMap, span: Span) -> String {
+    let Some((_, file)) = sources.files().nth(span.file.0 as usize) else { return String::new() };
+    let Some(before) = file.text.get(..span.start as usize) else { return String::new() };
+    let start = before.rfind('\n').map_or(0, |newline| newline + 1);
+    let mut lines = file.text[start..].lines();
+    let mut kept: Vec<&str> = lines.next().into_iter().collect();
+    kept.extend(lines.take_while(|line| line.trim().is_empty() || line.starts_with([' ', '\t'])));
+    while kept.last().is_some_and(|line| line.trim().is_empty()) {
+        kept.pop();
+    }
+    kept.join("\n")
+}
+
+fn users(verdict: &Verdict, index: usize) -> String {
+    let units = verdict.plan.design.units.iter().filter(|unit| unit.circuit.0 == index);
+    let names: Vec<&str> = units.map(|unit| unit.name.as_str()).collect();
+    if names.is_empty() {
+        return "No unit uses it.".to_owned();
+    }
+    format!("Used by {}: {}.", sentence::counted(names.len(), "unit"), names.join(", "))
+}
+
+/// Transfer figures drawn at most.
+const MOST_FIGURES: usize = 4;
+
+/// A figure for every input (and output) whose thresholds differ from those drawn before.
+fn transfer_figures(plan: &Plan, result: &MemberResult, transfers: &[Transfer]) -> Vec<Block> {
+    let mut drawn: Vec<(&Transfer, Vec<&Transfer>)> = Vec::new();
+    for transfer in transfers {
+        let place = drawn.iter().position(|(first, _)| first.output == transfer.output && alike(first, transfer));
+        match place {
+            Some(place) => drawn[place].1.push(transfer),
+            None => drawn.push((transfer, vec![transfer])),
+        }
+    }
+    drawn.iter().take(MOST_FIGURES).map(|(first, all)| transfer_figure(plan, result, first, all)).collect()
+}
+
+/// Whether two curves are the same to the eye: thresholds and ends within this many volts.
+fn alike(left: &Transfer, right: &Transfer) -> bool {
+    const VOLTS: f64 = 0.1;
+    let near = |left: f64, right: f64| (left - right).abs() < VOLTS;
+    let ends = |transfer: &Transfer| Some((transfer.curve.first()?.1, transfer.curve.last()?.1));
+    let thresholds = match (left.thresholds, right.thresholds) {
+        (Some(one), Some(other)) => near(one.0, other.0) && near(one.1, other.1),
+        (one, other) => one.is_none() && other.is_none(),
+    };
+    let ends = match (ends(left), ends(right)) {
+        (Some(one), Some(other)) => near(one.0, other.0) && near(one.1, other.1),
+        _ => false,
+    };
+    thresholds && ends
+}
+
+fn transfer_figure(plan: &Plan, result: &MemberResult, transfer: &Transfer, all: &[&Transfer]) -> Block {
+    let circuit = plan.circuit(transfer.member);
+    let signals = &circuit.interface.signals;
+    let mut inputs: Vec<&str> = all.iter().map(|one| signals[one.input].as_str()).collect();
+    inputs.dedup();
+    let (inputs, output) = (inputs.join(", "), &signals[transfer.output]);
+    let driven = driven_levels(result, transfer.input);
+    let mut caption = format!("Transfer from {inputs} to {output}.");
+    match transfer.thresholds {
+        Some((low, high)) => caption.push_str(&format!(" Hatched: neither down nor up ({} to {}).", volts(low), volts(high))),
+        None => caption.push_str(" It never amplifies, so it has no thresholds of its own."),
+    }
+    if let (Some((down, up)), Some((low, high))) = (driven, transfer.thresholds) {
+        caption.push_str(&format!(" To spare: {} when down, {} when up.", volts(low - down), volts(up - high)));
+    }
+    let description = format!("Output {output} against input {inputs}, with thresholds and the levels that drive it.");
+    let x_label = format!("{inputs} (input)");
+    let y_label = format!("{output} (output)");
+    figure(caption, description, |width| {
+        let mut chart = Chart::new(chart_width(width), 75.0, Axis::linear(&x_label, "V"), Axis::linear(&y_label, "V"));
+        chart.series.push(Series {
+            label: String::new(),
+            points: transfer.curve.clone(),
+            stroke: Some(Stroke::HEAVY),
+            marker: None,
+        });
+        if let Some((low, high)) = transfer.thresholds {
+            chart.bands.push(Band { along: Along::X, from: low, to: high, label: String::new(), fill: Fill::Hatched });
+        }
+        if let Some((down, up)) = driven {
+            let stroke = Stroke::new(Pattern::Dashed, Weight::Normal, Ink::Black);
+            let line = |at: f64, word: &str| Reference { along: Along::X, at, label: format!("{word} {}", volts(at)), stroke };
+            chart.references = vec![line(down, "down"), line(up, "up")];
+        }
+        vec![chart.draw()]
+    })
+}
+
+/// The highest volts of an input when down and the lowest when up, as driven when the circuit stands alone.
+fn driven_levels(result: &MemberResult, input: usize) -> Option<(f64, f64)> {
+    let rows = || result.rows.iter().filter(|row| row.outcome.settled());
+    let at = |wanted: bool| rows().filter(move |row| row.row.inputs.get(input) == Some(&wanted)).map(|row| row.volts[input]);
+    Some((at(false).reduce(f64::max)?, at(true).reduce(f64::min)?))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_excerpt_ends_where_the_next_statement_begins() {
+        let mut sources = SourceMap::default();
+        let text = "rail a 1V\ncircuit g\n    input a\n\n    # remark\n    output y\n\n# next\ncircuit h\n";
+        let file = sources.add("m", text);
+        let span = Span { file, start: 18, end: 19 };
+        assert_eq!(excerpt(&sources, span), "circuit g\n    input a\n\n    # remark\n    output y");
+        let elsewhere = Span { file: text::source::FileId(9), start: 0, end: 1 };
+        assert_eq!(excerpt(&sources, elsewhere), "");
+    }
+}

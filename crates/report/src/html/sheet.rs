@@ -1,0 +1,210 @@
+//! The page of a tube type.
+
+use super::load_line::{grid_label, grid_steps};
+use super::{Edition, block_table, chart_width, figure};
+use crate::chart::{Along, Axis, Band, Chart, Marker, Series};
+use crate::draw::{Fill, Stroke};
+use crate::page::{Block, Figure, PRINT_WIDTH, Page, Section};
+use crate::pinout::{self, Side};
+use crate::sheet::{self, currents};
+use crate::words::Wording;
+use devices::types::{Law, TubeType};
+
+/// The sheet of a type: data with sources, base from both sides, plate curves, what it does at low plate volts, and the
+/// fit against its points.
+#[must_use]
+pub fn type_sheet_page(tube: &TubeType, edition: &Edition, wording: Wording) -> String {
+    let mut sections = vec![low(tube, wording)];
+    if let Some(law) = &tube.law {
+        sections.push(curves(tube, law, wording));
+    }
+    sections.push(data(tube, wording));
+    if let Some(base) = &tube.base {
+        let side = |side| move |width: f64| pinout::draw(base, side, width, wording);
+        let half = (PRINT_WIDTH / 2.0).min(78.0);
+        let figure = Block::Figure(Figure {
+            caption: wording.apply("The base from both sides, numbered clockwise as seen from below. Seen from above the same pins run the other way."),
+            description: "Pins on a circle with their electrodes.".to_owned(),
+            wide: vec![side(Side::Below)(half), side(Side::Above)(half)],
+            narrow: vec![side(Side::Below)(78.0), side(Side::Above)(78.0)],
+        });
+        sections.push(Section { heading: "Base".to_owned(), blocks: vec![figure, block_table(sheet::pins(base), wording)] });
+    }
+    if tube.law.is_some() {
+        sections.push(fit(tube, wording));
+    }
+    let sources = sheet::sources(tube);
+    if !sources.is_empty() {
+        sections.push(Section { heading: "Documents".to_owned(), blocks: vec![Block::List(sources)] });
+    }
+    let page = Page {
+        title: format!("{}: type sheet", tube.name),
+        lead: String::new(),
+        sections,
+        footer: vec![edition.line()],
+    };
+    page.to_html()
+}
+
+fn low(tube: &TubeType, wording: Wording) -> Section {
+    let say = |text: &str| wording.apply(text);
+    let mut blocks = Vec::new();
+    if tube.law.is_none() {
+        blocks.push(Block::Paragraph("No curve is known for this type: nothing can be computed with it. What is known stands below.".to_owned()));
+    } else {
+        blocks.push(block_table(sheet::low_volts_table(tube), wording));
+        blocks.push(Block::Paragraph(say(&sheet::extrapolation(tube))));
+    }
+    blocks.push(Block::Subheading("To measure on the bench, to be sure".to_owned()));
+    blocks.push(Block::List(sheet::to_measure(tube).iter().map(|text| say(text)).collect()));
+    blocks.push(Block::Caution(say(sheet::CAUTION)));
+    Section { heading: "What it does at 12, 24 and 40 V".to_owned(), blocks }
+}
+
+fn data(tube: &TubeType, wording: Wording) -> Section {
+    let mut blocks = vec![block_table(sheet::data(tube), wording)];
+    if !tube.points.is_empty() {
+        blocks.push(block_table(sheet::points(tube), wording));
+    }
+    if !tube.remarks.is_empty() {
+        blocks.push(Block::Subheading("Remarks".to_owned()));
+        blocks.push(Block::List(tube.remarks.clone()));
+    }
+    Section { heading: "Data".to_owned(), blocks }
+}
+
+fn fit(tube: &TubeType, wording: Wording) -> Section {
+    let mut blocks = vec![Block::Listing(sheet::parameters(tube))];
+    blocks.push(Block::Paragraph(if tube.from_prior.is_empty() {
+        "No parameter comes from a prior.".to_owned()
+    } else {
+        let names: Vec<String> = tube.from_prior.iter().map(|(name, prior)| format!("{name} ({prior})")).collect();
+        format!("Not determined by the points, taken from a prior: {}.", names.join(", "))
+    }));
+    let table = sheet::fit_table(tube);
+    if table.rows.is_empty() {
+        blocks.push(Block::Paragraph("There are no points to compare the law with.".to_owned()));
+    } else {
+        blocks.push(errors(tube, wording));
+        blocks.push(block_table(table, wording));
+    }
+    Section { heading: "The law and its points".to_owned(), blocks }
+}
+
+/// Relative errors of all values, one mark each, by quantity.
+fn errors(tube: &TubeType, wording: Wording) -> Block {
+    const MARKERS: [Marker; 4] = [Marker::Dot, Marker::Cross, Marker::Ring, Marker::Square];
+    let rows = sheet::fit_rows(tube);
+    let mut quantities: Vec<&str> = rows.iter().map(|row| row.quantity).collect();
+    quantities.sort_unstable();
+    quantities.dedup();
+    let series: Vec<(String, Vec<(f64, f64)>)> = quantities
+        .into_iter()
+        .map(|quantity| {
+            let own = rows.iter().filter(|row| row.quantity == quantity);
+            let points = own.filter_map(|row| Some((row.plate_volts, 100.0 * row.relative()?))).collect();
+            (wording.apply(quantity), points)
+        })
+        .collect();
+    let highest = rows.iter().map(|row| row.plate_volts).fold(1.0, f64::max);
+    let worst = rows.iter().filter_map(sheet::FitRow::relative).map(|relative| 100.0 * relative.abs()).fold(5.0, f64::max);
+    figure("How far the law is from each value of its points.".to_owned(), "Relative errors over plate volts.".to_owned(), |width| {
+        let x = Axis::linear(&wording.apply("plate volts"), "V").between(0.0, 1.1 * highest);
+        let y = Axis::linear("law over given, less one", "%").between(-1.2 * worst, 1.2 * worst);
+        let mut chart = Chart::new(chart_width(width), 60.0, x, y);
+        chart.references.push(crate::chart::Reference { along: Along::Y, at: 0.0, label: String::new(), stroke: Stroke::PLAIN });
+        chart.series = series
+            .iter()
+            .enumerate()
+            .map(|(idx, (label, points))| Series {
+                label: label.clone(),
+                points: points.clone(),
+                stroke: None,
+                marker: Some(MARKERS[idx % MARKERS.len()]),
+            })
+            .collect();
+        vec![chart.draw()]
+    })
+}
+
+/// Full range and the low corner large.
+fn curves(tube: &TubeType, law: &Law, wording: Wording) -> Section {
+    let highest = tube.validity.map_or(250.0, |validity| validity.plate_volts.1).max(50.0);
+    let screen = tube.points.iter().filter_map(|point| point.screen_volts).reduce(f64::max).unwrap_or(highest);
+    let mut blocks = vec![
+        family(tube, law, (50.0, 50.0), "The corner from 0 to 50 V", 105.0, wording),
+        family(tube, law, (highest, screen), "The full range of the points", 85.0, wording),
+    ];
+    if !matches!(law, Law::Diode(_)) {
+        blocks.push(grid_side(tube, law, wording));
+    }
+    Section { heading: "Plate curves".to_owned(), blocks }
+}
+
+fn family(tube: &TubeType, law: &Law, (to, screen): (f64, f64), name: &str, height: f64, wording: Wording) -> Block {
+    let at = |plate: f64, grid: f64| currents(law, plate, grid, screen).plate;
+    let is_diode = matches!(law, Law::Diode(_));
+    let most = at(to, 0.0).max(1e-9);
+    // At high plate volts no tube runs at 0 V grid: the picture ends at the points.
+    let of_points = tube.points.iter().filter(|point| point.plate_volts <= to).filter_map(|point| point.plate_amps.as_ref());
+    let top = match of_points.map(|amps| amps.value).reduce(f64::max) {
+        Some(amps) if to > 60.0 => (1.6 * amps).min(1.05 * most),
+        _ => 1.05 * most,
+    };
+    let grids = if is_diode { vec![0.0] } else { grid_steps(law, (to, screen), top, 0.0) };
+    let given: Vec<(f64, f64)> = tube
+        .points
+        .iter()
+        .filter(|point| point.plate_volts <= to)
+        .filter_map(|point| Some((point.plate_volts, point.plate_amps.as_ref()?.value)))
+        .collect();
+    let on_screen = if matches!(law, Law::Pentode(_)) { format!(", screen at {}", crate::sentence::volts(screen)) } else { String::new() };
+    let caption = format!("{name}{on_screen}: grid volts at the curves, rings are points of the type; hatched, no point reaches so low.");
+    let from = tube.validity.map(|validity| validity.plate_volts.0).filter(|from| 0.0 < *from);
+    figure(wording.apply(&caption), wording.apply("Plate current over plate volts for several grid volts."), |width| {
+        let x = Axis::linear(&wording.apply("plate volts"), "V").between(0.0, to);
+        let y = Axis::linear(&wording.apply("plate current"), "A").between(0.0, top);
+        let mut chart = Chart::new(chart_width(width), height, x, y);
+        chart.bands = from
+            .map(|from| Band { along: Along::X, from: 0.0, to: from.min(to), label: String::new(), fill: Fill::Light })
+            .into_iter()
+            .collect();
+        chart.series = grids.iter().map(|&grid| super::load_line::curve(&at, grid, to, if is_diode { String::new() } else { grid_label(grid) })).collect();
+        chart.series.push(Series { label: String::new(), points: given.clone(), stroke: None, marker: Some(Marker::Ring) });
+        vec![chart.draw()]
+    })
+}
+
+/// Plate and grid current over the grid volts at low plate volts.
+fn grid_side(tube: &TubeType, law: &Law, wording: Wording) -> Block {
+    let low = sheet::low_volts(tube);
+    let lowest = low.iter().filter_map(|one| one.cut_off).map(|cut_off| cut_off.0).fold(-0.5, f64::min);
+    let from = 1.3 * lowest;
+    let most = low.iter().filter_map(|one| one.amps_positive).fold(1e-4, f64::max);
+    let steps = 120;
+    let over = |value: &dyn Fn(f64) -> f64| -> Vec<(f64, f64)> {
+        (0..=steps).map(|step| from + (0.5 - from) * f64::from(step) / f64::from(steps)).map(|grid| (grid, value(grid))).collect()
+    };
+    let mut series: Vec<(String, Vec<(f64, f64)>)> = low
+        .iter()
+        .map(|one| (format!("plate {:.0} V", one.plate_volts), over(&|grid| currents(law, one.plate_volts, grid, one.plate_volts).plate)))
+        .collect();
+    series.push(("grid current".to_owned(), over(&|grid| currents(law, 24.0, grid, 24.0).grid)));
+    let caption = "Plate current over the grid volts at low plate volts, and the grid's own current at 24 V.";
+    figure(wording.apply(caption), wording.apply("Plate and grid current over grid volts, in decades."), |width| {
+        let x = Axis::linear("grid volts", "V").between(from, 0.5);
+        let y = Axis::logarithmic("current", "A").between(1e-6, 2.0 * most);
+        let mut chart = Chart::new(chart_width(width), 80.0, x, y);
+        chart.series = series
+            .iter()
+            .enumerate()
+            .map(|(idx, (label, points))| Series {
+                label: wording.apply(label),
+                points: points.clone(),
+                stroke: Some(Stroke::numbered(idx)),
+                marker: None,
+            })
+            .collect();
+        vec![chart.draw()]
+    })
+}
