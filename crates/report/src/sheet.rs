@@ -222,12 +222,18 @@ pub fn extrapolation(tube: &TubeType) -> String {
     match tube.validity {
         None => "The parameters come without points: all of this is the law's word, not a measurement.".to_owned(),
         Some(validity) if validity.plate_volts.0 <= 0.0 => "The points cover these plate volts.".to_owned(),
-        Some(validity) => format!(
-            "The points reach from {} to {} at the plate: {share:.0} % of the range from 0 to {asked:.0} V is extrapolated. \
-             Makers' samples differ most just there; measure before you rely on it.",
-            crate::sentence::volts(validity.plate_volts.0),
-            crate::sentence::volts(validity.plate_volts.1)
-        ),
+        Some(validity) => {
+            let (low, high) = validity.plate_volts;
+            let reach = if low < high {
+                format!("reach from {} to {} at the plate", crate::sentence::volts(low), crate::sentence::volts(high))
+            } else {
+                format!("are all at {} at the plate", crate::sentence::volts(low))
+            };
+            format!(
+                "The points {reach}: {share:.0} % of the range from 0 to {asked:.0} V is extrapolated. Makers' samples differ \
+                 most just there; measure before you rely on it."
+            )
+        }
     }
 }
 

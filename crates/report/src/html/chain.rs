@@ -3,7 +3,7 @@
 use super::figure;
 use crate::decimal;
 use crate::draw::width::text_width;
-use crate::draw::{Anchor, Area, Fill, Ink, Item, Pattern, Picture, Step, Stroke, Text, Weight, point};
+use crate::draw::{Anchor, Area, Fill, Ink, Item, Pattern, Picture, Point, Step, Stroke, Text, Weight, point};
 use crate::page::{Block, Section};
 use crate::words::Wording;
 use network::connections::Connection;
@@ -21,8 +21,8 @@ pub(super) fn section(verdict: &Verdict, wording: Wording) -> Section {
         return Section { heading, blocks: vec![Block::Paragraph(text)] };
     }
     let chain = Chain::new(verdict);
-    let caption = "Blocks are units, arrows go from output to input. Above an arrow the net (and its driver, when that stands elsewhere \
-                   in the picture), below it volts to spare when down / when up. Open rings are switches of the bench; heavy dashes fall short.";
+    let caption = "Blocks are units, arrows go from output to input. Above an arrow the net, or its driver \
+                   where that stands elsewhere in the picture; below it volts to spare when down / when up. Open rings are switches of the bench; heavy dashes fall short.";
     let description = "Units from left to right in the order in which they drive one another; the table lists the same connections.";
     let blocks = vec![figure(wording.apply(caption), wording.apply(description), |width| chain.draw(width))];
     Section { heading, blocks }
@@ -110,19 +110,29 @@ impl Chain {
         }
         let mut items = Vec::new();
         for (column, members) in columns.iter().enumerate() {
+            let arrows: Vec<f64> = members
+                .iter()
+                .filter_map(|&member| Some((member, places[member]?.1)))
+                .flat_map(|(member, area)| (0..self.blocks[member].inputs.len()).map(move |input| self.arrow_height(member, area, input)))
+                .collect();
             for &member in members {
-                if let Some((_, area)) = places[member] {
-                    self.draw_block(member, area, &mut items);
-                    for (input, fed) in self.blocks[member].inputs.iter().enumerate() {
-                        let y = area.y + (area.height - self.blocks[member].inputs.len() as f64 * INPUT) / 2.0 + (input as f64 + 0.5) * INPUT;
-                        let from = fed.driver.and_then(|driver| places[driver].filter(|place| place.0 + 1 == column).map(|place| (driver, place.1)));
-                        let track = from.map(|(driver, _)| track(columns, column, driver));
-                        self.draw_arrow(fed, area.x, y, from.map(|from| from.1).zip(track), &mut items);
-                    }
+                let Some((_, area)) = places[member] else { continue };
+                self.draw_block(member, area, &mut items);
+                for (input, fed) in self.blocks[member].inputs.iter().enumerate() {
+                    let before = fed.driver.and_then(|driver| Some((driver, places[driver]?)));
+                    let beside = before.filter(|(_, place)| place.0 + 1 == column);
+                    let from = beside.map(|(driver, (_, area))| (point(area.right(), leaves_at(area, &arrows)), track(columns, column, driver)));
+                    self.draw_arrow(fed, point(area.x, self.arrow_height(member, area, input)), from, &mut items);
                 }
             }
         }
         Picture { width: columns.len() as f64 * COLUMN + 1.0, height: height.max(LEAST), items }
+    }
+
+    /// Height on the sheet of the arrow into an input.
+    fn arrow_height(&self, member: MemberIndex, area: Area, input: usize) -> f64 {
+        let all = self.blocks[member].inputs.len() as f64 * INPUT;
+        area.y + (area.height - all) / 2.0 + (input as f64 + 0.5) * INPUT
     }
 
     fn draw_block(&self, member: MemberIndex, area: Area, items: &mut Vec<Item>) {
@@ -135,14 +145,15 @@ impl Chain {
         items.push(Item::Text(Text::new(point(x, y + 2.4), circuit, NOTE_TYPE).anchored(Anchor::Middle)));
     }
 
-    /// The arrow into a block's edge at (`x`, `y`), with the line from its driver where that stands in the column before.
-    fn draw_arrow(&self, fed: &Fed, x: f64, y: f64, from: Option<(Area, f64)>, items: &mut Vec<Item>) {
+    /// The arrow into a block's edge, with the line from where its driver's output leaves and the track it takes, when the
+    /// driver stands in the column before.
+    fn draw_arrow(&self, fed: &Fed, to: Point, from: Option<(Point, f64)>, items: &mut Vec<Item>) {
+        let (x, y) = (to.x, to.y);
         let short = [fed.spare.0, fed.spare.1].into_iter().flatten().any(|spare| spare < 0.0);
         let stroke = if short { Stroke::new(Pattern::Dashed, Weight::Heavy, Ink::Black) } else { Stroke::PLAIN };
         let tail = x - ARROW;
-        if let Some((driver, track)) = from {
-            let out = driver.y + driver.height / 2.0;
-            let points = vec![point(driver.right(), out), point(track, out), point(track, y), point(tail, y)];
+        if let Some((out, track)) = from {
+            let points = vec![out, point(track, out.y), point(track, y), point(tail, y)];
             items.push(Item::Polyline { points, stroke });
         }
         items.push(Item::Line { from: point(tail, y), to: point(x - 1.0, y), stroke });
@@ -152,12 +163,22 @@ impl Chain {
         }
         let room = ARROW - 3.0;
         let elsewhere = fed.driver.filter(|_| from.is_none()).map(|driver| self.blocks[driver].name.as_str());
-        let above = elsewhere.map_or_else(|| fed.net.clone(), |driver| format!("{driver}: {}", fed.net));
+        let above = elsewhere.map_or_else(|| fed.net.clone(), |driver| format!("from {driver}"));
         let at = point(tail + 1.2, y - 0.8);
         items.push(Item::Text(Text::new(at, fitted(&above, NOTE_TYPE, false, room), NOTE_TYPE).with_rim()));
         let below = Text::new(point(tail + 1.2, y + 2.3), spare_text(fed), NOTE_TYPE).with_rim();
         items.push(Item::Text(if short { below.in_bold() } else { below }));
     }
+}
+
+/// Where the output of a block leaves it: near its middle, but level with no arrow of the next column, so that lines do not
+/// seem to run on into arrows that are not theirs.
+fn leaves_at(area: Area, arrows: &[f64]) -> f64 {
+    const APART: f64 = 0.8;
+    const OFFSETS: [f64; 7] = [0.0, 1.0, -1.0, 2.0, -2.0, 3.0, -3.0];
+    let middle = area.y + area.height / 2.0;
+    let clear = |height: &f64| arrows.iter().all(|arrow| APART <= (arrow - height).abs());
+    OFFSETS.into_iter().map(|offset| middle + offset).find(clear).unwrap_or(middle)
 }
 
 fn head(x: f64, y: f64) -> Item {

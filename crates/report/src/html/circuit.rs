@@ -76,25 +76,27 @@ fn users(verdict: &Verdict, index: usize) -> String {
 /// Transfer figures drawn at most.
 const MOST_FIGURES: usize = 4;
 
-/// A figure for every input (and output) whose thresholds differ from those drawn before.
+/// A figure for every input (and output) whose curves differ from those drawn before.
 fn transfer_figures(plan: &Plan, result: &MemberResult, transfers: &[Transfer]) -> Vec<Block> {
-    let mut drawn: Vec<(&Transfer, Vec<&Transfer>)> = Vec::new();
+    let mut drawn: Vec<Vec<&Transfer>> = Vec::new();
     for transfer in transfers {
-        let place = drawn.iter().position(|(first, _)| first.output == transfer.output && alike(first, transfer));
+        let place = drawn.iter().position(|all| all[0].output == transfer.output && alike(all[0], transfer));
         match place {
-            Some(place) => drawn[place].1.push(transfer),
-            None => drawn.push((transfer, vec![transfer])),
+            Some(place) => drawn[place].push(transfer),
+            None => drawn.push(vec![transfer]),
         }
     }
-    drawn.iter().take(MOST_FIGURES).map(|(first, all)| transfer_figure(plan, result, first, all)).collect()
+    drawn.iter().take(MOST_FIGURES).map(|all| transfer_figure(plan, result, all)).collect()
 }
 
-/// Whether two curves are the same to the eye: thresholds and ends within this many volts.
+/// Whether two curves are nearly the same: thresholds and ends within a twentieth of the first one's swing.
 fn alike(left: &Transfer, right: &Transfer) -> bool {
-    const VOLTS: f64 = 0.1;
-    let near = |left: f64, right: f64| (left - right).abs() < VOLTS;
+    const SHARE: f64 = 0.05;
+    let heights = || left.curve.iter().map(|point| point.1);
+    let swing = heights().fold(f64::NEG_INFINITY, f64::max) - heights().fold(f64::INFINITY, f64::min);
+    let near = |left: f64, right: f64| (left - right).abs() <= SHARE * swing;
     let ends = |transfer: &Transfer| Some((transfer.curve.first()?.1, transfer.curve.last()?.1));
-    let thresholds = match (left.thresholds, right.thresholds) {
+    let same_thresholds = match (left.thresholds, right.thresholds) {
         (Some(one), Some(other)) => near(one.0, other.0) && near(one.1, other.1),
         (one, other) => one.is_none() && other.is_none(),
     };
@@ -102,10 +104,15 @@ fn alike(left: &Transfer, right: &Transfer) -> bool {
         (Some(one), Some(other)) => near(one.0, other.0) && near(one.1, other.1),
         _ => false,
     };
-    thresholds && ends
+    same_thresholds && ends
 }
 
-fn transfer_figure(plan: &Plan, result: &MemberResult, transfer: &Transfer, all: &[&Transfer]) -> Block {
+/// One figure of curves that are nearly the same; thresholds are the strictest of them.
+fn transfer_figure(plan: &Plan, result: &MemberResult, all: &[&Transfer]) -> Block {
+    let transfer = all[0];
+    let pairs = || all.iter().filter_map(|one| one.thresholds);
+    let low = pairs().map(|pair| pair.0).reduce(f64::min);
+    let thresholds = low.zip(pairs().map(|pair| pair.1).reduce(f64::max));
     let circuit = plan.circuit(transfer.member);
     let signals = &circuit.interface.signals;
     let mut inputs: Vec<&str> = all.iter().map(|one| signals[one.input].as_str()).collect();
@@ -113,11 +120,11 @@ fn transfer_figure(plan: &Plan, result: &MemberResult, transfer: &Transfer, all:
     let (inputs, output) = (inputs.join(", "), &signals[transfer.output]);
     let driven = driven_levels(result, transfer.input);
     let mut caption = format!("Transfer from {inputs} to {output}.");
-    match transfer.thresholds {
+    match thresholds {
         Some((low, high)) => caption.push_str(&format!(" Hatched: neither down nor up ({} to {}).", volts(low), volts(high))),
         None => caption.push_str(" It never amplifies, so it has no thresholds of its own."),
     }
-    if let (Some((down, up)), Some((low, high))) = (driven, transfer.thresholds) {
+    if let (Some((down, up)), Some((low, high))) = (driven, thresholds) {
         caption.push_str(&format!(" To spare: {} when down, {} when up.", volts(low - down), volts(up - high)));
     }
     let description = format!("Output {output} against input {inputs}, with thresholds and the levels that drive it.");
@@ -125,13 +132,16 @@ fn transfer_figure(plan: &Plan, result: &MemberResult, transfer: &Transfer, all:
     let y_label = format!("{output} (output)");
     figure(caption, description, |width| {
         let mut chart = Chart::new(chart_width(width), 75.0, Axis::linear(&x_label, "V"), Axis::linear(&y_label, "V"));
-        chart.series.push(Series {
-            label: String::new(),
-            points: transfer.curve.clone(),
-            stroke: Some(Stroke::HEAVY),
-            marker: None,
-        });
-        if let Some((low, high)) = transfer.thresholds {
+        chart.series = all
+            .iter()
+            .map(|one| Series {
+                label: String::new(),
+                points: one.curve.clone(),
+                stroke: Some(Stroke::PLAIN),
+                marker: None,
+            })
+            .collect();
+        if let Some((low, high)) = thresholds {
             chart.bands.push(Band { along: Along::X, from: low, to: high, label: String::new(), fill: Fill::Hatched });
         }
         if let Some((down, up)) = driven {

@@ -125,7 +125,7 @@ fn rating_rows(tube: &TubeType) -> Vec<Vec<Cell>> {
         ("peak plate current", &ratings.peak_amps, Unit::Ampere),
     ];
     let known = all.into_iter().filter_map(|(name, value, unit)| Some((name, value.as_ref()?, unit)));
-    rows.extend(known.map(|(name, value, unit)| row(format!("most {name}").replace("most grid negative by", "grid negative by at most"), value, unit)));
+    rows.extend(known.map(|(name, value, unit)| row(format!("{name}, at most"), value, unit)));
     rows
 }
 
