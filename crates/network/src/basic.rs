@@ -31,8 +31,13 @@ pub(crate) fn findings(verdict: &Verdict, context: &Context) -> Vec<Raw> {
         if results.is_empty() {
             results.push(&verdict.alone.results[index]);
         }
+        let mut names: Vec<&str> = members
+            .iter()
+            .map(|&member| verdict.plan.members[member].name.as_str())
+            .collect();
+        names.push(&circuit.name);
         let mut found = no_curve(circuit, &results);
-        found.extend(clash(circuit, &results));
+        found.extend(clash(circuit, &names, &results));
         let floating = floating(circuit, &results);
         let floats = !floating.is_empty();
         found.extend(floating);
@@ -70,10 +75,15 @@ fn no_curve(circuit: &Circuit, results: &[&MemberResult]) -> Vec<Finding> {
         .collect()
 }
 
-fn clash(circuit: &Circuit, results: &[&MemberResult]) -> Option<Finding> {
+/// Only where the element is the unit's own: neighbours that are solved with it see the same clash.
+fn clash(circuit: &Circuit, names: &[&str], results: &[&MemberResult]) -> Option<Finding> {
     let (clash, name) = results
         .iter()
-        .find_map(|result| Some((result.clash.as_ref()?, result.clash_name.as_ref()?)))?;
+        .filter_map(|result| Some((result.clash.as_ref()?, result.clash_name.as_ref()?)))
+        .find(|(_, name)| {
+            name.rsplit_once('.')
+                .is_some_and(|(unit, _)| names.contains(&unit))
+        })?;
     let span = part_span(circuit, name).unwrap_or(circuit.span);
     let cause = format!(
         "{name} wants {} where other sources or closed switches already give {}.",

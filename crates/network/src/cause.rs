@@ -6,7 +6,6 @@ use crate::judge::{Context, MemberResult, PartReading, judge_in, output_tube};
 use crate::levels::output_levels;
 use crate::plan::{MemberIndex, Plan};
 use crate::preferred::neighbours;
-use crate::rows::Surroundings;
 use crate::transfer::tube_amps_with_inputs_at;
 use crate::verdict::Verdict;
 use design::model::{Circuit, NodeKind, PartKind};
@@ -23,7 +22,8 @@ pub(crate) struct Raw {
     pub members: Vec<MemberIndex>,
     /// The member that suffers from it: the load of a bad level.
     pub into: Option<MemberIndex>,
-    /// 0: before any level; 1: a level; 4: a stored state; 5: a rating; 6: stands for itself.
+    /// 0: before any level; 1: a level; 2: a level against a threshold passed on from further down the chain; 4: a stored
+    /// state; 5: a rating; 6: stands for itself.
     pub rank: u8,
 }
 
@@ -93,9 +93,10 @@ fn residual(circuit: &Circuit, result: &MemberResult, share: f64) -> Option<Resi
     (inputs..circuit.interface.signals.len()).find_map(|signal| {
         let part = output_tube(circuit, signal)?;
         let rows_when = |up: bool| {
-            result.rows.iter().filter(move |row| {
-                row.outcome.settled() && row.row.outputs[signal - inputs] == Some(up)
-            })
+            result
+                .rows
+                .iter()
+                .filter(move |row| row.counts() && row.row.outputs[signal - inputs] == Some(up))
         };
         let conducting = rows_when(false)
             .map(|row| row.parts[part].amps)
@@ -121,7 +122,7 @@ fn still_on(verdict: &Verdict, member: MemberIndex, context: &Context) -> Option
         allowed_amps,
     } = residual(
         circuit,
-        &verdict.place.results[member],
+        verdict.result(member),
         verdict.limits.residual_share,
     )?;
     let at_ground =
@@ -222,9 +223,11 @@ fn not_cut_off(verdict: &Verdict, on: &StillOn, context: &Context) -> Raw {
         ));
     }
     finding = finding.attempt("A more negative rail, a larger resistor between the inputs and the grid, or a larger plate resistor in the gate before it.");
+    // With ground at its inputs it would be cut off: then whatever feeds the driver may be the cause.
+    let maker = highest_driver(verdict, on.member).filter(|_| !on.own_divider);
     Raw {
         finding,
-        members: vec![on.member],
+        members: vec![maker.unwrap_or(on.member)],
         into: Some(on.member),
         rank: 1,
     }
@@ -352,11 +355,14 @@ fn level_raw(connection: &Connection, finding: Finding) -> Raw {
         .map(|driver| driver.0)
         .into_iter()
         .collect();
+    let passed_on = connection
+        .thresholds
+        .is_some_and(|thresholds| thresholds.passed_on);
     Raw {
         finding,
         members,
         into: Some(connection.load.0),
-        rank: 1,
+        rank: if passed_on { 2 } else { 1 },
     }
 }
 
@@ -425,6 +431,11 @@ fn up_too_low(verdict: &Verdict, connection: &Connection, high: f64, context: &C
             .count();
     let unloaded =
         unloaded_up(verdict, connection, context).filter(|&volts| high <= volts && 0 < loads);
+    if unloaded.is_some()
+        && let Some(load) = dragging_load(verdict, connection, high, context)
+    {
+        return dragged(verdict, connection, load, numbers);
+    }
     let span = driver_span(verdict, connection);
     let finding = match unloaded {
         Some(volts) => {
@@ -455,6 +466,67 @@ fn up_too_low(verdict: &Verdict, connection: &Connection, high: f64, context: &C
     level_raw(connection, finding.numbers(numbers.0, numbers.1))
 }
 
+/// The load that is itself so loaded that it drags the level down: without what hangs on its outputs the level would do.
+fn dragging_load(
+    verdict: &Verdict,
+    connection: &Connection,
+    high: f64,
+    context: &Context,
+) -> Option<MemberIndex> {
+    let (member, signal) = connection.driver?;
+    let plan = &verdict.plan;
+    plan.loads[connection.net]
+        .iter()
+        .map(|load| load.0)
+        .find(|&load| {
+            let outputs = &plan.members[load].nets[plan.circuit(load).interface.inputs..];
+            let mut freed = plan.clone();
+            freed
+                .resistors
+                .retain(|resistor| !outputs.contains(&resistor.net));
+            if freed.resistors.len() == plan.resistors.len() {
+                return false;
+            }
+            let around = verdict.around(member);
+            let levels = &verdict.place.levels;
+            let result = judge_in(&freed, around, None, levels, &verdict.alone.weak, context);
+            let levels = output_levels(&freed, member, &result);
+            levels
+                .into_iter()
+                .any(|level| level.0 == signal && high <= level.1.up)
+        })
+}
+
+fn dragged(
+    verdict: &Verdict,
+    connection: &Connection,
+    load: MemberIndex,
+    numbers: (Amount, Amount),
+) -> Raw {
+    let plan = &verdict.plan;
+    let name = plan.members[load].name.clone();
+    let span = plan.members[load]
+        .unit
+        .map_or(plan.circuit(load).span, |unit| {
+            plan.design.units[unit.0].span
+        });
+    let cause = format!(
+        "{name} is loaded so heavily that it draws grid current and takes the net before it, {}, down with it.",
+        plan.nets[connection.net].name
+    );
+    let finding = Finding::fault("overloaded", span, name.clone(), cause)
+        .numbers(numbers.0, numbers.1)
+        .attempt(format!(
+            "Take the load off {name}, or give it a larger resistance."
+        ));
+    Raw {
+        finding,
+        members: vec![load],
+        into: Some(connection.load.0),
+        rank: 1,
+    }
+}
+
 /// Lowest up level of the driver with only the first `loads` of its loads; resistors of the bench stay.
 fn up_with(
     verdict: &Verdict,
@@ -463,7 +535,7 @@ fn up_with(
     context: &Context,
 ) -> Option<f64> {
     let (member, signal) = connection.driver?;
-    let mut around = Surroundings::of(&verdict.plan, member);
+    let mut around = verdict.around(member);
     let on_net: Vec<MemberIndex> = verdict.plan.loads[connection.net]
         .iter()
         .map(|load| load.0)
@@ -493,7 +565,7 @@ fn unloaded_up(verdict: &Verdict, connection: &Connection, context: &Context) ->
     let mut bare = verdict.plan.clone();
     bare.resistors
         .retain(|resistor| resistor.net != connection.net);
-    let mut around = Surroundings::of(&bare, member);
+    let mut around = verdict.around(member);
     let on_net: Vec<MemberIndex> = bare.loads[connection.net]
         .iter()
         .map(|load| load.0)
@@ -646,9 +718,12 @@ fn same_mistake(
     index: usize,
 ) -> bool {
     let circuit_of = |item: &Raw| {
-        item.members
-            .first()
-            .map(|&member| verdict.plan.members[member].circuit)
+        let about = if item.finding.name == "not-cut-off" {
+            item.into
+        } else {
+            item.members.first().copied()
+        };
+        about.map(|member| verdict.plan.members[member].circuit)
     };
     let part = |subject: &str| subject.rsplit_once('.').map(|pair| pair.1.to_owned());
     let known_circuit = raw
@@ -685,11 +760,22 @@ fn parent(verdict: &Verdict, raw: &[Raw], index: usize) -> Option<usize> {
         })
     };
     match item.rank {
-        1 => {
+        1 | 2 => {
             let mut touched = item.members.clone();
             touched.extend(item.into);
             basic_on(&touched)
                 .or_else(|| basic_on(&upstream(verdict, &item.members)))
+                .or_else(|| {
+                    // Where the threshold comes from further down, the gate that fails there is the place to look.
+                    let further_down = |other: &Raw| {
+                        is_level(other)
+                            && is_fault(other)
+                            && item.into.is_some_and(|into| other.members.contains(&into))
+                    };
+                    let found =
+                        (0..raw.len()).find(|&other| other != index && further_down(&raw[other]));
+                    found.filter(|_| item.rank == 2)
+                })
                 .or_else(|| {
                     let feeds_driver = |other: &Raw| {
                         other.rank == 1
@@ -703,9 +789,21 @@ fn parent(verdict: &Verdict, raw: &[Raw], index: usize) -> Option<usize> {
                     })
                 })
                 .or_else(|| {
+                    // What an overloaded unit gives on is part of its overload.
+                    let dragged = |other: &Raw| {
+                        other.rank == 1
+                            && is_fault(other)
+                            && other.finding.name == "overloaded"
+                            && item.members == other.members
+                    };
+                    (item.finding.name != "overloaded")
+                        .then(|| raw.iter().position(dragged))
+                        .flatten()
+                })
+                .or_else(|| {
                     // A margin that is thin beside a fault on the same units says nothing of its own.
                     let near = |other: &Raw| {
-                        other.rank == 1
+                        is_level(other)
                             && is_fault(other)
                             && other
                                 .members
@@ -722,7 +820,7 @@ fn parent(verdict: &Verdict, raw: &[Raw], index: usize) -> Option<usize> {
             .or_else(|| basic_on(&upstream(verdict, &item.members)))
             .or_else(|| {
                 raw.iter().position(|other| {
-                    other.rank == 1
+                    is_level(other)
                         && is_fault(other)
                         && other
                             .members
@@ -731,9 +829,18 @@ fn parent(verdict: &Verdict, raw: &[Raw], index: usize) -> Option<usize> {
                             .any(|member| item.members.contains(member))
                 })
             }),
-        5 => basic_on(&item.members),
+        5 => basic_on(&item.members).or_else(|| {
+            // Several ratings of one part are exceeded by one mistake: the first stands for it.
+            let same_part =
+                |other: &Raw| other.rank == 5 && other.finding.subject == item.finding.subject;
+            (0..index).find(|&other| same_part(&raw[other]))
+        }),
         _ => None,
     }
+}
+
+fn is_level(raw: &Raw) -> bool {
+    matches!(raw.rank, 1 | 2)
 }
 
 fn is_fault(raw: &Raw) -> bool {

@@ -104,7 +104,11 @@ pub type AllThresholds = BTreeMap<(MemberIndex, usize), Thresholds>;
 /// Thresholds from transfer curves; a circuit that does not amplify takes over those of the gates it drives, through
 /// its own curve. Where it drives no gate here (its net leaves the machine), those of what its jig drives (`alone`) count.
 #[must_use]
-pub fn thresholds(plan: &Plan, curves: &[BTreeMap<usize, Vec<Transfer>>], alone: &BTreeMap<CircuitId, Thresholds>) -> AllThresholds {
+pub fn thresholds(
+    plan: &Plan,
+    curves: &[BTreeMap<usize, Vec<Transfer>>],
+    alone: &BTreeMap<CircuitId, Thresholds>,
+) -> AllThresholds {
     let mut known = AllThresholds::new();
     for (member, inputs) in curves.iter().enumerate() {
         for (&input, transfers) in inputs {
@@ -159,7 +163,10 @@ fn passed_on(
     for transfer in transfers {
         let loads = &plan.loads[plan.members[member].nets[transfer.output]];
         let mut needs: Vec<&Thresholds> = loads.iter().filter_map(|load| known.get(load)).collect();
-        if loads.iter().all(|load| plan.circuit(load.0).says.is_empty()) {
+        if loads
+            .iter()
+            .all(|load| plan.circuit(load.0).says.is_empty())
+        {
             needs.extend(alone.get(&plan.members[member].circuit));
         }
         if needs.is_empty() {
@@ -263,7 +270,7 @@ fn switch_level(net: NetIndex, results: &[MemberResult], levels: &Levels) -> Opt
     for row in results
         .iter()
         .flat_map(|result| &result.rows)
-        .filter(|row| row.outcome.settled())
+        .filter(|row| row.counts())
     {
         let (Some(&volts), Some(&up)) = (row.nets.get(&net), row.row.values.get(&net)) else {
             continue;
@@ -288,9 +295,15 @@ fn switch_level(net: NetIndex, results: &[MemberResult], levels: &Levels) -> Opt
 pub fn asked_of_output(plan: &Plan, levels: &Levels, context: &Context) -> Option<Thresholds> {
     let outputs = &plan.members[0].nets[plan.circuit(0).interface.inputs..];
     let load = outputs.iter().find_map(|&net| plan.loads[net].first())?;
-    let pairs: Vec<(f64, f64)> =
-        transfers(plan, load.0, load.1, levels, context).iter().filter_map(|curve| curve.thresholds).collect();
+    let pairs: Vec<(f64, f64)> = transfers(plan, load.0, load.1, levels, context)
+        .iter()
+        .filter_map(|curve| curve.thresholds)
+        .collect();
     let low = pairs.iter().map(|pair| pair.0).reduce(f64::min)?;
     let high = pairs.iter().map(|pair| pair.1).reduce(f64::max)?;
-    Some(Thresholds { low, high, passed_on: true })
+    Some(Thresholds {
+        low,
+        high,
+        passed_on: true,
+    })
 }

@@ -367,9 +367,9 @@ impl Equations for NetworkEquations<'_> {
                 };
                 values.residual[unknown] += local.amps[row];
                 values.scale[unknown] += local.amps[row].abs();
-                for column in 0..terminals.as_slice().len() {
-                    if slots[row][column] != NO_SLOT {
-                        values.jacobian[slots[row][column]] += local.by[row][column];
+                for (slot, siemens) in slots[row].iter().zip(local.by[row]) {
+                    if *slot != NO_SLOT {
+                        values.jacobian[*slot] += siemens;
                     }
                 }
             }

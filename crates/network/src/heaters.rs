@@ -311,10 +311,23 @@ fn judge_string(plan: &Plan, string: &HeaterString, readings: &[HeaterReading]) 
             .attempt("Take one end to the heater rail and the other to its return."),
         ];
     }
-    readings
+    // One mistake in a string moves every heater in it: the one furthest off stands for all.
+    let mut off: Vec<(f64, Finding)> = readings
         .iter()
-        .filter_map(|reading| off_rating(plan.design, reading))
-        .collect()
+        .filter_map(|reading| {
+            Some((
+                (reading.share() - 1.0).abs(),
+                off_rating(plan.design, reading)?,
+            ))
+        })
+        .collect();
+    off.sort_by(|left, right| right.0.total_cmp(&left.0));
+    let mut off = off.into_iter().map(|(_, finding)| finding);
+    let first = off.next().map(|first| Finding {
+        consequences: off.collect(),
+        ..first
+    });
+    first.into_iter().collect()
 }
 
 /// A string that ends on a net of the machine instead of a supply.
@@ -543,11 +556,7 @@ fn cathode_range(plan: &Plan, socket: SocketId, results: &[MemberResult]) -> Opt
         let PartKind::Tube(tube) = &circuit.parts[part].kind else {
             continue;
         };
-        for row in results[unit.0]
-            .rows
-            .iter()
-            .filter(|row| row.outcome.settled())
-        {
+        for row in results[unit.0].rows.iter().filter(|row| row.counts()) {
             let volts = row.volts[tube.cathode];
             range = Some(range.map_or((volts, volts), |(low, high)| {
                 (low.min(volts), high.max(volts))

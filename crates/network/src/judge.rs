@@ -70,6 +70,8 @@ pub struct RowResult {
     pub outcome: Outcome,
     /// Stability, asked for only where the surroundings hold a loop.
     pub stability: Option<Stability>,
+    /// The subject's outputs are on the side of their values; false where a loop went over into another state.
+    pub kept: bool,
     /// Volts of the subject's nodes, in the order of its circuit.
     pub volts: Vec<f64>,
     /// Readings of the subject's parts, in the order of its circuit.
@@ -131,7 +133,12 @@ pub fn judge_in(
     context: &Context,
 ) -> MemberResult {
     let subject = around.subject;
-    let mut scene = build(plan, &around.members(), &[], &context.assumptions);
+    let swept: &[NetIndex] = if around.cut {
+        &plan.members[subject].nets[..plan.circuit(subject).interface.inputs]
+    } else {
+        &[]
+    };
+    let mut scene = build(plan, &around.members(), swept, &context.assumptions);
     if let (Some(meter), Some(member)) = (meter, scene.member(subject)) {
         let node = member.nodes[meter.node];
         scene.wiring.resistor("meter", node, GROUND, meter.ohms);
@@ -176,12 +183,37 @@ pub fn judge_in(
             .around
             .looped
             .then(|| stability(&network, &mut solver, &point));
-        result.rows.push(row_result(
-            plan, subject, &network, &scene, row, &point, stability,
-        ));
+        let mut row = row_result(plan, subject, &network, &scene, row, &point, stability);
+        row.kept = !result.around.looped || row_kept(plan, subject, &row, levels);
+        result.rows.push(row);
         near = point.outcome.settled().then_some(point);
     }
     result
+}
+
+impl RowResult {
+    /// A solution of the row that was meant.
+    #[must_use]
+    pub fn counts(&self) -> bool {
+        self.outcome.settled() && self.kept
+    }
+}
+
+/// Whether every output of the subject is nearer the level of its value than that of the other.
+fn row_kept(plan: &Plan, subject: MemberIndex, row: &RowResult, levels: &Levels) -> bool {
+    let inputs = plan.circuit(subject).interface.inputs;
+    let outputs = plan.members[subject].nets[inputs..]
+        .iter()
+        .zip(&row.row.outputs)
+        .enumerate();
+    outputs
+        .into_iter()
+        .all(|(output, (net, value))| match (value, levels.get(net)) {
+            (Some(up), Some(level)) => {
+                ((level.down + level.up) / 2.0 < row.volts[inputs + output]) == *up
+            }
+            _ => true,
+        })
 }
 
 /// Puts every feed at the volts of its value: a switch at its rail, any other net at its worst solved level.
@@ -303,6 +335,7 @@ fn row_result(
         row,
         outcome: point.outcome.clone(),
         stability,
+        kept: true,
         volts: member.nodes.iter().map(|&node| point.volts[node]).collect(),
         parts,
         rail_amps,

@@ -180,7 +180,7 @@ pub fn output_levels(
                     .rows
                     .iter()
                     .filter(move |row| {
-                        row.outcome.settled() && row.row.outputs[signal - inputs] == Some(wanted)
+                        row.counts() && row.row.outputs[signal - inputs] == Some(wanted)
                     })
                     .map(move |row| row.volts[signal])
             };
@@ -198,7 +198,7 @@ fn weak_rows(plan: &Plan, result: &MemberResult) -> [Vec<Vec<bool>>; 2] {
         let mut rows: Vec<(f64, &Vec<bool>)> = result
             .rows
             .iter()
-            .filter(|row| row.outcome.settled() && row.row.outputs.first() == Some(&Some(wanted)))
+            .filter(|row| row.counts() && row.row.outputs.first() == Some(&Some(wanted)))
             .map(|row| {
                 (
                     if wanted {

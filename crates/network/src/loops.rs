@@ -41,6 +41,23 @@ pub struct Ring {
     pub alike: Vec<Vec<MemberIndex>>,
 }
 
+impl Ring {
+    /// The first state, in a row with several, that does not last.
+    #[must_use]
+    pub fn lost_state(&self) -> Option<&RingState> {
+        let stored = self.rows.iter().filter(|row| 1 < row.states.len());
+        stored
+            .flat_map(|row| &row.states)
+            .find(|state| !state.lasts())
+    }
+
+    /// Some stored state does not last.
+    #[must_use]
+    pub fn loses_a_state(&self) -> bool {
+        self.lost_state().is_some()
+    }
+}
+
 /// States of a ring for one row of what feeds it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RingRow {
@@ -338,7 +355,11 @@ fn scan_ring(
     context: &Context,
 ) {
     let (_, own) = ring_nets(plan, &ring.members);
-    let states: Vec<Values> = ring.rows[row].states.iter().map(|state| state.values.clone()).collect();
+    let states: Vec<Values> = ring.rows[row]
+        .states
+        .iter()
+        .map(|state| state.values.clone())
+        .collect();
     for net in broken_nets(plan, &ring.members, &own) {
         let Ok(scan) = scan(
             &network.wiring,

@@ -18,7 +18,7 @@ pub fn amps(plan: &Plan, results: &[MemberResult], heaters: &HeaterResult) -> Ve
         .iter()
         .map(|rail| {
             let worst = |result: &MemberResult| {
-                let rows = result.rows.iter().filter(|row| row.outcome.settled());
+                let rows = result.rows.iter().filter(|row| row.counts());
                 rows.map(|row| row.rail_amps.get(&rail.net.0).copied().unwrap_or(0.0).abs())
                     .fold(0.0, f64::max)
             };

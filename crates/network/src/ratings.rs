@@ -32,11 +32,7 @@ pub fn check(
         cold: extreme(plan, &result.around.members(), levels, context, true),
         unplugged: extreme(plan, &[member], levels, context, false),
     };
-    let rows: Vec<&RowResult> = result
-        .rows
-        .iter()
-        .filter(|row| row.outcome.settled())
-        .collect();
+    let rows: Vec<&RowResult> = result.rows.iter().filter(|row| row.counts()).collect();
     let mut findings = Vec::new();
     for (index, part) in circuit.parts.iter().enumerate() {
         let readings: Vec<PartReading> = rows.iter().map(|row| row.parts[index]).collect();

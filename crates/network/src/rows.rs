@@ -24,6 +24,9 @@ pub struct Surroundings {
     pub loads: Vec<MemberIndex>,
     /// The scene contains a loop: it may have several points of rest.
     pub looped: bool,
+    /// The subject's inputs are held by sources at their levels, whatever drives them: what a loop that loses its state
+    /// is taken apart with.
+    pub cut: bool,
 }
 
 impl Surroundings {
@@ -65,9 +68,29 @@ impl Surroundings {
             drivers,
             loads,
             looped: false,
+            cut: false,
         };
         around.looped = has_loop(plan, &around.members());
         around
+    }
+
+    /// The same member with its inputs held and its drivers left out.
+    #[must_use]
+    pub fn cut_open(plan: &Plan, subject: MemberIndex) -> Self {
+        let mut around = Self::of(plan, subject);
+        let (_, outputs) = group_nets(plan, &[subject]);
+        let drivers = std::mem::take(&mut around.drivers);
+        around.loads.extend(drivers);
+        around.loads.retain(|&load| {
+            let (inputs, _) = group_nets(plan, &[load]);
+            inputs.iter().any(|net| outputs.contains(net))
+        });
+        around.loads.sort_unstable();
+        Self {
+            looped: false,
+            cut: true,
+            ..around
+        }
     }
 
     /// Drivers, then loads: in this order they are made to agree with a row.

@@ -187,13 +187,16 @@ impl Scene {
         assumptions: &Assumptions,
     ) {
         let circuit = plan.circuit(member);
-        for signal in circuit.interface.inputs..circuit.interface.signals.len() {
-            if swept.contains(&plan.members[member].nets[signal]) {
-                let name = format!(
-                    "{}.{} cut free",
-                    plan.members[member].name, circuit.interface.signals[signal]
-                );
-                nodes[signal] = self.wiring.node(name, assumptions.net_stray_farads);
+        // The first nodes of a circuit are its signals.
+        let signals = plan.members[member]
+            .nets
+            .iter()
+            .zip(nodes)
+            .skip(circuit.interface.inputs);
+        for ((net, node), signal) in signals.zip(circuit.interface.outputs()) {
+            if swept.contains(net) {
+                let name = format!("{}.{signal} cut free", plan.members[member].name);
+                *node = self.wiring.node(name, assumptions.net_stray_farads);
             }
         }
     }

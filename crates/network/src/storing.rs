@@ -65,12 +65,7 @@ fn ring_findings(verdict: &Verdict, ring: &Ring) -> Vec<Raw> {
         .chain(ring.alike.iter().flatten())
         .copied()
         .collect();
-    let lost = ring
-        .rows
-        .iter()
-        .flat_map(|row| row.states.iter().map(move |state| (row, state)))
-        .find(|(row, state)| 1 < row.states.len() && !state.lasts());
-    if let Some((_, state)) = lost {
+    if let Some(state) = ring.lost_state() {
         let finding = Finding::fault("state-lost", span, name.clone(), lost_cause(verdict, state))
             .attempt("Load the ring less, take its outputs through followers, or give the weaker half a larger plate resistor.");
         raw.push(Raw {

@@ -6,11 +6,12 @@ use crate::connections::{
 use crate::finding::Finding;
 use crate::function::{Function, function};
 use crate::heaters::{self, HeaterResult};
-use crate::judge::{Context, MemberResult};
+use crate::judge::{Context, MemberResult, judge_in};
 use crate::levels::{Alone, InPlace, alone, boundary_levels, in_place};
 use crate::loops::{Ring, rings};
-use crate::plan::{FanOut, Plan};
+use crate::plan::{FanOut, MemberIndex, Plan};
 use crate::proof::{Proof, proofs};
+use crate::rows::Surroundings;
 use crate::transfer::{Transfer, transfers};
 use crate::{basic, cause, rails, ratings, storing};
 use design::model::{CircuitId, Design};
@@ -63,6 +64,8 @@ pub struct Verdict<'a> {
     pub circuits: Vec<CircuitAlone>,
     /// Every unit in its place.
     pub place: InPlace,
+    /// Members of loops that lose a state, judged once more with their inputs held: what the loop is taken apart with.
+    pub cut: BTreeMap<MemberIndex, MemberResult>,
     /// Transfer curves of every unit's inputs.
     pub curves: Vec<BTreeMap<usize, Vec<Transfer>>>,
     /// Thresholds of every unit's inputs.
@@ -98,11 +101,22 @@ pub fn check<'a>(design: &'a Design, limits: &Limits, context: &Context) -> Verd
     let circuits = circuits_alone(design, &alone, context);
     let plan = Plan::machine(design);
     let place = in_place(&plan, &alone, context);
-    let curves = all_transfers(&plan, &place.levels, context);
-    let asked = circuits.iter().enumerate().filter_map(|(index, circuit)| Some((CircuitId(index), circuit.asked?))).collect();
-    let thresholds = thresholds(&plan, &curves, &asked);
-    let connections = connections(&plan, &place.results, &place.levels, &thresholds);
     let (rings, large_rings) = rings(&plan, &place.levels, &alone.weak, context);
+    let cut = cut_open(&plan, &rings, &place, &alone, context);
+    let results: Vec<MemberResult> = place
+        .results
+        .iter()
+        .enumerate()
+        .map(|(member, result)| cut.get(&member).unwrap_or(result).clone())
+        .collect();
+    let curves = all_transfers(&plan, &place.levels, context);
+    let asked = circuits
+        .iter()
+        .enumerate()
+        .filter_map(|(index, circuit)| Some((CircuitId(index), circuit.asked?)))
+        .collect();
+    let thresholds = thresholds(&plan, &curves, &asked);
+    let connections = connections(&plan, &results, &place.levels, &thresholds);
     let proofs = proofs(&plan);
     let heaters = heaters::check(&plan, &place.levels, &place.results, context);
     let rail_amps = rails::amps(&plan, &place.results, &heaters);
@@ -112,6 +126,7 @@ pub fn check<'a>(design: &'a Design, limits: &Limits, context: &Context) -> Verd
         alone,
         circuits,
         place,
+        cut,
         curves,
         thresholds,
         connections,
@@ -131,7 +146,41 @@ pub fn check<'a>(design: &'a Design, limits: &Limits, context: &Context) -> Verd
     verdict
 }
 
+/// Members of rings that lose a state, each with its inputs held at their levels.
+fn cut_open(
+    plan: &Plan,
+    rings: &[Ring],
+    place: &InPlace,
+    alone: &Alone,
+    context: &Context,
+) -> BTreeMap<MemberIndex, MemberResult> {
+    rings
+        .iter()
+        .filter(|ring| ring.loses_a_state())
+        .flat_map(|ring| ring.members.iter().chain(ring.alike.iter().flatten()))
+        .map(|&member| {
+            let around = Surroundings::cut_open(plan, member);
+            (
+                member,
+                judge_in(plan, around, None, &place.levels, &alone.weak, context),
+            )
+        })
+        .collect()
+}
+
 impl Verdict<'_> {
+    /// A member's result where it stands, or with its loop cut open where the loop loses a state.
+    #[must_use]
+    pub fn result(&self, member: MemberIndex) -> &MemberResult {
+        self.cut.get(&member).unwrap_or(&self.place.results[member])
+    }
+
+    /// The surroundings that [`Verdict::result`] belongs to.
+    #[must_use]
+    pub fn around(&self, member: MemberIndex) -> Surroundings {
+        self.result(member).around.clone()
+    }
+
     /// No fault among the findings.
     #[must_use]
     pub fn passes(&self) -> bool {
@@ -205,7 +254,7 @@ fn extrapolations(plan: &Plan, results: &[MemberResult]) -> Vec<Extrapolation> {
             let Some(validity) = tube.device.validity else {
                 continue;
             };
-            for row in result.rows.iter().filter(|row| row.outcome.settled()) {
+            for row in result.rows.iter().filter(|row| row.counts()) {
                 let reading = row.parts[part];
                 let conducts = NOTICEABLE_AMPS < reading.amps;
                 if !conducts || validity.plate_volts.0 <= reading.volts {

@@ -1,4 +1,5 @@
 //! Whole texts to their verdict.
+#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
 mod judging;
 

@@ -1,0 +1,82 @@
+//! The gallery: small designs with one planted mistake each. The mistake is named as the only cause, and sound designs
+//! are met with silence.
+//!
+//! A design says in its head what is expected: `# expects: NAME at SUBJECT` (a second line where the text and the solved
+//! circuit both name the one mistake), or `# expects: nothing`; `# below: NAME at SUBJECT` is a consequence that must hang
+//! below the cause. Values are invented for the gallery; where one comes from a published source the design says so.
+#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
+
+use design::read::read;
+use devices::library::Library;
+use network::judge::Context;
+use network::scene::Assumptions;
+use network::solve::Settings;
+use network::verdict::{Limits, check};
+use std::path::{Path, PathBuf};
+use text::source::Sources;
+
+const CONTEXT: Context = Context { settings: Settings::STANDARD, assumptions: Assumptions::STANDARD };
+const LIMITS: Limits = Limits { residual_share: 0.01, thin_share: 0.05, touch_volts: 60.0 };
+
+struct Folder(PathBuf);
+
+impl Sources for Folder {
+    fn read(&self, name: &str) -> Result<String, String> {
+        std::fs::read_to_string(self.0.join(name)).map_err(|error| error.to_string())
+    }
+}
+
+/// What stands as a cause (problems with the text, findings), and what hangs below, each by name and subject.
+fn said(file: &Path) -> (Vec<String>, Vec<String>) {
+    let folder = Folder(file.parent().unwrap().to_owned());
+    let reading = read(file.file_name().unwrap().to_str().unwrap(), &folder, Library::shipped());
+    let place = |span: Option<text::source::Span>| span.map_or("", |span| reading.sources.slice(span));
+    let mut causes: Vec<String> = reading
+        .diagnostics
+        .iter()
+        .map(|diagnostic| format!("{} at {}", diagnostic.name, place(diagnostic.span)))
+        .collect();
+    let mut below = Vec::new();
+    if let Some(design) = &reading.design {
+        for finding in check(design, &LIMITS, &CONTEXT).findings {
+            causes.push(format!("{} at {}", finding.name, finding.subject));
+            let consequences = finding.consequences.iter();
+            below.extend(consequences.map(|below| format!("{} at {}", below.name, below.subject)));
+        }
+    }
+    (causes, below)
+}
+
+fn marked(text: &str, mark: &str) -> Vec<String> {
+    text.lines().filter_map(|line| line.strip_prefix(mark)).map(|line| line.trim().to_owned()).collect()
+}
+
+#[test]
+fn every_planted_mistake_is_named_and_nothing_else() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("gallery");
+    let mut files: Vec<PathBuf> = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
+    files.sort();
+    let mut kinds = std::collections::BTreeSet::new();
+    let mut wrong = Vec::new();
+    for file in files.iter().filter(|file| file.extension().is_some_and(|kind| kind == "valve")) {
+        let name = file.file_stem().unwrap().to_str().unwrap();
+        let text = std::fs::read_to_string(file).unwrap();
+        let mut expected = marked(&text, "# expects: ");
+        if expected.is_empty() {
+            wrong.push(format!("{name}: does not say what is expected"));
+        }
+        expected.retain(|cause| cause != "nothing");
+        let (causes, below) = said(file);
+        if causes != expected {
+            wrong.push(format!("{name}: expected {expected:?}, found {causes:?}"));
+        }
+        for consequence in marked(&text, "# below: ") {
+            if !below.contains(&consequence) {
+                wrong.push(format!("{name}: {consequence} does not hang below its cause, only {below:?}"));
+            }
+        }
+        kinds.extend(expected.first().map(|cause| cause.split(" at ").next().unwrap().to_owned()));
+    }
+    assert!(wrong.is_empty(), "{} differ:\n{}", wrong.len(), wrong.join("\n"));
+    assert!(18 <= kinds.len(), "only {} kinds of mistake: {kinds:?}", kinds.len());
+}
