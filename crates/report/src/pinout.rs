@@ -46,7 +46,7 @@ fn at(middle: Point, radius: f64, degrees: f64) -> Point {
 const RADIUS: f64 = 14.0;
 const PIN: f64 = 2.3;
 const TYPE: f64 = 2.8;
-const MIDDLE_HEIGHT: f64 = 31.0;
+const MIDDLE_HEIGHT: f64 = 25.0;
 
 /// Draws the base from one side, `width` millimetres wide.
 #[must_use]
@@ -62,12 +62,12 @@ pub fn draw(base: &Base, side: Side, width: f64, wording: Wording) -> Picture {
         items.extend(label(&wording.apply(&electrode(pin)), middle, degrees, width));
     }
     let (view, sides) = match side {
-        Side::Below => ("from below", "(pins, soldering side)"),
-        Side::Above => ("from above", "(glass)"),
+        Side::Below => ("from below", "soldering side"),
+        Side::Above => ("from above", "tube side"),
     };
     let title = |text: &str, y: f64| Text::new(point(middle.x, y), text, TYPE).anchored(Anchor::Middle);
-    items.push(Item::Text(title(view, middle.y - 1.0).in_bold()));
-    items.push(Item::Text(title(sides, middle.y + 7.0 + MIDDLE_HEIGHT - 9.0)));
+    items.push(Item::Text(title(view, middle.y - 1.5).in_bold()));
+    items.push(Item::Text(title(&wording.apply(sides), middle.y + 2.2)));
     Picture { width, height: 2.0 * MIDDLE_HEIGHT, items }
 }
 

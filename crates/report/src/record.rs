@@ -13,6 +13,7 @@ pub use sheet::type_sheet;
 pub use solved::{circuit_levels, levels};
 
 use serde_json::{Map, Value, json};
+use text::diagnostic::Diagnostic;
 use text::source::{SourceMap, Span};
 
 /// Version of the records.
@@ -27,6 +28,22 @@ fn record(kind: &str, fields: Value) -> Value {
         map.extend(fields);
     }
     Value::Object(map)
+}
+
+/// Problems with the text.
+#[must_use]
+pub fn diagnostics(diagnostics: &[Diagnostic], sources: &SourceMap) -> Value {
+    let one = |diagnostic: &Diagnostic| {
+        json!({
+            "name": diagnostic.name,
+            "severity": crate::sentence::severity(diagnostic.severity),
+            "place": diagnostic.span.map(|span| place(sources, span)),
+            "message": diagnostic.message,
+            "tries": diagnostic.remedies,
+        })
+    };
+    let problems: Vec<Value> = diagnostics.iter().map(one).collect();
+    record("problems", json!({ "problems": problems }))
 }
 
 /// Where something is written: file, line and column, both from 1; `null` for a place in no file of the map.

@@ -3,8 +3,8 @@
 use super::load_line::{grid_label, grid_steps};
 use super::{Edition, block_table, chart_width, figure};
 use crate::chart::{Along, Axis, Band, Chart, Marker, Series};
-use crate::draw::{Fill, Stroke};
-use crate::page::{Block, Figure, PRINT_WIDTH, Page, Section};
+use crate::draw::{Fill, Item, Picture, Stroke, point};
+use crate::page::{Block, Figure, Page, Section};
 use crate::pinout::{self, Side};
 use crate::sheet::{self, currents};
 use crate::words::Wording;
@@ -20,13 +20,14 @@ pub fn type_sheet_page(tube: &TubeType, edition: &Edition, wording: Wording) -> 
     }
     sections.push(data(tube, wording));
     if let Some(base) = &tube.base {
-        let side = |side| move |width: f64| pinout::draw(base, side, width, wording);
-        let half = (PRINT_WIDTH / 2.0).min(78.0);
+        const WIDTH: f64 = 78.0;
+        let sides = [Side::Below, Side::Above].map(|side| pinout::draw(base, side, WIDTH, wording));
+        let beside = side_by_side(&sides);
         let figure = Block::Figure(Figure {
             caption: wording.apply("The base from both sides, numbered clockwise as seen from below. Seen from above the same pins run the other way."),
             description: "Pins on a circle with their electrodes.".to_owned(),
-            wide: vec![side(Side::Below)(half), side(Side::Above)(half)],
-            narrow: vec![side(Side::Below)(78.0), side(Side::Above)(78.0)],
+            wide: vec![beside],
+            narrow: sides.to_vec(),
         });
         sections.push(Section { heading: "Base".to_owned(), blocks: vec![figure, block_table(sheet::pins(base), wording)] });
     }
@@ -44,6 +45,17 @@ pub fn type_sheet_page(tube: &TubeType, edition: &Edition, wording: Wording) -> 
         footer: vec![edition.line()],
     };
     page.to_html()
+}
+
+/// Pictures in one row.
+fn side_by_side(pictures: &[Picture]) -> Picture {
+    let mut all = Picture { width: 0.0, height: 0.0, items: Vec::new() };
+    for picture in pictures {
+        all.items.push(Item::Group { offset: point(all.width, 0.0), clip: None, items: picture.items.clone() });
+        all.width += picture.width;
+        all.height = all.height.max(picture.height);
+    }
+    all
 }
 
 fn low(tube: &TubeType, wording: Wording) -> Section {
@@ -78,8 +90,7 @@ fn fit(tube: &TubeType, wording: Wording) -> Section {
     blocks.push(Block::Paragraph(if tube.from_prior.is_empty() {
         "No parameter comes from a prior.".to_owned()
     } else {
-        let names: Vec<String> = tube.from_prior.iter().map(|(name, prior)| format!("{name} ({prior})")).collect();
-        format!("Not determined by the points, taken from a prior: {}.", names.join(", "))
+        from_prior(tube)
     }));
     let table = sheet::fit_table(tube);
     if table.rows.is_empty() {
@@ -89,6 +100,22 @@ fn fit(tube: &TubeType, wording: Wording) -> Section {
         blocks.push(block_table(table, wording));
     }
     Section { heading: "The law and its points".to_owned(), blocks }
+}
+
+/// Parameters by the prior that they come from.
+fn from_prior(tube: &TubeType) -> String {
+    let mut priors: Vec<&str> = tube.from_prior.iter().map(|(_, prior)| prior.as_str()).collect();
+    priors.sort_unstable();
+    priors.dedup();
+    let sentences: Vec<String> = priors
+        .into_iter()
+        .map(|prior| {
+            let own = tube.from_prior.iter().filter(|(_, name)| name == prior);
+            let names: Vec<&str> = own.map(|(parameter, _)| parameter.as_str()).collect();
+            format!("Not determined by the points, taken from the prior \u{201c}{prior}\u{201d}: {}.", names.join(", "))
+        })
+        .collect();
+    sentences.join(" ")
 }
 
 /// Relative errors of all values, one mark each, by quantity.
@@ -159,8 +186,10 @@ fn family(tube: &TubeType, law: &Law, (to, screen): (f64, f64), name: &str, heig
         .filter_map(|point| Some((point.plate_volts, point.plate_amps.as_ref()?.value)))
         .collect();
     let on_screen = if matches!(law, Law::Pentode(_)) { format!(", screen at {}", crate::sentence::volts(screen)) } else { String::new() };
-    let caption = format!("{name}{on_screen}: grid volts at the curves, rings are points of the type; hatched, no point reaches so low.");
     let from = tube.validity.map(|validity| validity.plate_volts.0).filter(|from| 0.0 < *from);
+    let grey = from.map_or("", |_| " Grey: no point reaches so low, the curves are extrapolated.");
+    let at_curves = if is_diode { "" } else { " Grid volts at the curves." };
+    let caption = format!("{name}{on_screen}.{at_curves} Rings: points of the type.{grey}");
     figure(wording.apply(&caption), wording.apply("Plate current over plate volts for several grid volts."), |width| {
         let x = Axis::linear(&wording.apply("plate volts"), "V").between(0.0, to);
         let y = Axis::linear(&wording.apply("plate current"), "A").between(0.0, top);

@@ -148,7 +148,7 @@ fn draw(links: &[Link], ends: &(String, String), width: f64) -> Picture {
             items.push(Item::Line { from: point(area.right(), y), to: point(end, y), stroke: Stroke::PLAIN });
             items.push(Item::Circle { centre: point(end, y), radius: 0.6, stroke: None, fill: Fill::Ink });
             items.push(joint(link.after, end, y));
-            let at = point(end + 4.0, y + 4.0);
+            let at = point(end + 4.0, y + box_height / 2.0 + 3.2);
             items.push(Item::Text(Text::new(at, ends.1.clone(), TYPE).in_bold().anchored(Anchor::End)));
         }
     }

@@ -1,9 +1,7 @@
 //! The first section: what came out, what was found, what was and was not checked.
 
-use super::block_table;
 use crate::page::{Block, Section};
 use crate::sentence;
-use crate::tables;
 use crate::terminal::MOST_CONSEQUENCES;
 use crate::words::Wording;
 use network::finding::Finding;
@@ -28,9 +26,6 @@ pub(super) fn section(verdict: &Verdict, sources: &SourceMap, wording: Wording) 
     if !verdict.checked.is_empty() {
         blocks.push(Block::Subheading("What was checked".to_owned()));
         blocks.push(Block::List(verdict.checked.iter().map(|text| say(text)).collect()));
-    }
-    if !verdict.plan.design.rails.is_empty() {
-        blocks.push(block_table(tables::rails(verdict), wording));
     }
     Section { heading: "Verdict".to_owned(), blocks }
 }

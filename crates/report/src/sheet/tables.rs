@@ -134,7 +134,7 @@ fn rating_rows(tube: &TubeType) -> Vec<Vec<Cell>> {
 pub fn pins(base: &Base) -> Table {
     let rows = base.pins.iter().map(|pin| vec![text(pin.number.to_string()), text(electrode(pin))]);
     Table {
-        caption: format!("Base {}, pins clockwise as seen from below ({})", base.name, credit(base.mark, &base.source)),
+        caption: format!("Base {} ({})", base.name, credit(base.mark, &base.source)),
         columns: vec![words("pin"), words("electrode")],
         rows: rows.collect(),
     }

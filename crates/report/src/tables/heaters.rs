@@ -109,7 +109,7 @@ pub fn rails(verdict: &Verdict) -> Table {
         ]
     });
     Table {
-        caption: "Rails: the most each must carry, every unit at its worst together".to_owned(),
+        caption: "Rails, every unit at its worst together".to_owned(),
         columns: vec![
             words("rail"),
             numbers("nominal", "V"),

@@ -195,7 +195,7 @@ pub fn states(plan: &Plan, rings: &[Ring]) -> Table {
                     })
                     .collect();
                 let lasts = match (state.outcome.settled(), state.kept, state.stability) {
-                    (true, true, Stability::Stable(_)) => super::judged(Some(1.0), 0.0),
+                    (true, true, Stability::Stable(_)) => Cell::Mark(crate::table::Mark::Pass, "lasts".to_owned()),
                     (true, true, Stability::NotKnown) => Cell::Mark(crate::table::Mark::None, "not judged".to_owned()),
                     _ => Cell::Mark(crate::table::Mark::Fault, "lost".to_owned()),
                 };
@@ -205,7 +205,7 @@ pub fn states(plan: &Plan, rings: &[Ring]) -> Table {
     }
     Table {
         caption: "Stored states, each solved from itself".to_owned(),
-        columns: vec![words("ring"), words("fed with"), words("state"), words("lasts")],
+        columns: vec![words("ring"), words("fed with"), words("state"), words("verdict")],
         rows,
     }
 }
