@@ -12,9 +12,12 @@ use std::path::Path;
 use text::quantity::{self, Unit};
 
 /// Reads a design and answers from it.
-fn answer(path: &Path, ask: impl FnOnce(&Design, &text::source::SourceMap) -> Result<Ending, String>) -> Result<Ending, String> {
+fn answer(
+    path: &Path,
+    speech: &Speech,
+    ask: impl FnOnce(&Design, &text::source::SourceMap) -> Result<Ending, String>) -> Result<Ending, String> {
     let reading = read_design(path)?;
-    match usable(&reading) {
+    match usable(&reading, speech) {
         Ok(design) => ask(design, &reading.sources),
         Err(ending) => Ok(ending),
     }
@@ -46,7 +49,7 @@ fn circuit_names(design: &Design) -> impl Iterator<Item = &str> + Clone {
 
 /// Levels of a unit where it stands, of a circuit alone, or of all circuits.
 pub fn levels(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending, String> {
-    answer(path, |design, _| {
+    answer(path, speech, |design, _| {
         let verdict = judged(design);
         let Some(name) = name else {
             let all = || (0..design.circuits.len()).map(CircuitId);
@@ -85,7 +88,7 @@ pub fn levels(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending
 
 /// Who drives whom.
 pub fn drives(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending, String> {
-    answer(path, |design, _| {
+    answer(path, speech, |design, _| {
         let unit = name.map(|name| find("unit", name, unit_names(design))).transpose()?.map(UnitId);
         let verdict = judged(design);
         say(
@@ -108,7 +111,7 @@ fn circuit_loads(design: &Design, verdict: &Verdict, circuit: CircuitId) -> Circ
 
 /// Fan-out, fan-in and a rough delay.
 pub fn loads(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending, String> {
-    answer(path, |design, _| {
+    answer(path, speech, |design, _| {
         let only = name.map(|name| find("circuit", name, circuit_names(design))).transpose()?;
         let verdict = judged(design);
         let circuits: Vec<CircuitLoads> = (0..design.circuits.len())
@@ -126,7 +129,7 @@ pub fn loads(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending,
 
 /// Heater strings.
 pub fn heaters(path: &Path, speech: &Speech) -> Result<Ending, String> {
-    answer(path, |design, sources| {
+    answer(path, speech, |design, sources| {
         let verdict = judged(design);
         say(
             speech,
@@ -140,7 +143,7 @@ pub fn heaters(path: &Path, speech: &Speech) -> Result<Ending, String> {
 /// What a meter reads on every pin of a socket.
 pub fn readings(tube: &str, meter: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending, String> {
     let given = meter.map(meter_ohms).transpose()?;
-    answer(path, |design, _| {
+    answer(path, speech, |design, _| {
         let socket = SocketId(find("tube", tube, design.sockets.iter().map(|socket| socket.mark.as_str()))?);
         let ohms = given.or(design.bench.meter_ohms).unwrap_or(METER_OHMS);
         let verdict = judged(design);
@@ -163,7 +166,7 @@ fn meter_ohms(word: &str) -> Result<f64, String> {
 
 /// The wiring list of a board, or of the whole machine.
 pub fn wiring(board: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending, String> {
-    answer(path, |design, _| {
+    answer(path, speech, |design, _| {
         let board = board.map(|name| find("board", name, design.boards.iter().map(|board| board.name.as_str()))).transpose()?;
         let wires = design::wiring::wiring_list(design, board);
         say(

@@ -26,14 +26,9 @@ pub fn demo(folder: &Path, speech: &Speech) -> Result<Ending, String> {
 /// Judges a design once.
 pub fn check(path: &Path, speech: &Speech) -> Result<Ending, String> {
     let reading = read_design(path)?;
-    let design = match usable(&reading) {
+    let design = match usable(&reading, speech) {
         Ok(design) => design,
-        Err(ending) => {
-            if speech.json {
-                println!("{:#}", report::record::diagnostics(&reading.diagnostics, &reading.sources));
-            }
-            return Ok(ending);
-        }
+        Err(ending) => return Ok(ending),
     };
     let verdict = judged(design);
     say(
@@ -88,7 +83,7 @@ const DEEPEST_FOLDER: usize = 4;
 /// Writes the report page.
 pub fn report(path: &Path, to: Option<&Path>, speech: &Speech) -> Result<Ending, String> {
     let reading = read_design(path)?;
-    let design = match usable(&reading) {
+    let design = match usable(&reading, speech) {
         Ok(design) => design,
         Err(ending) => return Ok(ending),
     };

@@ -61,7 +61,7 @@ fn changed(reading: &Reading, design: &Design, part: &str, value: &str, path: &P
 /// Before and after one change; nothing is written.
 pub fn try_change(part: &str, value: &str, path: &Path, speech: &Speech) -> Result<Ending, String> {
     let reading = read_design(path)?;
-    let design = match usable(&reading) {
+    let design = match usable(&reading, speech) {
         Ok(design) => design,
         Err(ending) => return Ok(ending),
     };
@@ -81,7 +81,7 @@ pub fn try_change(part: &str, value: &str, path: &Path, speech: &Speech) -> Resu
 /// Writes one value; every other byte stays.
 pub fn set(part: &str, value: &str, path: &Path, speech: &Speech) -> Result<Ending, String> {
     let reading = read_design(path)?;
-    let design = match usable(&reading) {
+    let design = match usable(&reading, speech) {
         Ok(design) => design,
         Err(ending) => return Ok(ending),
     };

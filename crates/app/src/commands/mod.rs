@@ -69,10 +69,13 @@ fn read_design(path: &Path) -> Result<Reading, String> {
 }
 
 /// A design that can be used, or how the command ends without one.
-fn usable(reading: &Reading) -> Result<&Design, Ending> {
+fn usable<'a>(reading: &'a Reading, speech: &Speech) -> Result<&'a Design, Ending> {
     match &reading.design {
         Some(design) => Ok(design),
         None => {
+            if speech.json {
+                println!("{:#}", report::record::diagnostics(&reading.diagnostics, &reading.sources));
+            }
             let faults = reading.faults();
             eprintln!("{faults} {} in the text; mend the text first.", if faults == 1 { "fault" } else { "faults" });
             Err(Ending::Unusable)
