@@ -216,7 +216,7 @@ impl<'a> Boards<'a> {
             return;
         };
         head.finish(problems);
-        crate::parts::check_letters(mark, &["J", "P"], "connector", problems);
+        crate::values::check_letters(mark, &["J", "P"], "connector", problems);
         let board = self.list.len() - 1;
         let key = (board, mark.text.clone());
         if let Some(first) = self.connector_marks.insert(key, mark.span) {

@@ -1,20 +1,9 @@
-//! What can be wrong with a design's text once its types are known, and the meaning of every name that reading one can give.
+//! What can be wrong with a design's text once its types are known.
+//!
+//! Together with the catalogues of `devices` and `text`, which explain the names that they share with this crate, it covers
+//! everything that reading a design can say; no name stands in two of them.
 
 use text::diagnostic::Entry;
-
-/// The entry of a diagnostic that [`crate::read::read`] can give, also of those named by the crates it builds on.
-#[must_use]
-pub fn entry(name: &str) -> Option<&'static Entry> {
-    entries().find(|entry| entry.name == name)
-}
-
-/// Every entry of this crate and of those it builds on, each name once.
-pub fn entries() -> impl Iterator<Item = &'static Entry> {
-    CATALOGUE
-        .iter()
-        .chain(devices::catalogue::CATALOGUE)
-        .chain(text::catalogue::CATALOGUE)
-}
 
 /// Every diagnostic of this crate that `devices` does not name already.
 pub const CATALOGUE: &[Entry] = &[

@@ -7,6 +7,7 @@ use crate::parts;
 use crate::problems::Problems;
 use crate::rails::Rails;
 use crate::tube;
+use crate::values;
 use crate::words::{self, Words};
 use devices::library::Library;
 use std::collections::HashMap;
@@ -124,7 +125,7 @@ impl<'r> Builder<'r> {
     fn line(&mut self, line: &Statement, library: &Library, problems: &mut Problems) {
         crate::include::no_lines_below(line, problems);
         let Some(word) = keyword(line) else { return };
-        let understood = match (parts::Kind::of(word), word) {
+        let understood = match (values::Kind::of(word), word) {
             (Some(kind), _) => parts::read(kind, line, library, self, problems),
             (None, "tube") => {
                 let understood = tube::read(line, library, self, problems);

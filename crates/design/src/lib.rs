@@ -26,5 +26,6 @@ pub mod read;
 mod sentence;
 mod strings;
 mod tube;
+mod values;
 pub mod wiring;
 mod words;

@@ -6,136 +6,11 @@
 use crate::circuit::Builder;
 use crate::model::{Part, PartKind};
 use crate::problems::Problems;
+use crate::values::{Kind, Values, check_letters};
 use crate::words::{self, PERCENT, Words};
 use devices::library::Library;
-use text::quantity::{self, Unit};
 use text::source::Span;
 use text::tree::{Phrase, Statement, Word};
-
-/// The kinds of part with two ends.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Kind {
-    Resistor,
-    Trimmer,
-    Capacitor,
-    Inductor,
-    Diode,
-    Neon,
-    Switch,
-    Source,
-}
-
-/// What is to be known about a kind.
-struct Facts {
-    kind: Kind,
-    /// The word that begins a line, for one part and for several.
-    words: [&'static str; 2],
-    /// Class letters of the marks: IEEE 315-1975, clause 22 (from memory). The first is named in messages.
-    letters: &'static [&'static str],
-    /// How a phrase is written.
-    form: &'static str,
-    /// Unit of the main value.
-    unit: Unit,
-    /// Smallest and largest main value found on benches (common practice, no source).
-    usual: (f64, f64),
-}
-
-const FACTS: [Facts; 8] = [
-    Facts {
-        kind: Kind::Resistor,
-        words: ["resistor", "resistors"],
-        letters: &["R", "RT", "RV"],
-        form: "resistors 5%: R1 680k join to g1",
-        unit: Unit::Ohm,
-        usual: (0.1, 1e10),
-    },
-    Facts {
-        kind: Kind::Trimmer,
-        words: ["trimmer", "trimmers"],
-        letters: &["R"],
-        form: "trimmers 20%: R9 100k upper to x slider w at 40%",
-        unit: Unit::Ohm,
-        usual: (1.0, 1e8),
-    },
-    Facts {
-        kind: Kind::Capacitor,
-        words: ["capacitor", "capacitors"],
-        letters: &["C"],
-        form: "capacitors 10% 100V: C1 15p join to g1",
-        unit: Unit::Farad,
-        usual: (1e-13, 0.1),
-    },
-    Facts {
-        kind: Kind::Inductor,
-        words: ["inductor", "inductors"],
-        letters: &["L"],
-        form: "inductors: L1 2H 100ohm a to b",
-        unit: Unit::Henry,
-        usual: (1e-8, 1e3),
-    },
-    Facts {
-        kind: Kind::Diode,
-        words: ["diode", "diodes"],
-        letters: &["CR", "D", "VR"],
-        form: "diodes 1N4148: CR1 a to join",
-        unit: Unit::None,
-        usual: (0.0, 0.0),
-    },
-    Facts {
-        kind: Kind::Neon,
-        words: ["neon", "neons"],
-        letters: &["DS"],
-        form: "neons NE-2: DS1 upper to n",
-        unit: Unit::None,
-        usual: (0.0, 0.0),
-    },
-    Facts {
-        kind: Kind::Switch,
-        words: ["switch", "switches"],
-        letters: &["S"],
-        form: "switches: S1 a to b open",
-        unit: Unit::None,
-        usual: (0.0, 0.0),
-    },
-    Facts {
-        kind: Kind::Source,
-        words: ["source", "sources"],
-        letters: &["BT", "E", "G", "PS"],
-        form: "sources: BT1 5V plus to minus",
-        unit: Unit::Volt,
-        usual: (0.0, 3000.0),
-    },
-];
-
-impl Kind {
-    /// The kind that a line's first word names.
-    pub(crate) fn of(word: &str) -> Option<Kind> {
-        FACTS
-            .iter()
-            .find(|facts| facts.words.contains(&word))
-            .map(|facts| facts.kind)
-    }
-
-    fn facts(self) -> &'static Facts {
-        &FACTS[self as usize]
-    }
-
-    /// Whether parts of this kind are told by a type, not by a value.
-    fn has_type(self) -> bool {
-        matches!(self, Kind::Diode | Kind::Neon)
-    }
-}
-
-/// The values of a phrase or of the head of a line, each with its word.
-#[derive(Debug, Clone, Copy, Default)]
-struct Values<'a> {
-    main: Option<(f64, &'a Word)>,
-    type_name: Option<&'a Word>,
-    tolerance: Option<f64>,
-    watts: Option<f64>,
-    volts: Option<f64>,
-    winding: Option<(f64, &'a Word)>,
-}
 
 /// Reads a line of parts. False when something in it was not understood.
 pub(crate) fn read(
@@ -173,7 +48,7 @@ impl Reader<'_, '_, '_> {
         let mut understood = true;
         let keyword = head.next();
         while let Some(word) = head.next() {
-            understood &= self.add_value(&mut defaults, word);
+            understood &= defaults.add(self.kind, word, self.problems);
         }
         for phrase in body {
             understood &= self
@@ -186,7 +61,7 @@ impl Reader<'_, '_, '_> {
                 "word-missing",
                 word.span,
                 message,
-                format!("The form is `{form}`."),
+                self.kind.facts().remedy(),
             );
         }
         understood
@@ -220,7 +95,7 @@ impl Reader<'_, '_, '_> {
                 "ends-missing",
                 phrase.span,
                 message,
-                format!("The form is `{}`.", self.kind.facts().form),
+                self.kind.facts().remedy(),
             );
             return None;
         };
@@ -228,7 +103,7 @@ impl Reader<'_, '_, '_> {
         for _ in 1..to {
             sound &= words
                 .next()
-                .is_some_and(|word| self.add_value(&mut values, word));
+                .is_some_and(|word| values.add(self.kind, word, self.problems));
         }
         let ends = self.builder.want_ends(&mut words, self.problems)?;
         let (kind, value_span) = self.make(mark, &values, ends, &mut words, sound)?;
@@ -255,12 +130,8 @@ impl Reader<'_, '_, '_> {
         let facts = self.kind.facts();
         if mark.text.starts_with(|c: char| c.is_ascii_digit()) {
             let message = format!("`{}` stands where the mark of a part belongs", mark.text);
-            self.problems.fault(
-                "mark-missing",
-                mark.span,
-                message,
-                format!("The form is `{}`.", facts.form),
-            );
+            self.problems
+                .fault("mark-missing", mark.span, message, facts.remedy());
             return false;
         }
         if !words::check_name(mark, self.problems) {
@@ -270,55 +141,7 @@ impl Reader<'_, '_, '_> {
         true
     }
 
-    fn add_value<'a>(&mut self, values: &mut Values<'a>, word: &'a Word) -> bool {
-        let facts = self.kind.facts();
-        if self.kind.has_type() {
-            values.type_name = Some(word);
-            return true;
-        }
-        let quantity = match quantity::parse(&word.text) {
-            Ok(quantity) => quantity,
-            Err(error) => {
-                words::bad_value(word, &error, "a value", facts.form, self.problems);
-                return false;
-            }
-        };
-        let resistive = matches!(self.kind, Kind::Resistor | Kind::Trimmer);
-        match quantity.unit {
-            Unit::Percent if facts.has_tolerance() => {
-                values.tolerance = Some(words::tolerance(quantity.value, word, self.problems))
-            }
-            Unit::Watt if resistive => {
-                values.watts = self.positive(quantity.value, word, "the rated power")
-            }
-            Unit::Volt if self.kind == Kind::Capacitor => {
-                values.volts = self.positive(quantity.value, word, "the rated voltage")
-            }
-            Unit::Ohm if self.kind == Kind::Inductor => {
-                values.winding = Some((quantity.value, word))
-            }
-            unit if unit == facts.unit || (unit == Unit::None && facts.unit != Unit::None) => {
-                values.main = Some((quantity.value, word))
-            }
-            _ => {
-                let message = format!("`{}` is no value of a {}", word.text, facts.words[0]);
-                self.problems.fault(
-                    "wrong-unit",
-                    word.span,
-                    message,
-                    format!("The form is `{}`.", facts.form),
-                );
-                return false;
-            }
-        }
-        true
-    }
-
-    fn positive(&mut self, value: f64, word: &Word, what: &str) -> Option<f64> {
-        words::above_zero(value, word.span, what, self.problems).then_some(value)
-    }
-
-    /// The part, and the place of its value. `None` when it is not complete.
+    /// The part, and the place of its value. `None` when it is not complete, or when its values were not understood.
     fn make(
         &mut self,
         mark: &Word,
@@ -328,125 +151,57 @@ impl Reader<'_, '_, '_> {
         sound: bool,
     ) -> Option<(PartKind, Span)> {
         match self.kind {
-            Kind::Switch => self.switch(ends, words),
-            Kind::Trimmer => {
-                let (slider, setting) = self.slider(words)?;
-                let (ohms, word) = self.main(mark, values, sound)?;
-                let tolerance = self.tolerance(mark, values);
-                Some((
-                    PartKind::Trimmer {
-                        ohms,
-                        tolerance,
-                        watts: values.watts,
-                        setting,
-                        ends,
-                        slider,
-                    },
-                    word.span,
-                ))
-            }
-            Kind::Resistor => {
-                let (ohms, word) = self.main(mark, values, sound)?;
-                let tolerance = self.tolerance(mark, values);
-                Some((
-                    PartKind::Resistor {
-                        ohms,
-                        tolerance,
-                        watts: values.watts,
-                        ends,
-                    },
-                    word.span,
-                ))
-            }
-            Kind::Capacitor => {
-                let (farads, word) = self.main(mark, values, sound)?;
-                let tolerance = self.tolerance(mark, values);
-                Some((
-                    PartKind::Capacitor {
-                        farads,
-                        tolerance,
-                        volts: values.volts,
-                        ends,
-                    },
-                    word.span,
-                ))
-            }
-            Kind::Inductor => {
-                let (henries, word) = self.main(mark, values, sound)?;
-                let ohms = self.winding(values)?;
-                Some((
-                    PartKind::Inductor {
-                        henries,
-                        ohms,
-                        ends,
-                    },
-                    word.span,
-                ))
-            }
-            Kind::Source => {
-                let (volts, word) = self.main(mark, values, sound)?;
-                Some((
-                    PartKind::Source {
-                        volts,
-                        plus: ends[0],
-                        minus: ends[1],
-                    },
-                    word.span,
-                ))
-            }
-            Kind::Diode | Kind::Neon => self.typed(mark, values, ends),
+            Kind::Switch => return self.switch(ends, words),
+            Kind::Diode | Kind::Neon => return self.typed(mark, values, ends),
+            _ => {}
         }
-    }
-
-    /// The winding resistance, 0 when not stated.
-    fn winding(&mut self, values: &Values) -> Option<f64> {
-        let Some((ohms, word)) = values.winding else {
-            return Some(0.0);
+        let slider = if self.kind == Kind::Trimmer {
+            Some(self.slider(words)?)
+        } else {
+            None
         };
-        if ohms < 0.0 {
-            self.positive(ohms, word, "the winding resistance")?;
-        }
-        Some(ohms)
-    }
-
-    /// The main value, checked.
-    fn main<'a>(
-        &mut self,
-        mark: &Word,
-        values: &Values<'a>,
-        sound: bool,
-    ) -> Option<(f64, &'a Word)> {
-        let facts = self.kind.facts();
-        let Some((value, word)) = values.main else {
-            if sound {
-                let message = format!("`{}` has no value", mark.text);
-                self.problems.fault(
-                    "value-missing",
-                    mark.span,
-                    message,
-                    format!("The form is `{}`.", facts.form),
-                );
-            }
+        if !sound {
             return None;
+        }
+        let (value, word) = values.main(self.kind, mark, self.problems)?;
+        let tolerance = values.tolerance(self.kind, mark, self.problems);
+        let (watts, volts) = (values.watts, values.volts);
+        let part = match (self.kind, slider) {
+            (Kind::Capacitor, _) => PartKind::Capacitor {
+                farads: value,
+                tolerance,
+                volts,
+                ends,
+            },
+            (Kind::Inductor, _) => {
+                let ohms = values.winding_ohms(self.problems)?;
+                PartKind::Inductor {
+                    henries: value,
+                    ohms,
+                    ends,
+                }
+            }
+            (Kind::Source, _) => PartKind::Source {
+                volts: value,
+                plus: ends[0],
+                minus: ends[1],
+            },
+            (_, Some((slider, setting))) => PartKind::Trimmer {
+                ohms: value,
+                tolerance,
+                watts,
+                setting,
+                ends,
+                slider,
+            },
+            (_, None) => PartKind::Resistor {
+                ohms: value,
+                tolerance,
+                watts,
+                ends,
+            },
         };
-        if self.kind != Kind::Source {
-            self.positive(value, word, &format!("the value of `{}`", mark.text))?;
-        }
-        words::usual(
-            value.abs(),
-            facts.usual,
-            word,
-            facts.words[0],
-            self.problems,
-        );
-        sound.then_some((value, word))
-    }
-
-    fn tolerance(&mut self, mark: &Word, values: &Values) -> f64 {
-        if values.tolerance.is_none() {
-            words::tolerance_missing(mark, self.problems);
-        }
-        values.tolerance.unwrap_or(0.0)
+        Some((part, word.span))
     }
 
     /// `slider w at 40%`
@@ -491,88 +246,57 @@ impl Reader<'_, '_, '_> {
         ))
     }
 
+    /// A part that is told by its type.
     fn typed(
         &mut self,
         mark: &Word,
         values: &Values,
         ends: [usize; 2],
     ) -> Option<(PartKind, Span)> {
-        let facts = self.kind.facts();
         let Some(word) = values.type_name else {
             let message = format!("`{}` has no type", mark.text);
-            self.problems.fault(
-                "value-missing",
-                mark.span,
-                message,
-                format!("The form is `{}`.", facts.form),
-            );
+            let remedy = self.kind.facts().remedy();
+            self.problems
+                .fault("value-missing", mark.span, message, remedy);
             return None;
         };
         let library = self.library;
-        if self.kind == Kind::Neon {
-            if let Some(device) = library.neon(&word.text) {
-                return Some((
-                    PartKind::Neon {
-                        device: device.clone(),
-                        ends,
-                    },
-                    word.span,
-                ));
-            }
-            let names = library.neons.iter().map(|known| known.name.as_str());
-            self.problems.unknown(
-                "unknown-type",
-                word,
-                "neon lamp",
-                names,
-                "Write a `type` statement for it.",
-            );
-            return None;
+        let found = match self.kind {
+            Kind::Neon => library.neon(&word.text).map(|device| PartKind::Neon {
+                device: device.clone(),
+                ends,
+            }),
+            _ => library.diode(&word.text).map(|device| PartKind::Diode {
+                device: device.clone(),
+                anode: ends[0],
+                cathode: ends[1],
+            }),
+        };
+        if found.is_none() {
+            let (what, names): (_, Vec<&str>) = match self.kind {
+                Kind::Neon => (
+                    "neon lamp",
+                    library
+                        .neons
+                        .iter()
+                        .map(|known| known.name.as_str())
+                        .collect(),
+                ),
+                _ => (
+                    "diode type",
+                    library
+                        .diodes
+                        .iter()
+                        .map(|known| known.name.as_str())
+                        .collect(),
+                ),
+            };
+            let otherwise = "Write a `type` statement for it.";
+            self.problems
+                .unknown("unknown-type", word, what, names, otherwise);
         }
-        if let Some(device) = library.diode(&word.text) {
-            return Some((
-                PartKind::Diode {
-                    device: device.clone(),
-                    anode: ends[0],
-                    cathode: ends[1],
-                },
-                word.span,
-            ));
-        }
-        let names = library.diodes.iter().map(|known| known.name.as_str());
-        self.problems.unknown(
-            "unknown-type",
-            word,
-            "diode type",
-            names,
-            "Write a `type` statement for it.",
-        );
-        None
+        Some((found?, word.span))
     }
-}
-
-impl Facts {
-    fn has_tolerance(&self) -> bool {
-        matches!(self.kind, Kind::Resistor | Kind::Trimmer | Kind::Capacitor)
-    }
-}
-
-/// Cautions when the letters of a mark belong to another kind of part, or no number follows them.
-pub(crate) fn check_letters(mark: &Word, letters: &[&str], what: &str, problems: &mut Problems) {
-    let stem = mark.text.trim_end_matches(|c: char| c.is_ascii_digit());
-    if letters.contains(&stem) && stem.len() < mark.text.len() {
-        return;
-    }
-    let message = format!(
-        "`{}` is not how a {what} is marked: after IEEE 315 it is {} and a number",
-        mark.text, letters[0]
-    );
-    problems.caution(
-        "mark-letter",
-        mark.span,
-        message,
-        format!("Call it `{}1` or the like.", letters[0]),
-    );
 }
 
 /// Puts new node numbers in place of the old.

@@ -3,7 +3,7 @@
 use crate::include::{keyword, no_colon, no_lines_below};
 use crate::kinds::{Kinds, Shape};
 use crate::marks::{TubeMark, tube_mark, whole_number};
-use crate::model::{BlockId, CircuitId, Interface};
+use crate::model::{BlockId, Circuit, CircuitId, Interface, TubePart};
 use crate::problems::{Problems, listing};
 use crate::tube;
 use crate::words::{self, Words};
@@ -81,7 +81,60 @@ pub(crate) fn read(
     kinds: &mut Kinds,
     problems: &mut Problems,
 ) -> Option<Placing> {
+    let said_at_first = problems.said();
     let array = keyword(statement) == Some("units");
+    let heading = heading(statement, array, kinds, problems)?;
+    let shape = heading.shape.as_ref();
+    let said_of_heading = problems.said() - said_at_first;
+    let mut list = List {
+        shape,
+        wires: vec![None; shape.map_or(0, |shape| shape.interface.signals.len())],
+        strays: Vec::new(),
+        problems,
+    };
+    let said_before = list.problems.said();
+    if array {
+        list.array(statement);
+    } else {
+        no_lines_below(statement, list.problems);
+        list.phrases(statement.body.as_deref().unwrap_or_default(), false);
+    }
+    // Without its colon the list would be taken for a part of the heading, and every signal would be missed.
+    let colon_missing = !array && statement.body.is_none() && said_of_heading > 0;
+    if list.problems.said() == said_before && !colon_missing {
+        list.check_complete(heading.name);
+    }
+    let (wires, strays) = (list.wires, list.strays);
+    heading.named.then(|| Placing {
+        name: heading.name.text.clone(),
+        name_span: heading.name.span,
+        numbers: heading.numbers,
+        what: heading.what,
+        places: heading.places,
+        wires,
+        strays,
+        span: statement.span,
+    })
+}
+
+/// What stands before the connections.
+struct Heading<'a> {
+    name: &'a Word,
+    /// The name can be used.
+    named: bool,
+    numbers: Option<(u32, u32)>,
+    shape: Option<Shape>,
+    what: Option<What>,
+    places: Places,
+}
+
+/// `unit F1 follower in V8A with 12AT7`, `units last 1 to 4, latch, from V11`
+fn heading<'a>(
+    statement: &'a Statement,
+    array: bool,
+    kinds: &mut Kinds,
+    problems: &mut Problems,
+) -> Option<Heading<'a>> {
     let mut words = Words::of(&statement.head, if array { UNITS } else { UNIT });
     words.next();
     let name = words.want("a name", problems)?;
@@ -91,53 +144,31 @@ pub(crate) fn read(
     } else {
         None
     };
-    let mut shape = None;
-    let mut what = None;
-    let mut places = Places::None;
-    if !array || numbers.is_some() {
-        shape = words
-            .want("the name of a circuit or block", problems)
-            .and_then(|word| kinds.want(word, problems));
-        what = shape.as_ref().map(|shape| shape.what);
-        options(&mut words, &mut what, &mut places, kinds, problems);
-    }
-    if let Some(found) = what {
-        check_places(&places, found, numbers, name, kinds, problems);
-    }
-    let mut list = List {
-        shape: shape.as_ref(),
-        wires: Vec::new(),
-        strays: Vec::new(),
-        problems,
-    };
-    list.wires = vec![
-        None;
-        shape
-            .as_ref()
-            .map_or(0, |shape| shape.interface.signals.len())
-    ];
-    let said_before = list.problems.said();
-    if array {
-        list.array(statement);
-    } else {
-        no_lines_below(statement, list.problems);
-        list.phrases(statement.body.as_deref().unwrap_or_default(), false);
-    }
-    if list.problems.said() == said_before {
-        list.check_complete(name);
-    }
-    let (wires, strays) = (list.wires, list.strays);
-    let span = statement.span;
-    named.then(|| Placing {
-        name: name.text.clone(),
-        name_span: name.span,
+    let mut heading = Heading {
+        name,
+        named,
         numbers,
-        what,
-        places,
-        wires,
-        strays,
-        span,
-    })
+        shape: None,
+        what: None,
+        places: Places::None,
+    };
+    if array && numbers.is_none() {
+        return Some(heading);
+    }
+    let word = words.want("the name of a circuit or block", problems);
+    heading.shape = word.and_then(|word| kinds.want(word, problems));
+    heading.what = heading.shape.as_ref().map(|shape| shape.what);
+    options(
+        &mut words,
+        &mut heading.what,
+        &mut heading.places,
+        kinds,
+        problems,
+    );
+    if let Some(what) = heading.what {
+        check_places(&heading, what, kinds, problems);
+    }
+    Some(heading)
 }
 
 /// `1 to 4`
@@ -259,52 +290,44 @@ fn with(what: What, word: &Word, kinds: &mut Kinds, problems: &mut Problems) -> 
 }
 
 /// Checks the number and the halves of the places against the tubes of the circuit.
-fn check_places(
-    places: &Places,
-    what: What,
-    numbers: Option<(u32, u32)>,
-    name: &Word,
-    kinds: &Kinds,
-    problems: &mut Problems,
-) {
-    let Places::In(list) = places else { return };
+fn check_places(heading: &Heading, what: What, kinds: &Kinds, problems: &mut Problems) {
+    let Places::In(list) = &heading.places else {
+        return;
+    };
     let Some(span) = list.iter().map(|(_, span)| *span).reduce(Span::to) else {
         return;
     };
+    let name = &heading.name.text;
     let What::Circuit(circuit) = what else {
-        let message = format!("`{}` is a block, whose tubes follow one another", name.text);
-        problems.fault(
-            "places-of-block",
-            span,
-            message,
-            "Write `from` and its first tube, such as `from V11`.",
-        );
+        let message = format!("`{name}` is a block, whose tubes follow one another");
+        let remedy = "Write `from` and its first tube, such as `from V11`.";
+        problems.fault("places-of-block", span, message, remedy);
         return;
     };
     if kinds.tubes_doubtful(circuit) {
         return;
     }
     let circuit = &kinds.circuits[circuit.0];
-    let count = numbers.map_or(1, |(first, last)| (last - first + 1) as usize);
+    let count = heading
+        .numbers
+        .map_or(1, |(first, last)| (last - first + 1) as usize);
     let needed = circuit.tubes().count() * count;
-    if list.len() != needed {
-        let message = format!(
-            "`{}` has {needed} tubes or halves to place, and {} places are given",
-            name.text,
-            list.len()
-        );
-        problems.fault(
-            "wrong-number-of-places",
-            span,
-            message,
-            "Give one place for each tube of the circuit, in its order.",
-        );
+    if list.len() == needed {
+        check_halves(list, circuit, problems);
         return;
     }
-    for ((mark, span), (_, tube)) in list
-        .iter()
-        .zip(circuit.tubes().collect::<Vec<_>>().iter().cycle())
-    {
+    let message = format!(
+        "`{name}` has {needed} tubes or halves to place, and {} places are given",
+        list.len()
+    );
+    let remedy = "Give one place for each tube of the circuit, in its order.";
+    problems.fault("wrong-number-of-places", span, message, remedy);
+}
+
+/// Faults where a half is given a whole tube, or a whole tube a half.
+fn check_halves(list: &[(TubeMark, Span)], circuit: &Circuit, problems: &mut Problems) {
+    let tubes: Vec<&TubePart> = circuit.tubes().map(|(_, tube)| tube).collect();
+    for ((mark, span), tube) in list.iter().zip(tubes.into_iter().cycle()) {
         let (wrong, remedy) = match (tube.device.sections, mark.section) {
             (2, None) => (
                 "names a whole tube, and the circuit needs one half",
@@ -316,12 +339,8 @@ fn check_places(
             ),
             _ => continue,
         };
-        problems.fault(
-            "place-of-half",
-            *span,
-            format!("`V{}` {wrong} of a {}.", mark.number, tube.device.name),
-            remedy,
-        );
+        let message = format!("`V{}` {wrong} of a {}", mark.number, tube.device.name);
+        problems.fault("place-of-half", *span, message, remedy);
     }
 }
 

@@ -124,7 +124,10 @@ impl Problems {
         if self.listed[Severity::Fault as usize] == MOST_LISTED {
             return None;
         }
-        nearest(wanted, known.into_iter().take(MOST_COMPARED))
+        let known: Vec<&str> = known.into_iter().take(MOST_COMPARED).collect();
+        let same_to_the_eye = |name: &&&str| look(name) == look(wanted);
+        nearest(wanted, known.iter().copied())
+            .or_else(|| known.iter().find(same_to_the_eye).copied())
     }
 
     /// Everything, in order of place.
@@ -140,6 +143,16 @@ impl Problems {
         }
         self.list
     }
+}
+
+/// The name with characters that look alike made the same: `gl` is `g1`.
+fn look(name: &str) -> String {
+    let plain = |character| match character {
+        'l' | 'I' => '1',
+        'o' | 'O' => '0',
+        other => other,
+    };
+    name.chars().map(plain).collect()
 }
 
 /// The items joined for a sentence: `a, b and c`; long lists are cut short.

@@ -98,59 +98,50 @@ pub(crate) fn wrong_statement(
     problems: &mut Problems,
 ) {
     let Some(word) = line.head.first().and_then(|phrase| phrase.words.first()) else {
-        let problem = Diagnostic::fault(
-            "statement-unknown",
-            line.span,
-            "the line begins with no word",
-        );
-        problems.push(problem.remedy("Say first what kind of thing it is."));
         return;
     };
-    let place = if heading.is_empty() {
-        "at the margin".to_owned()
-    } else {
-        format!("below `{heading}`")
-    };
-    let plain: Vec<&str> = known
-        .iter()
-        .map(|word| word.trim_end_matches(':'))
-        .collect();
-    let (name, message) = if plain.contains(&word.text.as_str()) {
-        (
-            "statement-incomplete",
-            format!(
-                "`{}` does not stand here with nothing after a colon",
-                word.text
-            ),
-        )
-    } else if STATEMENTS.contains(&word.text.as_str())
-        || circuit::LINES.contains(&word.text.as_str())
-    {
-        (
-            "misplaced-statement",
-            format!("`{}` does not belong {place}", word.text),
-        )
-    } else {
-        (
-            "statement-unknown",
-            format!("no statement {place} begins with `{}`", word.text),
-        )
-    };
+    let (name, message) = what_is_wrong(&word.text, heading, known);
     let below = if line.children.is_empty() {
         ""
     } else {
         "; the lines below it are not read"
     };
-    let problem = Diagnostic::fault(name, word.span, format!("{message}{below}"));
-    let listed = known
-        .iter()
-        .map(|word| format!("`{word}`"))
-        .collect::<Vec<_>>()
-        .join(", ");
-    problems.push(match problems.nearest(&word.text, plain) {
-        Some(near) => problem.remedy(format!("Is `{near}` meant?")),
-        None => problem.remedy(format!("Here belong {listed}.")),
-    });
+    let plain = known.iter().map(|word| word.trim_end_matches(':'));
+    let remedy = match problems.nearest(&word.text, plain) {
+        Some(near) if near == word.text => {
+            "Look at the colon, and at what stands after it.".to_owned()
+        }
+        Some(near) => format!("Is `{near}` meant?"),
+        None => format!("Here belong `{}`.", known.join("`, `")),
+    };
+    problems.fault(name, word.span, format!("{message}{below}"), remedy);
+}
+
+/// The name of the fault and what is said of a line that does not belong where it stands.
+fn what_is_wrong(word: &str, heading: &str, known: &[&str]) -> (&'static str, String) {
+    let place = if heading.is_empty() {
+        "at the margin".to_owned()
+    } else {
+        format!("below `{heading}`")
+    };
+    if known.contains(&format!("{word}:").as_str()) {
+        (
+            "statement-incomplete",
+            format!("`{word}` has nothing after a colon"),
+        )
+    } else if known.contains(&word) {
+        ("statement-incomplete", format!("`{word}` takes no colon"))
+    } else if STATEMENTS.contains(&word) || circuit::LINES.contains(&word) {
+        (
+            "misplaced-statement",
+            format!("`{word}` does not belong {place}"),
+        )
+    } else {
+        (
+            "statement-unknown",
+            format!("no statement {place} begins with `{word}`"),
+        )
+    }
 }
 
 /// The statements of a design, sorted by kind.

@@ -5,20 +5,17 @@ use crate::include::no_lines_below;
 use crate::kinds::Kinds;
 use crate::marks::{numbered_names, tube_mark};
 use crate::model::{HeaterString, SocketId, StringItem, Terminal};
-use crate::parts;
 use crate::places;
 use crate::placing::MOST_UNITS;
 use crate::problems::Problems;
+use crate::values::{self, Kind, Values};
 use crate::words::{self, Words};
 use std::collections::HashMap;
 use text::diagnostic::Diagnostic;
-use text::quantity::{self, Unit};
 use text::source::Span;
 use text::tree::{Phrase, Statement, Word};
 
 const FORM: &str = "string H1: from heat, V1, V2 beside V3, R90 820 5% 2W, back to ground";
-/// Dropping resistors of heaters (common practice, no source).
-const USUAL_OHMS: (f64, f64) = (0.1, 1e5);
 
 /// Reads heater strings, one after the other.
 pub(crate) struct Strings<'a> {
@@ -60,7 +57,11 @@ impl<'a> Strings<'a> {
         let Some(name) = head.want("the name of the string", problems) else {
             return;
         };
+        let said_before = problems.said();
         head.finish(problems);
+        if statement.body.is_none() && problems.said() > said_before {
+            return;
+        }
         let named = words::check_name(name, problems);
         if let Some(first) = self.names.insert(name.text.clone(), name.span) {
             problems.taken(name, "a heater string", Some(first));
@@ -308,56 +309,23 @@ fn resistor(
     words: &mut Words,
     problems: &mut Problems,
 ) -> Option<StringItem> {
-    parts::check_letters(mark, &["R", "RT"], "resistor", problems);
-    let (mut ohms, mut tolerance, mut watts) = (None, None, None);
+    values::check_letters(mark, Kind::Resistor.facts().letters, "resistor", problems);
+    let mut values = Values::default();
     let mut sound = true;
     while let Some(word) = words.next() {
-        match quantity::parse(&word.text) {
-            Ok(value) if matches!(value.unit, Unit::None | Unit::Ohm) => {
-                sound &= words::above_zero(value.value, word.span, "the resistance", problems);
-                words::usual(value.value, USUAL_OHMS, word, "dropping resistor", problems);
-                ohms = Some(value.value);
-            }
-            Ok(value) if value.unit == Unit::Percent => {
-                tolerance = Some(words::tolerance(value.value, word, problems))
-            }
-            Ok(value) if value.unit == Unit::Watt => {
-                sound &= words::above_zero(value.value, word.span, "the rated power", problems);
-                watts = Some(value.value);
-            }
-            Ok(_) => {
-                let message = format!("`{}` is no value of a resistor", word.text);
-                problems.fault(
-                    "wrong-unit",
-                    word.span,
-                    message,
-                    "It is written like `R90 820 5% 2W`.",
-                );
-                sound = false;
-            }
-            Err(error) => {
-                words::bad_value(word, &error, "a value", "R90 820 5% 2W", problems);
-                sound = false;
-            }
-        }
+        sound &= values.add(Kind::Resistor, word, problems);
     }
-    if ohms.is_none() && sound {
-        let message = format!("`{}` has no value", mark.text);
-        problems.fault(
-            "value-missing",
-            mark.span,
-            message,
-            "It is written like `R90 820 5% 2W`.",
-        );
+    if !sound {
+        return None;
     }
-    if tolerance.is_none() && sound {
-        words::tolerance_missing(mark, problems);
-    }
+    let (ohms, _) = values.main(Kind::Resistor, mark, problems)?;
+    let tolerance = values.tolerance(Kind::Resistor, mark, problems);
+    let (mark, watts, span) = (mark.text.clone(), values.watts, phrase.span);
     Some(StringItem::Resistor {
-        mark: mark.text.clone(),
-        ohms: ohms?,
-        tolerance: tolerance.unwrap_or(0.0),
+        mark,
+        ohms,
+        tolerance,
         watts,
-        span: phrase.span,
+        span,
     })
 }

@@ -2,8 +2,8 @@
 
 use crate::circuit::Builder;
 use crate::model::{Circuit, Part, PartKind, TubePart};
-use crate::parts::check_letters;
 use crate::problems::{Problems, listing};
+use crate::values::check_letters;
 use crate::words::{self, Words};
 use devices::library::Library;
 use devices::types::{Electrode, TubeKind, TubeType};

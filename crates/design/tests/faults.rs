@@ -21,6 +21,7 @@ fn statements() {
     check(
         "bench\n    switch x upper or ground  #! statement-unknown: switch\n    switches  #! statement-incomplete: switches",
     );
+    check("bench\n    meter: 10M  #! statement-incomplete: meter");
     check("jig inv\n    meter 10M  #! statement-unknown: meter");
     check("rail x 5V 5%\n    y  #! misplaced-statement: y");
     check("rail x 5V 5%: y  #! words-left-over: y");

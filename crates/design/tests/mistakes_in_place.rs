@@ -54,6 +54,13 @@ fn a_slip_in_a_node_is_a_loose_end_with_the_name_that_was_meant() {
         .find(|problem| problem.name == "loose-end")
         .expect("one is found above");
     assert_eq!(loose.remedies, ["Is `join` meant?"]);
+    let reading = crate::machine::read_text(&text.replace("joim", "g1").replace("join", "gl"));
+    let loose = reading
+        .diagnostics
+        .iter()
+        .find(|problem| problem.name == "loose-end")
+        .expect("the same slip with names that look alike");
+    assert_eq!(loose.remedies, ["Is `gl` meant?"]);
 }
 
 /// Checks units that are fed from the nets `s` and `t`.
@@ -79,6 +86,7 @@ fn connections_of_units() {
     units("unit G1 inv: a s before, y open  #! misplaced-step: a s before");
     units("unit G1 inv: a s, y open\n    b t  #! misplaced-statement: b t");
     units("unit G1 inv: a s, y open\nunit G1 inv: a t, y open  #! name-taken: G1");
+    units("unit G1 inv in V1A a s, y open  #! words-left-over: a s, y open");
     units("unit plate inv: a s, y open  #! reserved-word: plate");
     units("unit G.1 inv: a s, y open  #! bad-name: G.1");
     units("unit G1 inv by V1A: a s, y open  #! words-left-over: by V1A");
@@ -268,14 +276,15 @@ fn heater_strings() {
     standing("string H1: V1, back to ground  #! string-incomplete: H1");
     standing("string H1: from heat, V1  #! string-incomplete: H1");
     standing("string H1: from heat, back to ground  #! string-incomplete: H1");
+    standing(
+        "string H1 from heat, V1, back to ground  #! words-left-over: from heat, V1, back to ground",
+    );
     standing("string H1  #! string-incomplete: H1");
     standing("string H1: from heat, V1 beside, back to ground  #! word-missing: beside");
     standing("string H1: from heat, V1 V2, back to ground  #! words-left-over: V2");
     standing("string H1: from heat, V3 to V1, back to ground  #! range-odd: V3 to V1");
     standing("string H1: from heat, V1, R90 5% 2W, back to ground  #! value-missing: R90");
-    standing(
-        "string H1: from heat, V1, R90 0 5% 2W, back to ground  #! value-not-positive: 0; value-odd: 0",
-    );
+    standing("string H1: from heat, V1, R90 0 5% 2W, back to ground  #! value-not-positive: 0");
     standing("string H1: from heat, V1, R90 820V, back to ground  #! wrong-unit: 820V");
     standing("string H1: from heat, V1, R90 820, back to ground  #! tolerance-missing: R90");
 }
