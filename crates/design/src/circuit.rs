@@ -217,7 +217,9 @@ impl<'r> Builder<'r> {
                 .iter()
                 .enumerate()
                 .filter(|(other, _)| *other != index)
-                .map(|(_, node)| node.name.as_str());
+                .map(|(_, node)| node.name.as_str())
+                .chain(self.rails.list.iter().map(|rail| rail.name.as_str()))
+                .chain(["ground"]);
             let message = format!("`{}` goes to {what}", node.name);
             let problem = Diagnostic::caution("loose-end", node.span, message);
             problems.push(match problems.nearest(&node.name, others) {

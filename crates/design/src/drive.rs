@@ -56,7 +56,7 @@ pub(crate) fn check(
     };
     for id in (0..nets.len()).filter(|id| !opened.doubtful[*id]) {
         checker.two_drivers(id, problems);
-        checker.undriven(id, &loads[id], outside.fed[id], problems);
+        checker.undriven(id, &loads[id], &outside.fed, problems);
         checker.idle(id, &loads[id], outside.used[id], problems);
     }
 }
@@ -131,22 +131,19 @@ impl Checker<'_> {
         }
     }
 
-    fn undriven(&self, id: usize, loads: &[Pin], fed: bool, problems: &mut Problems) {
+    fn undriven(&self, id: usize, loads: &[Pin], fed: &[bool], problems: &mut Problems) {
         let net = &self.opened.nets.list[id];
         let Some(pin) = loads.first() else { return };
-        if net.kind != NetKind::Signal || net.open || fed || !self.drivers[id].is_empty() {
+        if net.kind != NetKind::Signal || net.open || fed[id] || !self.drivers[id].is_empty() {
             return;
         }
         if problems.told("input-undriven", pin.span) {
             return;
         }
-        let driven = self
-            .opened
-            .nets
-            .list
-            .iter()
-            .enumerate()
-            .filter(|(other, _)| !self.drivers[*other].is_empty());
+        let nets = self.opened.nets.list.iter().enumerate();
+        let driven = nets.filter(|(other, net)| {
+            net.kind != NetKind::Signal || fed[*other] || !self.drivers[*other].is_empty()
+        });
         let near = problems.nearest(&net.name, driven.map(|(_, other)| other.name.as_str()));
         let message = format!(
             "nothing drives `{}`, and `{}` waits for it",

@@ -116,6 +116,45 @@ fn what_drives_a_net() {
 }
 
 #[test]
+fn the_name_that_was_meant_is_hinted_at() {
+    for (text, name, remedy) in [
+        (
+            "circuit c\n    input a\n    resistors 5%: R1 1M a to uper",
+            "loose-end",
+            "Is `upper` meant?",
+        ),
+        (
+            "unit G1 inv: a uper, y open",
+            "input-undriven",
+            "Is `upper` meant?",
+        ),
+        (
+            "unit G1 inv: a taek, y open\nunit G2 inv: a take, y open\nbench\n    switches: take upper or ground",
+            "input-undriven",
+            "Is `take` meant?",
+        ),
+        (
+            "unit G1 imv: a upper, y open",
+            "unknown-circuit",
+            "The nearest name is `inv`.",
+        ),
+        (
+            "uint G1 inv: a upper, y open",
+            "statement-unknown",
+            "Is `unit` meant?",
+        ),
+    ] {
+        let reading = crate::machine::read_text(&format!("{}\n{text}", crate::machine::BASE));
+        let said: Vec<_> = reading
+            .diagnostics
+            .iter()
+            .map(|problem| (problem.name, problem.remedies[0].as_str()))
+            .collect();
+        assert_eq!(said, [(name, remedy)], "{text}");
+    }
+}
+
+#[test]
 fn places() {
     units("unit G1 inv in V1A: a s, y open\nunit G2 inv in V1B: a s, y open");
     units(
