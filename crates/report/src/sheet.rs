@@ -39,16 +39,33 @@ pub struct LowVolts {
     pub plate_ohms: Option<f64>,
     /// Amplification factor at 0 V grid, grid against plate.
     pub mu: Option<f64>,
-    /// Below the lowest plate volts among the points, or no points at all.
+    /// Outside the plate volts of the points, or no points at all.
     pub extrapolated: bool,
+    /// The current or dissipation at 0 V or +0.5 V grid is beyond a known limit: not to be tried.
+    pub beyond_limits: bool,
 }
 
 /// What a type does at each of [`ASKED_VOLTS`]; empty without a law.
 #[must_use]
 pub fn low_volts(tube: &TubeType) -> Vec<LowVolts> {
     let Some(law) = &tube.law else { return Vec::new() };
-    let from = tube.validity.map_or(f64::INFINITY, |validity| validity.plate_volts.0);
-    ASKED_VOLTS.into_iter().map(|volts| LowVolts { extrapolated: volts < from, ..at_low_volts(law, volts) }).collect()
+    let covered = |volts: f64| tube.validity.is_some_and(|validity| validity.plate_volts.0 <= volts && volts <= validity.plate_volts.1);
+    ASKED_VOLTS
+        .into_iter()
+        .map(|volts| {
+            let low = at_low_volts(law, volts);
+            LowVolts { extrapolated: !covered(volts), beyond_limits: beyond_limits(tube, &low), ..low }
+        })
+        .collect()
+}
+
+/// Whether the largest current is beyond the type's current or dissipation, as far as they are known.
+fn beyond_limits(tube: &TubeType, low: &LowVolts) -> bool {
+    let ratings = &tube.ratings;
+    let plate = low.amps.max(low.amps_positive.unwrap_or(0.0));
+    let cathode = plate + low.screen_amps.unwrap_or(0.0);
+    let over = |limit: &Option<devices::types::Sourced<f64>>, value: f64| limit.as_ref().is_some_and(|limit| limit.value < value);
+    over(&ratings.cathode_amps, cathode) || over(&ratings.peak_amps, plate) || over(&ratings.plate_watts, plate * low.plate_volts)
 }
 
 fn at_low_volts(law: &Law, volts: f64) -> LowVolts {
@@ -68,6 +85,7 @@ fn at_low_volts(law: &Law, volts: f64) -> LowVolts {
         plate_ohms: zero.plate_ohms,
         mu: zero.plate_ohms.map(|ohms| ohms * zero.slope).filter(|_| has_grid),
         extrapolated: false,
+        beyond_limits: false,
     }
 }
 
@@ -211,7 +229,10 @@ fn point_rows(law: &Law, point: &Point) -> Vec<FitRow> {
 #[must_use]
 pub fn extrapolated_share(tube: &TubeType) -> f64 {
     let asked = ASKED_VOLTS[ASKED_VOLTS.len() - 1];
-    tube.validity.map_or(1.0, |validity| (validity.plate_volts.0 / asked).clamp(0.0, 1.0))
+    tube.validity.map_or(1.0, |validity| {
+        let (low, high) = validity.plate_volts;
+        1.0 - (high.min(asked) - low.max(0.0)).max(0.0) / asked
+    })
 }
 
 /// What is extrapolated at the volts asked, in a sentence.
@@ -221,7 +242,7 @@ pub fn extrapolation(tube: &TubeType) -> String {
     let share = 100.0 * extrapolated_share(tube);
     match tube.validity {
         None => "The parameters come without points: all of this is the law's word, not a measurement.".to_owned(),
-        Some(validity) if validity.plate_volts.0 <= 0.0 => "The points cover these plate volts.".to_owned(),
+        Some(_) if share <= 0.0 => "The points cover these plate volts.".to_owned(),
         Some(validity) => {
             let (low, high) = validity.plate_volts;
             let reach = if low < high {
@@ -248,6 +269,9 @@ pub fn to_measure(tube: &TubeType) -> Vec<String> {
         .iter()
         .map(|one| {
             let plate = format!("{:.0} V at the plate", one.plate_volts);
+            if one.beyond_limits {
+                return format!("{plate}: leave it out with the grid at 0 V and above; the law gives {}, beyond the limits of the type.", milli(one.amps));
+            }
             match (one.amps_positive, one.cut_off) {
                 (Some(positive), Some((grid, amps))) => format!(
                     "{plate}: current at 0 V grid (expect about {}), at +0.5 V (about {}, with the grid current), and at {} (about {}).",
@@ -265,6 +289,9 @@ pub fn to_measure(tube: &TubeType) -> Vec<String> {
             }
         })
         .collect();
+    if tube.ratings.cathode_amps.is_none() && tube.ratings.peak_amps.is_none() {
+        all.push("No current limit is known here: look one up before, and begin at the lowest volts.".to_owned());
+    }
     all.push("At least three samples of each maker, heaters at their rated volts for some minutes; a weak tube shows here first.".to_owned());
     all
 }
@@ -305,6 +332,15 @@ mod tests {
                 assert!(CUT_OFF_AMPS <= amps && grid < 0.0, "{}", tube.name);
             }
         }
+    }
+
+    /// 6AL5: 9 mA mean and some tens of mA peak per section are its limits (standard tube-manual figures, from memory).
+    #[test]
+    fn nobody_is_told_to_burn_a_diode() {
+        let library = Library::shipped();
+        let tube = library.tube("6AL5").expect("shipped");
+        let advice = to_measure(tube).join("\n");
+        assert!(advice.contains("40 V at the plate: leave it out"), "{advice}");
     }
 
     #[test]

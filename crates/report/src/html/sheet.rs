@@ -154,14 +154,17 @@ fn errors(tube: &TubeType, wording: Wording) -> Block {
     })
 }
 
-/// Full range and the low corner large.
+/// Plate volts of the low corner, drawn large.
+const LOW_CORNER: f64 = 50.0;
+
+/// The low corner large, and the full range.
 fn curves(tube: &TubeType, law: &Law, wording: Wording) -> Section {
-    let highest = tube.validity.map_or(250.0, |validity| validity.plate_volts.1).max(50.0);
+    let highest = tube.validity.map_or(250.0, |validity| validity.plate_volts.1).max(LOW_CORNER);
     let screen = tube.points.iter().filter_map(|point| point.screen_volts).reduce(f64::max).unwrap_or(highest);
-    let mut blocks = vec![
-        family(tube, law, (50.0, 50.0), "The corner from 0 to 50 V", 105.0, wording),
-        family(tube, law, (highest, screen), "The full range of the points", 85.0, wording),
-    ];
+    let mut blocks = vec![family(tube, law, (LOW_CORNER, LOW_CORNER), "The corner from 0 to 50 V", 105.0, wording)];
+    if LOW_CORNER < highest {
+        blocks.push(family(tube, law, (highest, screen), "The full range of the points", 85.0, wording));
+    }
     if !matches!(law, Law::Diode(_)) {
         blocks.push(grid_side(tube, law, wording));
     }
@@ -175,7 +178,7 @@ fn family(tube: &TubeType, law: &Law, (to, screen): (f64, f64), name: &str, heig
     // At high plate volts no tube runs at 0 V grid: the picture ends at the points.
     let of_points = tube.points.iter().filter(|point| point.plate_volts <= to).filter_map(|point| point.plate_amps.as_ref());
     let top = match of_points.map(|amps| amps.value).reduce(f64::max) {
-        Some(amps) if to > 60.0 => (1.6 * amps).min(1.05 * most),
+        Some(amps) if LOW_CORNER < to => (1.6 * amps).min(1.05 * most),
         _ => 1.05 * most,
     };
     let grids = if is_diode { vec![0.0] } else { grid_steps(law, (to, screen), top, 0.0) };

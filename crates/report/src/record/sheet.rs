@@ -23,6 +23,7 @@ pub fn type_sheet(tube: &TubeType) -> Value {
             "plate_ohms_at_zero_grid": one.plate_ohms,
             "mu_at_zero_grid": one.mu,
             "extrapolated": one.extrapolated,
+            "beyond_limits": one.beyond_limits,
         })
     });
     let fit = sheet::fit_rows(tube).into_iter().map(|row| {

@@ -2,7 +2,7 @@
 
 use super::{FitRow, fit_rows, low_volts};
 use crate::sentence::shown;
-use crate::table::{Align, Cell, Column, Table};
+use crate::table::{Align, Cell, Column, Mark as Judgement, Table};
 use crate::tables::electrode;
 use devices::library::{law_lines, source_title};
 use devices::types::{Base, Mark, RatingSystem, Sourced, TubeKind, TubeType};
@@ -174,36 +174,41 @@ pub fn points(tube: &TubeType) -> Table {
 pub fn low_volts_table(tube: &TubeType) -> Table {
     let low = low_volts(tube);
     let has_screen = low.iter().any(|one| one.screen_amps.is_some());
-    let mut columns = vec![numbers("plate", "V"), numbers("current at 0 V grid", "mA")];
+    let mut columns = vec![numbers("plate", "V"), numbers(if low.iter().any(|one| one.grid_amps.is_some()) { "current at 0 V grid" } else { "current" }, "mA")];
     columns.extend(has_screen.then(|| numbers("screen current", "mA")));
-    columns.extend([
+    let has_grid = low.iter().any(|one| one.grid_amps.is_some());
+    let of_grid = [
         numbers("current at +0.5 V", "mA"),
         numbers("grid current at 0 V", "µA"),
         numbers("grid current at +0.5 V", "µA"),
         numbers("cut-off, grid at", "V"),
         numbers("with", "µA"),
-        numbers("plate resistance at 0 V", "kΩ"),
-        numbers("mu at 0 V", ""),
-        words("extrapolated"),
-    ]);
+    ];
+    columns.extend(of_grid.into_iter().filter(|_| has_grid));
+    columns.push(numbers("plate resistance at 0 V", "kΩ"));
+    columns.extend(has_grid.then(|| numbers("mu at 0 V", "")));
+    columns.extend([words("extrapolated"), words("limits")]);
     let rows = low.iter().map(|one| {
         let mut cells = vec![number(Some(one.plate_volts), 0), number(Some(1e3 * one.amps), 3)];
         cells.extend(has_screen.then(|| number(one.screen_amps.map(|amps| 1e3 * amps), 3)));
-        cells.extend([
+        let of_grid = [
             number(one.amps_positive.map(|amps| 1e3 * amps), 3),
             number(one.grid_amps.map(|amps| 1e6 * amps), 2),
             number(one.grid_amps_positive.map(|amps| 1e6 * amps), 0),
             number(one.cut_off.map(|cut_off| cut_off.0), 2),
             number(one.cut_off.map(|cut_off| 1e6 * cut_off.1), 1),
-            number(one.plate_ohms.map(|ohms| 1e-3 * ohms), 1),
-            number(one.mu, 1),
-            text(if one.extrapolated { "yes" } else { "no" }),
-        ]);
+        ];
+        cells.extend(of_grid.into_iter().filter(|_| has_grid));
+        cells.push(number(one.plate_ohms.map(|ohms| 1e-3 * ohms), 2));
+        cells.extend(has_grid.then(|| number(one.mu, 1)));
+        cells.push(text(if one.extrapolated { "yes" } else { "no" }));
+        cells.push(if one.beyond_limits { Cell::Mark(Judgement::Caution, "beyond".to_owned()) } else { text("") });
         cells
     });
     let screen = if has_screen { ", screen at the plate's volts" } else { "" };
+    let cut_off = if has_grid { ". Cut-off: 1 % of the current at 0 V grid, or 10 µA where that is more" } else { "" };
     Table {
-        caption: format!("At low plate volts{screen}. Cut-off: 1 % of the current at 0 V grid, or 10 µA where that is more"),
+        caption: format!("At low plate volts{screen}{cut_off}"),
         columns,
         rows: rows.collect(),
     }
