@@ -384,7 +384,12 @@ fn scan_ring(
                     is_up(volts[net], *net, levels).is_none_or(|up| state.get(net) == Some(&up))
                 })
             };
-            if !states.iter().any(matches) && !ring.extra.contains(&volts) {
+            // What feeds the ring may be a latch of its own, and have gone over: then this is another row.
+            let same_row = ring.rows[row].inputs.iter().all(|(net, &value)| {
+                is_up(solution.point.volts[scene.nets[net]], *net, levels)
+                    .is_none_or(|up| up == value)
+            });
+            if same_row && !states.iter().any(matches) && !ring.extra.contains(&volts) {
                 ring.extra.push(volts);
             }
         }

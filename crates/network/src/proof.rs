@@ -7,7 +7,7 @@
 use crate::loops::states;
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::rows::{Values, input_rows};
-use design::model::{Block, PlacedBlock, Says};
+use design::model::{Block, Design, PlacedBlock, Says};
 use std::collections::BTreeSet;
 use text::source::Span;
 
@@ -44,17 +44,12 @@ pub struct Proof {
 /// Blocks with more units than this are not gone through state by state.
 const LARGEST_BLOCK: usize = 24;
 
-/// Proves every block of the design once, on its first placed example.
+/// Proves every block of the design once, on a placed example.
 #[must_use]
 pub fn proofs(plan: &Plan) -> Vec<Proof> {
     let design = plan.design;
     (0..design.blocks.len())
-        .filter_map(|block| {
-            design
-                .placed_blocks
-                .iter()
-                .position(|placed| placed.block.0 == block)
-        })
+        .filter_map(|block| example(design, block))
         .filter(|&placed| {
             !design.blocks[design.placed_blocks[placed].block.0]
                 .says
@@ -64,12 +59,33 @@ pub fn proofs(plan: &Plan) -> Vec<Proof> {
         .collect()
 }
 
+/// The first placed example of a block whose inputs are not its own outputs, or just the first.
+fn example(design: &Design, block: usize) -> Option<usize> {
+    let of_block = |index: &usize| design.placed_blocks[*index].block.0 == block;
+    let mut placed = (0..design.placed_blocks.len()).filter(of_block);
+    let first = placed.clone().next();
+    placed
+        .find(|&index| !fed_back(design, index).contains(&true))
+        .or(first)
+}
+
+/// For each input of a placed block whether it is wired to one of the block's own outputs.
+fn fed_back(design: &Design, index: usize) -> Vec<bool> {
+    let placed = &design.placed_blocks[index];
+    let (inputs, outputs) = placed
+        .nets
+        .split_at(design.blocks[placed.block.0].interface.inputs);
+    inputs.iter().map(|net| outputs.contains(net)).collect()
+}
+
 struct Case<'a> {
     plan: &'a Plan<'a>,
     block: &'a Block,
     placed: &'a PlacedBlock,
     group: Vec<MemberIndex>,
     own: Vec<NetIndex>,
+    /// Inputs that are the block's own outputs: they cannot be set.
+    fed_back: Vec<bool>,
 }
 
 fn prove(plan: &Plan, index: usize) -> Proof {
@@ -96,6 +112,7 @@ fn prove(plan: &Plan, index: usize) -> Proof {
         placed,
         group,
         own: own.into_iter().collect(),
+        fed_back: fed_back(plan.design, index),
     };
     let mut seen: Vec<(Vec<bool>, Values)> = Vec::new();
     for inputs in input_rows(block.interface.inputs) {
@@ -153,6 +170,10 @@ impl Case<'_> {
                 });
             }
         }
+        if self.fed_back.contains(&true) {
+            // Which rows keep a value depends on the value itself: only the outputs are compared.
+            return None;
+        }
         let keeps = |inputs: &[bool]| {
             // A sentence that mentions its own output keeps it where both values agree with it.
             [false, true].into_iter().all(|kept| {
@@ -174,10 +195,18 @@ impl Case<'_> {
             .then_some(Failure::StoresNothing { span: says.span })
     }
 
+    /// The same but for inputs that cannot be set.
+    fn same_set(&self, left: &[bool], right: &[bool]) -> bool {
+        left.iter()
+            .zip(right)
+            .zip(&self.fed_back)
+            .all(|((left, right), fed_back)| *fed_back || left == right)
+    }
+
     fn both_values(&self, output: usize, inputs: &[bool], seen: &[(Vec<bool>, Values)]) -> bool {
         let mut values = seen
             .iter()
-            .filter(|(row, _)| row == inputs)
+            .filter(|(row, _)| self.same_set(row, inputs))
             .map(|(row, state)| self.signals(row, state)[output]);
         values.clone().any(|value| value) && values.any(|value| !value)
     }
@@ -199,7 +228,7 @@ impl Case<'_> {
         }
         for (inputs, state) in seen {
             let before = self.signals(inputs, state);
-            for changed in 0..inputs.len() {
+            for changed in (0..inputs.len()).filter(|&input| !self.fed_back[input]) {
                 let mut after_inputs = inputs.clone();
                 after_inputs[changed] = !after_inputs[changed];
                 let Some(after) = self.follow(&after_inputs, state) else {

@@ -106,7 +106,9 @@ pub fn solve(
             .residual
             .iter()
             .zip(&values.scale)
-            .all(|(residual, scale)| residual.abs() <= settings.residual_absolute + settings.residual_relative * scale);
+            .all(|(residual, scale)| {
+                residual.abs() <= settings.residual_absolute + settings.residual_relative * scale
+            });
         if balanced && step_is_small && !held_back {
             return Outcome::Settled;
         }
