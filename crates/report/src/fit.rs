@@ -2,8 +2,8 @@
 
 use crate::decimal::{fixed, significant};
 use crate::table::{Align, Cell, Column, Table};
-use crate::terminal::Terminal;
 use crate::tables::worded;
+use crate::terminal::Terminal;
 use devices::fit::{FitOutcome, PointResidual, Quantity, TriodeFit};
 use devices::library::law_lines;
 use devices::triode::TriodeLaw;
@@ -13,11 +13,17 @@ use serde_json::{Value, json};
 /// A triode's fit: the type statement to paste into a design, every value of every point against the law, and what the
 /// points do not determine.
 #[must_use]
-pub fn words(name: &str, file: &str, points: &[Point], fit: &TriodeFit, terminal: &Terminal) -> String {
+pub fn words(
+    name: &str,
+    file: &str,
+    points: &[Point],
+    fit: &TriodeFit,
+    terminal: &Terminal,
+) -> String {
     let law = Law::Triode(TriodeLaw::Tail(fit.parameters));
     let mut out = format!("type {name} triode\n    points from {file}\n");
-    for (index, line) in law_lines(&law, &fit.from_prior).into_iter().enumerate() {
-        out.push_str(if index == 0 { "    " } else { "        " });
+    for line in law_lines(&law, &fit.from_prior) {
+        out.push_str("    ");
         out.push_str(&line);
         out.push('\n');
     }
@@ -49,9 +55,16 @@ fn remarks(fit: &TriodeFit) -> Vec<String> {
         ));
     }
     if !fit.from_prior.is_empty() {
-        let names: Vec<&str> = fit.from_prior.iter().map(|entry| entry.0.as_str()).collect();
+        let names: Vec<&str> = fit
+            .from_prior
+            .iter()
+            .map(|entry| entry.0.as_str())
+            .collect();
         let prior = &fit.from_prior[0].1;
-        all.push(format!("Not determined by these points, taken from the prior {prior}: {}.", names.join(", ")));
+        all.push(format!(
+            "Not determined by these points, taken from the prior {prior}: {}.",
+            names.join(", ")
+        ));
     }
     if let Some(spread) = &fit.spread {
         all.push(format!(
@@ -82,17 +95,40 @@ fn shown_in(quantity: Quantity) -> (&'static str, &'static str, f64) {
 /// Every value of every point against the law.
 #[must_use]
 pub fn residuals(points: &[Point], fit: &TriodeFit) -> Table {
-    let column = |heading: &str, unit: &str, align: Align| Column { heading: heading.to_owned(), unit: unit.to_owned(), align };
+    let column = |heading: &str, unit: &str, align: Align| Column {
+        heading: heading.to_owned(),
+        unit: unit.to_owned(),
+        align,
+    };
     let row = |residual: &PointResidual| {
         let point = &points[residual.point];
         let (name, unit, factor) = shown_in(residual.quantity);
         vec![
-            Cell::Number { value: point.plate_volts, digits: 1 },
-            Cell::Number { value: point.grid_volts, digits: 2 },
-            Cell::Text(if unit.is_empty() { name.to_owned() } else { format!("{name}, {unit}") }),
-            Cell::Number { value: residual.measured * factor, digits: 3 },
-            Cell::Number { value: residual.fitted * factor, digits: 3 },
-            Cell::Number { value: residual.relative * 100.0, digits: 1 },
+            Cell::Number {
+                value: point.plate_volts,
+                digits: 1,
+            },
+            Cell::Number {
+                value: point.grid_volts,
+                digits: 2,
+            },
+            Cell::Text(if unit.is_empty() {
+                name.to_owned()
+            } else {
+                format!("{name}, {unit}")
+            }),
+            Cell::Number {
+                value: residual.measured * factor,
+                digits: 3,
+            },
+            Cell::Number {
+                value: residual.fitted * factor,
+                digits: 3,
+            },
+            Cell::Number {
+                value: residual.relative * 100.0,
+                digits: 1,
+            },
         ]
     };
     Table {

@@ -10,8 +10,8 @@ mod verdict;
 
 pub use sheet::type_sheet_page;
 
-use crate::page::{Block, Figure, PHONE_WIDTH, PRINT_WIDTH, Page, Section};
 use crate::draw::Picture;
+use crate::page::{Block, Figure, PHONE_WIDTH, PRINT_WIDTH, Page, Section};
 use crate::table::Table;
 use crate::tables::{self, worded};
 use crate::words::Wording;
@@ -36,7 +36,12 @@ impl Edition {
 /// The report on a design: verdict and findings, the chain's levels, who drives whom, every circuit, stored states,
 /// heaters and rails.
 #[must_use]
-pub fn design_page(verdict: &Verdict, sources: &SourceMap, edition: &Edition, wording: Wording) -> String {
+pub fn design_page(
+    verdict: &Verdict,
+    sources: &SourceMap,
+    edition: &Edition,
+    wording: Wording,
+) -> String {
     let design = verdict.plan.design;
     let mut sections = vec![verdict::section(verdict, sources, wording)];
     if !verdict.connections.is_empty() {
@@ -52,7 +57,11 @@ pub fn design_page(verdict: &Verdict, sources: &SourceMap, edition: &Edition, wo
     if !design.strings.is_empty() || !design.rails.is_empty() {
         sections.push(strings::section(verdict, wording));
     }
-    let title = if design.name.is_empty() { "Levels and verdict".to_owned() } else { format!("{}: levels and verdict", design.name) };
+    let title = if design.name.is_empty() {
+        "Levels and verdict".to_owned()
+    } else {
+        format!("{}: levels and verdict", design.name)
+    };
     let page = Page {
         title,
         lead: wording.apply(&crate::sentence::machine(verdict)),
@@ -66,7 +75,10 @@ pub fn design_page(verdict: &Verdict, sources: &SourceMap, edition: &Edition, wo
 }
 
 fn stored(verdict: &Verdict, wording: Wording) -> Section {
-    let mut blocks = vec![block_table(tables::states(&verdict.plan, &verdict.rings), wording)];
+    let mut blocks = vec![block_table(
+        tables::states(&verdict.plan, &verdict.rings),
+        wording,
+    )];
     for scan in verdict.rings.iter().flat_map(|ring| &ring.scans) {
         let text = format!(
             "Broken at {} and scanned from {} to {}: {} found.",
@@ -77,7 +89,10 @@ fn stored(verdict: &Verdict, wording: Wording) -> Section {
         );
         blocks.push(Block::Paragraph(text));
     }
-    Section { heading: "What stores".to_owned(), blocks }
+    Section {
+        heading: "What stores".to_owned(),
+        blocks,
+    }
 }
 
 /// A table in the reader's words.
@@ -87,7 +102,12 @@ fn block_table(table: Table, wording: Wording) -> Block {
 
 /// A picture drawn once for print and once for a phone.
 fn figure(caption: String, description: String, draw: impl Fn(f64) -> Vec<Picture>) -> Block {
-    Block::Figure(Figure { caption, description, wide: draw(PRINT_WIDTH), narrow: draw(PHONE_WIDTH) })
+    Block::Figure(Figure {
+        caption,
+        description,
+        wide: draw(PRINT_WIDTH),
+        narrow: draw(PHONE_WIDTH),
+    })
 }
 
 /// Width of a chart on a sheet of the given width: a curve needs no more than a hand's breadth.

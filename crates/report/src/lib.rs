@@ -6,8 +6,8 @@
 pub mod chart;
 pub mod decimal;
 pub mod draw;
-pub mod html;
 pub mod fit;
+pub mod html;
 pub mod page;
 pub mod pinout;
 pub mod record;

@@ -56,26 +56,51 @@ pub fn draw(base: &Base, side: Side, width: f64, wording: Wording) -> Picture {
     for pin in &base.pins {
         let degrees = direction(base, pin.number, side);
         let centre = at(middle, RADIUS, degrees);
-        items.push(Item::Circle { centre, radius: PIN, stroke: Some(Stroke::PLAIN), fill: Fill::Paper });
-        let number = Text::new(point(centre.x, centre.y + 1.0), pin.number.to_string(), TYPE).in_bold().anchored(Anchor::Middle);
+        items.push(Item::Circle {
+            centre,
+            radius: PIN,
+            stroke: Some(Stroke::PLAIN),
+            fill: Fill::Paper,
+        });
+        let number = Text::new(
+            point(centre.x, centre.y + 1.0),
+            pin.number.to_string(),
+            TYPE,
+        )
+        .in_bold()
+        .anchored(Anchor::Middle);
         items.push(Item::Text(number));
-        items.extend(label(&wording.apply(&electrode(pin)), middle, degrees, width));
+        items.extend(label(
+            &wording.apply(&electrode(pin)),
+            middle,
+            degrees,
+            width,
+        ));
     }
     let (view, sides) = match side {
         Side::Below => ("from below", "soldering side"),
         Side::Above => ("from above", "tube side"),
     };
-    let title = |text: &str, y: f64| Text::new(point(middle.x, y), text, TYPE).anchored(Anchor::Middle);
+    let title =
+        |text: &str, y: f64| Text::new(point(middle.x, y), text, TYPE).anchored(Anchor::Middle);
     items.push(Item::Text(title(view, middle.y - 1.5).in_bold()));
     items.push(Item::Text(title(&wording.apply(sides), middle.y + 2.2)));
-    Picture { width, height: 2.0 * MIDDLE_HEIGHT, items }
+    Picture {
+        width,
+        height: 2.0 * MIDDLE_HEIGHT,
+        items,
+    }
 }
 
 /// The circle with its gap or key at the bottom.
 fn outline(count: usize, middle: Point) -> Vec<Item> {
     const HALF_GAP: f64 = 12.0;
     let has_key = count == 8;
-    let (half_gap, word) = if has_key { (0.0, "key") } else { (HALF_GAP, "gap") };
+    let (half_gap, word) = if has_key {
+        (0.0, "key")
+    } else {
+        (HALF_GAP, "gap")
+    };
     let bottom = at(middle, RADIUS, 0.0);
     let mut items = vec![Item::Arc {
         centre: middle,
@@ -85,10 +110,21 @@ fn outline(count: usize, middle: Point) -> Vec<Item> {
         stroke: Stroke::PLAIN,
     }];
     if has_key {
-        let key = Area { x: bottom.x - 1.3, y: bottom.y - 2.6, width: 2.6, height: 2.6 };
-        items.push(Item::Rectangle { area: key, stroke: Some(Stroke::PLAIN), fill: Fill::Ink });
+        let key = Area {
+            x: bottom.x - 1.3,
+            y: bottom.y - 2.6,
+            width: 2.6,
+            height: 2.6,
+        };
+        items.push(Item::Rectangle {
+            area: key,
+            stroke: Some(Stroke::PLAIN),
+            fill: Fill::Ink,
+        });
     }
-    items.push(Item::Text(Text::new(point(bottom.x, bottom.y - 4.0), word, 2.4).anchored(Anchor::Middle)));
+    items.push(Item::Text(
+        Text::new(point(bottom.x, bottom.y - 4.0), word, 2.4).anchored(Anchor::Middle),
+    ));
     items
 }
 
@@ -105,7 +141,11 @@ fn label(name: &str, middle: Point, degrees: f64, width: f64) -> Vec<Item> {
         (Anchor::Start, width - edge.x)
     };
     let line_height = 1.15 * TYPE;
-    let lines = if text_width(name, TYPE, false) <= room { vec![name.to_owned()] } else { wrapped(name, TYPE, false, room) };
+    let lines = if text_width(name, TYPE, false) <= room {
+        vec![name.to_owned()]
+    } else {
+        wrapped(name, TYPE, false, room)
+    };
     let height = lines.len() as f64 * line_height;
     // From fully above the point at the top of the circle to fully below it at the bottom.
     let down = degrees.to_radians().cos();
@@ -113,7 +153,16 @@ fn label(name: &str, middle: Point, degrees: f64, width: f64) -> Vec<Item> {
     lines
         .into_iter()
         .zip(1..)
-        .map(|(line, count)| Item::Text(Text::new(point(edge.x, top + f64::from(count) * line_height - 0.3 * TYPE), line, TYPE).anchored(anchor)))
+        .map(|(line, count)| {
+            Item::Text(
+                Text::new(
+                    point(edge.x, top + f64::from(count) * line_height - 0.3 * TYPE),
+                    line,
+                    TYPE,
+                )
+                .anchored(anchor),
+            )
+        })
         .collect()
 }
 
@@ -123,8 +172,17 @@ mod tests {
     use devices::types::{Electrode, Mark, Pin};
 
     fn base(numbers: &[u8]) -> Base {
-        let pin = |&number: &u8| Pin { number, electrode: Electrode::HeaterTap, section: None };
-        Base { name: String::new(), pins: numbers.iter().map(pin).collect(), mark: Mark::Unmarked, source: String::new() }
+        let pin = |&number: &u8| Pin {
+            number,
+            electrode: Electrode::HeaterTap,
+            section: None,
+        };
+        Base {
+            name: String::new(),
+            pins: numbers.iter().map(pin).collect(),
+            mark: Mark::Unmarked,
+            source: String::new(),
+        }
     }
 
     /// Base drawings show pins clockwise from below, pin 1 left of the gap or key at the bottom (common practice of tube
@@ -142,15 +200,27 @@ mod tests {
         }
         // Noval: 36 degrees from pin to pin, 72 across the gap.
         let noval = base(&[1, 9]);
-        assert!((direction(&noval, 9, Side::Below) - direction(&noval, 1, Side::Below) - 288.0).abs() < 1e-9);
+        assert!(
+            (direction(&noval, 9, Side::Below) - direction(&noval, 1, Side::Below) - 288.0).abs()
+                < 1e-9
+        );
     }
 
     #[test]
     fn names_stay_on_the_sheet_and_apart() {
-        for pins in [&[1, 2, 3, 4, 5, 6, 7, 8, 9][..], &[1, 2, 3, 4, 5, 6, 7, 8], &[1, 2, 3, 4, 5, 6, 7], &[]] {
+        for pins in [
+            &[1, 2, 3, 4, 5, 6, 7, 8, 9][..],
+            &[1, 2, 3, 4, 5, 6, 7, 8],
+            &[1, 2, 3, 4, 5, 6, 7],
+            &[],
+        ] {
             for side in [Side::Below, Side::Above] {
                 let picture = draw(&base(pins), side, 78.0, Wording::default());
-                assert_eq!(picture.text_faults(), Vec::<String>::new(), "{pins:?} {side:?}");
+                assert_eq!(
+                    picture.text_faults(),
+                    Vec::<String>::new(),
+                    "{pins:?} {side:?}"
+                );
             }
         }
     }

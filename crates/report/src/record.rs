@@ -8,7 +8,9 @@ mod results;
 mod sheet;
 mod solved;
 
-pub use results::{change, connections, explain, findings, heaters, loads, readings, verdict, wiring};
+pub use results::{
+    change, connections, explain, findings, heaters, loads, readings, verdict, wiring,
+};
 pub use sheet::type_sheet;
 pub use solved::{circuit_levels, levels};
 

@@ -35,7 +35,11 @@ pub fn place(sources: &SourceMap, span: Span) -> String {
 /// `1 fault`, `2 faults`.
 #[must_use]
 pub fn counted(count: usize, one: &str) -> String {
-    if count == 1 { format!("1 {one}") } else { format!("{count} {one}s") }
+    if count == 1 {
+        format!("1 {one}")
+    } else {
+        format!("{count} {one}s")
+    }
 }
 
 /// Volts with one decimal, two below 10 V, and the unit.
@@ -67,8 +71,17 @@ fn clash(name: &str) -> Clash {
     match name {
         "sources-clash" | "wrong-function" | "state-lost" | "heater-volts" => Clash::Apart,
         "thin-margin" => Clash::Thin,
-        "plate-volts" | "plate-watts" | "screen-rating" | "cathode-amps" | "negative-grid" | "grid-resistance"
-        | "diode-reverse-volts" | "diode-current" | "resistor-watts" | "capacitor-volts" | "rail-overloaded"
+        "plate-volts"
+        | "plate-watts"
+        | "screen-rating"
+        | "cathode-amps"
+        | "negative-grid"
+        | "grid-resistance"
+        | "diode-reverse-volts"
+        | "diode-current"
+        | "resistor-watts"
+        | "capacitor-volts"
+        | "rail-overloaded"
         | "heater-cathode-volts" => Clash::Over,
         _ => Clash::Short,
     }
@@ -78,24 +91,50 @@ fn clash(name: &str) -> Clash {
 #[must_use]
 pub fn numbers(finding: &Finding, wording: Wording) -> Option<String> {
     let (has, needs) = (finding.has.as_ref()?, finding.needs.as_ref()?);
-    let amount = |amount: &Amount| format!("{} ({})", shown(amount.value, amount.unit), wording.apply(&amount.what));
+    let amount = |amount: &Amount| {
+        format!(
+            "{} ({})",
+            shown(amount.value, amount.unit),
+            wording.apply(&amount.what)
+        )
+    };
     let apart = shown((has.value - needs.value).abs(), has.unit);
     Some(match clash(finding.name) {
-        Clash::Short => format!("Has {}, needs {}: short by {apart}.", amount(has), amount(needs)),
+        Clash::Short => format!(
+            "Has {}, needs {}: short by {apart}.",
+            amount(has),
+            amount(needs)
+        ),
         Clash::Over => {
             let over = shown((has.value.abs() - needs.value.abs()).abs(), has.unit);
-            format!("Has {}, may have {}: over by {over}.", amount(has), amount(needs))
+            format!(
+                "Has {}, may have {}: over by {over}.",
+                amount(has),
+                amount(needs)
+            )
         }
-        Clash::Apart => format!("Has {} against {}: {apart} apart.", amount(has), amount(needs)),
+        Clash::Apart => format!(
+            "Has {} against {}: {apart} apart.",
+            amount(has),
+            amount(needs)
+        ),
         Clash::Thin => {
-            format!("{} to spare; below {} it is called thin.", shown(has.value, has.unit), shown(needs.value, needs.unit))
+            format!(
+                "{} to spare; below {} it is called thin.",
+                shown(has.value, has.unit),
+                shown(needs.value, needs.unit)
+            )
         }
     })
 }
 
 /// Findings of one severity, consequences not counted.
 fn count(verdict: &Verdict, severity: Severity) -> usize {
-    verdict.findings.iter().filter(|finding| finding.severity == severity).count()
+    verdict
+        .findings
+        .iter()
+        .filter(|finding| finding.severity == severity)
+        .count()
 }
 
 /// What came out, in one or two sentences: never that anything is safe, never without the number of findings.
@@ -105,7 +144,10 @@ pub fn outcome(verdict: &Verdict) -> String {
     if design.circuits.is_empty() && design.strings.is_empty() {
         return "Nothing to check yet: no circuit and no heater string is typed.".to_owned();
     }
-    let (faults, cautions) = (count(verdict, Severity::Fault), count(verdict, Severity::Caution));
+    let (faults, cautions) = (
+        count(verdict, Severity::Fault),
+        count(verdict, Severity::Caution),
+    );
     let mut parts = Vec::new();
     if 0 < faults {
         parts.push(counted(faults, "fault"));
@@ -113,14 +155,20 @@ pub fn outcome(verdict: &Verdict) -> String {
     if 0 < cautions {
         parts.push(counted(cautions, "caution"));
     }
-    let found = if parts.is_empty() { "no findings".to_owned() } else { parts.join(", ") };
+    let found = if parts.is_empty() {
+        "no findings".to_owned()
+    } else {
+        parts.join(", ")
+    };
     let mut text = match (0 < faults, design.circuits.is_empty()) {
         (true, _) => format!("Does not pass: {found}."),
         (false, true) => format!("Heater strings pass, {found}."),
         (false, false) => format!("Levels pass, {found}."),
     };
     if !verdict.place.settled || !verdict.alone.settled {
-        text.push_str(" The levels still moved when the last round ended: take them as near, not as final.");
+        text.push_str(
+            " The levels still moved when the last round ended: take them as near, not as final.",
+        );
     }
     text
 }
@@ -132,9 +180,20 @@ pub fn machine(verdict: &Verdict) -> String {
     let rails: Vec<String> = design
         .rails
         .iter()
-        .map(|rail| format!("{} {} ± {}", rail.name, shown(rail.volts, Unit::Volt), shown(rail.tolerance, Unit::Percent)))
+        .map(|rail| {
+            format!(
+                "{} {} ± {}",
+                rail.name,
+                shown(rail.volts, Unit::Volt),
+                shown(rail.tolerance, Unit::Percent)
+            )
+        })
         .collect();
-    let rails = if rails.is_empty() { "no rails".to_owned() } else { format!("rails {}", rails.join(", ")) };
+    let rails = if rails.is_empty() {
+        "no rails".to_owned()
+    } else {
+        format!("rails {}", rails.join(", "))
+    };
     format!(
         "{} of {}, {}, {}; {rails}.",
         counted(design.units.len(), "unit"),
@@ -179,10 +238,18 @@ fn widest_span(verdict: &Verdict) -> Option<RailSpan> {
         (rail.name.clone(), rail.volts - slack, rail.volts + slack)
     });
     let ends: Vec<(String, f64, f64)> = std::iter::once(ground()).chain(ends).collect();
-    let low = ends.iter().min_by(|left, right| left.1.total_cmp(&right.1))?;
-    let high = ends.iter().max_by(|left, right| left.2.total_cmp(&right.2))?;
+    let low = ends
+        .iter()
+        .min_by(|left, right| left.1.total_cmp(&right.1))?;
+    let high = ends
+        .iter()
+        .max_by(|left, right| left.2.total_cmp(&right.2))?;
     let volts = high.2 - low.1;
-    (0.0 < volts).then(|| RailSpan { high: high.0.clone(), low: low.0.clone(), volts })
+    (0.0 < volts).then(|| RailSpan {
+        high: high.0.clone(),
+        low: low.0.clone(),
+        volts,
+    })
 }
 
 /// What can hurt, and the usual caution. Touch limit: 60 V DC in dry places after IEC 61140 and IEC 61010-1, as

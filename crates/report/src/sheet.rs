@@ -48,13 +48,23 @@ pub struct LowVolts {
 /// What a type does at each of [`ASKED_VOLTS`]; empty without a law.
 #[must_use]
 pub fn low_volts(tube: &TubeType) -> Vec<LowVolts> {
-    let Some(law) = &tube.law else { return Vec::new() };
-    let covered = |volts: f64| tube.validity.is_some_and(|validity| validity.plate_volts.0 <= volts && volts <= validity.plate_volts.1);
+    let Some(law) = &tube.law else {
+        return Vec::new();
+    };
+    let covered = |volts: f64| {
+        tube.validity.is_some_and(|validity| {
+            validity.plate_volts.0 <= volts && volts <= validity.plate_volts.1
+        })
+    };
     ASKED_VOLTS
         .into_iter()
         .map(|volts| {
             let low = at_low_volts(law, volts);
-            LowVolts { extrapolated: !covered(volts), beyond_limits: beyond_limits(tube, &low), ..low }
+            LowVolts {
+                extrapolated: !covered(volts),
+                beyond_limits: beyond_limits(tube, &low),
+                ..low
+            }
         })
         .collect()
 }
@@ -64,8 +74,12 @@ fn beyond_limits(tube: &TubeType, low: &LowVolts) -> bool {
     let ratings = &tube.ratings;
     let plate = low.amps.max(low.amps_positive.unwrap_or(0.0));
     let cathode = plate + low.screen_amps.unwrap_or(0.0);
-    let over = |limit: &Option<devices::types::Sourced<f64>>, value: f64| limit.as_ref().is_some_and(|limit| limit.value < value);
-    over(&ratings.cathode_amps, cathode) || over(&ratings.peak_amps, plate) || over(&ratings.plate_watts, plate * low.plate_volts)
+    let over = |limit: &Option<devices::types::Sourced<f64>>, value: f64| {
+        limit.as_ref().is_some_and(|limit| limit.value < value)
+    };
+    over(&ratings.cathode_amps, cathode)
+        || over(&ratings.peak_amps, plate)
+        || over(&ratings.plate_watts, plate * low.plate_volts)
 }
 
 fn at_low_volts(law: &Law, volts: f64) -> LowVolts {
@@ -73,7 +87,9 @@ fn at_low_volts(law: &Law, volts: f64) -> LowVolts {
     let has_grid = !matches!(law, Law::Diode(_));
     let positive = has_grid.then(|| currents(law, volts, 0.5, volts));
     let cut_off_amps = (CUT_OFF_SHARE * zero.plate).max(CUT_OFF_AMPS);
-    let grid = has_grid.then(|| grid_at(law, volts, volts, cut_off_amps)).flatten();
+    let grid = has_grid
+        .then(|| grid_at(law, volts, volts, cut_off_amps))
+        .flatten();
     LowVolts {
         plate_volts: volts,
         amps: zero.plate,
@@ -83,7 +99,10 @@ fn at_low_volts(law: &Law, volts: f64) -> LowVolts {
         grid_amps_positive: positive.map(|currents| currents.grid),
         cut_off: grid.map(|grid| (grid, cut_off_amps)),
         plate_ohms: zero.plate_ohms,
-        mu: zero.plate_ohms.map(|ohms| ohms * zero.slope).filter(|_| has_grid),
+        mu: zero
+            .plate_ohms
+            .map(|ohms| ohms * zero.slope)
+            .filter(|_| has_grid),
         extrapolated: false,
         beyond_limits: false,
     }
@@ -107,11 +126,20 @@ pub struct Currents {
 /// Currents at plate, grid and screen volts against the cathode; a pentode's suppressor at its cathode.
 #[must_use]
 pub fn currents(law: &Law, plate: f64, grid: f64, screen: f64) -> Currents {
-    currents_at(law, PentodeVolts { plate, grid, screen, suppressor: 0.0 })
+    currents_at(
+        law,
+        PentodeVolts {
+            plate,
+            grid,
+            screen,
+            suppressor: 0.0,
+        },
+    )
 }
 
 fn currents_at(law: &Law, volts: PentodeVolts) -> Currents {
-    let ohms = |by_plate: f64| (0.0 < by_plate && (1.0 / by_plate).is_finite()).then(|| 1.0 / by_plate);
+    let ohms =
+        |by_plate: f64| (0.0 < by_plate && (1.0 / by_plate).is_finite()).then(|| 1.0 / by_plate);
     match law {
         Law::Triode(law) => {
             let currents = law.at(volts.plate, volts.grid);
@@ -135,7 +163,13 @@ fn currents_at(law: &Law, volts: PentodeVolts) -> Currents {
         }
         Law::Diode(law) => {
             let (plate, by_plate) = law.at(volts.plate);
-            Currents { plate, grid: 0.0, screen: None, slope: 0.0, plate_ohms: ohms(by_plate) }
+            Currents {
+                plate,
+                grid: 0.0,
+                screen: None,
+                slope: 0.0,
+                plate_ohms: ohms(by_plate),
+            }
         }
     }
 }
@@ -154,7 +188,11 @@ pub fn grid_at(law: &Law, plate: f64, screen: f64, amps: f64) -> Option<f64> {
     let (mut low, mut high) = (LOWEST_GRID, 0.0);
     for _ in 0..HALVINGS {
         let middle = f64::midpoint(low, high);
-        if over(middle) { high = middle } else { low = middle }
+        if over(middle) {
+            high = middle
+        } else {
+            low = middle
+        }
     }
     Some(f64::midpoint(low, high))
 }
@@ -189,8 +227,13 @@ impl FitRow {
 /// Every current, slope and plate resistance of the points against the law; mu of triodes as well.
 #[must_use]
 pub fn fit_rows(tube: &TubeType) -> Vec<FitRow> {
-    let Some(law) = &tube.law else { return Vec::new() };
-    tube.points.iter().flat_map(|point| point_rows(law, point)).collect()
+    let Some(law) = &tube.law else {
+        return Vec::new();
+    };
+    tube.points
+        .iter()
+        .flat_map(|point| point_rows(law, point))
+        .collect()
 }
 
 fn point_rows(law: &Law, point: &Point) -> Vec<FitRow> {
@@ -202,13 +245,36 @@ fn point_rows(law: &Law, point: &Point) -> Vec<FitRow> {
     };
     let at = currents_at(law, volts);
     let is_triode = matches!(law, Law::Triode(_));
-    let mu = at.plate_ohms.map(|ohms| ohms * at.slope).filter(|_| is_triode);
+    let mu = at
+        .plate_ohms
+        .map(|ohms| ohms * at.slope)
+        .filter(|_| is_triode);
     let all = [
-        ("plate current", ("mA", 1e3), point.plate_amps.as_ref(), Some(at.plate)),
-        ("grid current", ("µA", 1e6), point.grid_amps.as_ref(), Some(at.grid)),
-        ("screen current", ("mA", 1e3), point.screen_amps.as_ref(), at.screen),
+        (
+            "plate current",
+            ("mA", 1e3),
+            point.plate_amps.as_ref(),
+            Some(at.plate),
+        ),
+        (
+            "grid current",
+            ("µA", 1e6),
+            point.grid_amps.as_ref(),
+            Some(at.grid),
+        ),
+        (
+            "screen current",
+            ("mA", 1e3),
+            point.screen_amps.as_ref(),
+            at.screen,
+        ),
         ("slope", ("mA/V", 1e3), point.slope.as_ref(), Some(at.slope)),
-        ("plate resistance", ("kΩ", 1e-3), point.plate_ohms.as_ref(), at.plate_ohms),
+        (
+            "plate resistance",
+            ("kΩ", 1e-3),
+            point.plate_ohms.as_ref(),
+            at.plate_ohms,
+        ),
         ("mu", ("", 1.0), point.mu.as_ref(), mu),
     ];
     let rows = all.into_iter().filter_map(|(quantity, unit, given, law)| {
@@ -241,12 +307,19 @@ pub fn extrapolation(tube: &TubeType) -> String {
     let asked = ASKED_VOLTS[ASKED_VOLTS.len() - 1];
     let share = 100.0 * extrapolated_share(tube);
     match tube.validity {
-        None => "The parameters come without points: all of this is the law's word, not a measurement.".to_owned(),
+        None => {
+            "The parameters come without points: all of this is the law's word, not a measurement."
+                .to_owned()
+        }
         Some(_) if share <= 0.0 => "The points cover these plate volts.".to_owned(),
         Some(validity) => {
             let (low, high) = validity.plate_volts;
             let reach = if low < high {
-                format!("reach from {} to {} at the plate", crate::sentence::volts(low), crate::sentence::volts(high))
+                format!(
+                    "reach from {} to {} at the plate",
+                    crate::sentence::volts(low),
+                    crate::sentence::volts(high)
+                )
             } else {
                 format!("are all at {} at the plate", crate::sentence::volts(low))
             };
@@ -270,7 +343,9 @@ pub fn to_measure(tube: &TubeType) -> Vec<String> {
         .map(|one| {
             let plate = format!("{:.0} V at the plate", one.plate_volts);
             if one.beyond_limits {
-                return format!("{plate}: leave it out with the grid at 0 V and above; the law gives {}, beyond the limits of the type.", milli(one.amps));
+                let most = one.amps_positive.unwrap_or(one.amps).max(one.amps);
+                let grid = if one.grid_amps.is_some() { ", a grid at or near 0 V" } else { "" };
+                return format!("{plate}{grid}: leave it out; the law gives up to {}, beyond the limits of the type.", milli(most));
             }
             match (one.amps_positive, one.cut_off) {
                 (Some(positive), Some((grid, amps))) => format!(
@@ -290,7 +365,10 @@ pub fn to_measure(tube: &TubeType) -> Vec<String> {
         })
         .collect();
     if tube.ratings.cathode_amps.is_none() && tube.ratings.peak_amps.is_none() {
-        all.push("No current limit is known here: look one up before, and begin at the lowest volts.".to_owned());
+        all.push(
+            "No current limit is known here: look one up before, and begin at the lowest volts."
+                .to_owned(),
+        );
     }
     all.push("At least three samples of each maker, heaters at their rated volts for some minutes; a weak tube shows here first.".to_owned());
     all
@@ -316,8 +394,14 @@ mod tests {
     fn the_sheet_repeats_the_printed_row() {
         let library = Library::shipped();
         let tube = library.tube("12AU7").expect("shipped");
-        let row = fit_rows(tube).into_iter().find(|row| row.plate_volts == 100.0 && row.quantity == "plate current").expect("a point at 100 V");
-        assert!((row.given - 11.8e-3).abs() < 1e-9 && row.relative().expect("not zero").abs() < 0.1, "{row:?}");
+        let row = fit_rows(tube)
+            .into_iter()
+            .find(|row| row.plate_volts == 100.0 && row.quantity == "plate current")
+            .expect("a point at 100 V");
+        assert!(
+            (row.given - 11.8e-3).abs() < 1e-9 && row.relative().expect("not zero").abs() < 0.1,
+            "{row:?}"
+        );
     }
 
     #[test]
@@ -325,10 +409,17 @@ mod tests {
         let library = Library::shipped();
         for tube in library.tubes.iter().filter(|tube| tube.law.is_some()) {
             for low in low_volts(tube) {
-                let Some((grid, amps)) = low.cut_off else { continue };
+                let Some((grid, amps)) = low.cut_off else {
+                    continue;
+                };
                 let law = tube.law.as_ref().expect("filtered");
                 let there = currents(law, low.plate_volts, grid, low.plate_volts).plate;
-                assert!((there - amps).abs() < 1e-9 * amps.max(low.amps), "{} at {}: {there} {amps}", tube.name, low.plate_volts);
+                assert!(
+                    (there - amps).abs() < 1e-9 * amps.max(low.amps),
+                    "{} at {}: {there} {amps}",
+                    tube.name,
+                    low.plate_volts
+                );
                 assert!(CUT_OFF_AMPS <= amps && grid < 0.0, "{}", tube.name);
             }
         }
@@ -340,13 +431,20 @@ mod tests {
         let library = Library::shipped();
         let tube = library.tube("6AL5").expect("shipped");
         let advice = to_measure(tube).join("\n");
-        assert!(advice.contains("40 V at the plate: leave it out"), "{advice}");
+        assert!(
+            advice.contains("40 V at the plate: leave it out"),
+            "{advice}"
+        );
     }
 
     #[test]
     fn types_without_a_law_compute_nothing() {
         let library = Library::shipped();
-        let tube = library.tubes.iter().find(|tube| tube.law.is_none()).expect("one type has no law");
+        let tube = library
+            .tubes
+            .iter()
+            .find(|tube| tube.law.is_none())
+            .expect("one type has no law");
         assert!(low_volts(tube).is_empty() && fit_rows(tube).is_empty());
         assert_eq!(to_measure(tube).len(), 1);
     }

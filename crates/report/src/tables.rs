@@ -31,12 +31,20 @@ pub fn worded(mut table: Table, wording: Wording) -> Table {
 
 /// A column of words.
 fn words(heading: impl Into<String>) -> Column {
-    Column { heading: heading.into(), unit: String::new(), align: Align::Left }
+    Column {
+        heading: heading.into(),
+        unit: String::new(),
+        align: Align::Left,
+    }
 }
 
 /// A column of numbers.
 fn numbers(heading: impl Into<String>, unit: &str) -> Column {
-    Column { heading: heading.into(), unit: unit.to_owned(), align: Align::Right }
+    Column {
+        heading: heading.into(),
+        unit: unit.to_owned(),
+        align: Align::Right,
+    }
 }
 
 fn text(content: impl Into<String>) -> Cell {
@@ -45,7 +53,10 @@ fn text(content: impl Into<String>) -> Cell {
 
 /// A number with fixed decimals; not known without a value.
 fn number(value: impl Into<Option<f64>>, digits: usize) -> Cell {
-    Cell::Number { value: value.into().unwrap_or(f64::NAN), digits }
+    Cell::Number {
+        value: value.into().unwrap_or(f64::NAN),
+        digits,
+    }
 }
 
 /// `up` or `down`.

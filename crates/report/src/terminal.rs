@@ -8,7 +8,9 @@ mod sheet;
 
 pub(crate) use findings::MOST_CONSEQUENCES;
 pub use findings::{findings, verdict};
-pub use results::{change, circuit_levels, connections, explain, heaters, levels, loads, readings, wiring};
+pub use results::{
+    change, circuit_levels, connections, explain, heaters, levels, loads, readings, wiring,
+};
 pub use sheet::type_sheet;
 
 use crate::words::Wording;
@@ -27,6 +29,10 @@ pub struct Terminal {
 impl Terminal {
     /// The text in bold, and in the colour of its severity, where colour may be used. Sequences of ECMA-48.
     fn painted(&self, text: &str, code: &str) -> String {
-        if self.colour { format!("\u{1b}[{code}m{text}\u{1b}[0m") } else { text.to_owned() }
+        if self.colour {
+            format!("\u{1b}[{code}m{text}\u{1b}[0m")
+        } else {
+            text.to_owned()
+        }
     }
 }

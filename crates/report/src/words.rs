@@ -82,7 +82,8 @@ fn mend_article(out: &mut String) {
     let trimmed = out.trim_end();
     let spaces = out.len() - trimmed.len();
     let is_article = trimmed.ends_with(['a', 'A'])
-        && !trimmed[..trimmed.len() - 1].ends_with(|before: char| before.is_alphanumeric() || before == '.');
+        && !trimmed[..trimmed.len() - 1]
+            .ends_with(|before: char| before.is_alphanumeric() || before == '.');
     if 0 < spaces && is_article {
         out.insert(trimmed.len(), 'n');
     }
@@ -106,7 +107,10 @@ fn in_capitals_of(word: &str, other: &str) -> String {
 mod tests {
     use super::*;
 
-    const BOTH: Wording = Wording { valve: true, anode: true };
+    const BOTH: Wording = Wording {
+        valve: true,
+        anode: true,
+    };
 
     #[test]
     fn the_default_changes_nothing() {
@@ -116,12 +120,30 @@ mod tests {
 
     #[test]
     fn plurals_capitals_and_articles_follow() {
-        let valve = Wording { valve: true, anode: false };
-        assert_eq!(valve.apply("Tubes: the tube's plate. TUBE"), "Valves: the valve's plate. VALVE");
-        let anode = Wording { valve: false, anode: true };
-        assert_eq!(anode.apply("A plate, a plate; plates of a tube"), "An anode, an anode; anodes of a tube");
-        assert_eq!(BOTH.apply("plate-to-cathode, cold-plate"), "anode-to-cathode, cold-anode");
-        assert_eq!(BOTH.apply("the gamma plate of G1a plate"), "the gamma anode of G1a anode");
+        let valve = Wording {
+            valve: true,
+            anode: false,
+        };
+        assert_eq!(
+            valve.apply("Tubes: the tube's plate. TUBE"),
+            "Valves: the valve's plate. VALVE"
+        );
+        let anode = Wording {
+            valve: false,
+            anode: true,
+        };
+        assert_eq!(
+            anode.apply("A plate, a plate; plates of a tube"),
+            "An anode, an anode; anodes of a tube"
+        );
+        assert_eq!(
+            BOTH.apply("plate-to-cathode, cold-plate"),
+            "anode-to-cathode, cold-anode"
+        );
+        assert_eq!(
+            BOTH.apply("the gamma plate of G1a plate"),
+            "the gamma anode of G1a anode"
+        );
     }
 
     #[test]

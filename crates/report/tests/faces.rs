@@ -13,10 +13,27 @@ use report::terminal::{self, Terminal};
 use report::words::Wording;
 use text::source::{SourceMap, Sources};
 
-const CONTEXT: Context = Context { settings: Settings::STANDARD, assumptions: Assumptions::STANDARD };
-const LIMITS: Limits = Limits { residual_share: 0.01, thin_share: 0.05, touch_volts: 60.0 };
-const TERMINAL: Terminal = Terminal { width: 100, colour: false, wording: Wording { valve: false, anode: false } };
-const VALVE: Wording = Wording { valve: true, anode: true };
+const CONTEXT: Context = Context {
+    settings: Settings::STANDARD,
+    assumptions: Assumptions::STANDARD,
+};
+const LIMITS: Limits = Limits {
+    residual_share: 0.01,
+    thin_share: 0.05,
+    touch_volts: 60.0,
+};
+const TERMINAL: Terminal = Terminal {
+    width: 100,
+    colour: false,
+    wording: Wording {
+        valve: false,
+        anode: false,
+    },
+};
+const VALVE: Wording = Wording {
+    valve: true,
+    anode: true,
+};
 
 /// Two gates of tubes in a chain on rails `upper` and `lower`, with `text` after them.
 fn machine(upper: &str, lower: &str, text: &str) -> String {
@@ -45,7 +62,11 @@ struct One(String);
 
 impl Sources for One {
     fn read(&self, name: &str) -> Result<String, String> {
-        if name == "machine.valve" { Ok(self.0.clone()) } else { Err("no such file".to_owned()) }
+        if name == "machine.valve" {
+            Ok(self.0.clone())
+        } else {
+            Err("no such file".to_owned())
+        }
     }
 }
 
@@ -64,7 +85,10 @@ fn with(text: String, look: impl FnOnce(&Design, &Verdict, &SourceMap)) {
 }
 
 fn edition() -> Edition {
-    Edition { version: "0".to_owned(), date: "today".to_owned() }
+    Edition {
+        version: "0".to_owned(),
+        date: "today".to_owned(),
+    }
 }
 
 /// All faces of a verdict, one after the other: none may panic whatever the design.
@@ -77,7 +101,12 @@ fn every_face(design: &Design, verdict: &Verdict, sources: &SourceMap) -> String
         terminal::circuit_levels(verdict, circuit, None, &TERMINAL),
         terminal::connections(verdict, None, &TERMINAL),
         terminal::heaters(verdict, sources, &TERMINAL),
-        terminal::wiring(design, None, &design::wiring::wiring_list(design, None), &TERMINAL),
+        terminal::wiring(
+            design,
+            None,
+            &design::wiring::wiring_list(design, None),
+            &TERMINAL,
+        ),
         report::html::design_page(verdict, sources, &edition(), Wording::default()),
         report::record::verdict(verdict, sources).to_string(),
         report::record::levels(verdict, UnitId(0)).to_string(),
@@ -94,7 +123,11 @@ fn every_face(design: &Design, verdict: &Verdict, sources: &SourceMap) -> String
             fan_in: network::fan::fan_in(design, circuit, &verdict.alone, &CONTEXT),
             delay: network::delay::delay(design, circuit, &verdict.alone, &CONTEXT),
         };
-        out.push(terminal::loads(design, std::slice::from_ref(&loads), &TERMINAL));
+        out.push(terminal::loads(
+            design,
+            std::slice::from_ref(&loads),
+            &TERMINAL,
+        ));
         out.push(report::record::loads(design, &[loads]).to_string());
     }
     out.join("\n")
@@ -104,10 +137,23 @@ fn every_face(design: &Design, verdict: &Verdict, sources: &SourceMap) -> String
 fn a_sound_pair_passes_and_says_what_was_not_checked() {
     with(machine("36V", "-24V", ""), |design, verdict, sources| {
         let text = terminal::verdict(verdict, sources, &TERMINAL);
-        assert!(text.starts_with("Pair. Levels pass, no findings.\n"), "{text}");
-        let last = text.rsplit("Checked: ").next().expect("a last part").replace('\n', " ");
-        assert!(last.contains("Not checked: spread of parts and ageing"), "{text}");
-        assert!(last.contains("Curve of 6922 extrapolated below 90 V (lowest"), "{text}");
+        assert!(
+            text.starts_with("Pair. Levels pass, no findings.\n"),
+            "{text}"
+        );
+        let last = text
+            .rsplit("Checked: ")
+            .next()
+            .expect("a last part")
+            .replace('\n', " ");
+        assert!(
+            last.contains("Not checked: spread of parts and ageing"),
+            "{text}"
+        );
+        assert!(
+            last.contains("Curve of 6922 extrapolated below 90 V (lowest"),
+            "{text}"
+        );
         let page = report::html::design_page(verdict, sources, &edition(), Wording::default());
         assert!(page.contains("No findings.") && page.contains("circuit inverter"));
         every_face(design, verdict, sources);
@@ -122,9 +168,19 @@ fn rails_above_the_touch_limit_are_named_with_their_volts() {
         let text: Vec<&str> = text.split_whitespace().collect();
         let text = text.join(" ");
         // 36 V and -24 V, both 5 % further out: 37.8 + 25.2 = 63.
-        assert!(text.contains("rails upper and lower stand up to 63 V"), "{text}");
-        assert!(text.contains("60 V DC that IEC 61140 and IEC 61010-1"), "{text}");
-        for part in ["stands at its rail", "Hot glass burns", "Local codes and licensed practice come first"] {
+        assert!(
+            text.contains("rails upper and lower stand up to 63 V"),
+            "{text}"
+        );
+        assert!(
+            text.contains("60 V DC that IEC 61140 and IEC 61010-1"),
+            "{text}"
+        );
+        for part in [
+            "stands at its rail",
+            "Hot glass burns",
+            "Local codes and licensed practice come first",
+        ] {
             assert!(text.contains(part), "{part}: {text}");
         }
     });
@@ -137,10 +193,24 @@ fn rails_above_the_touch_limit_are_named_with_their_volts() {
 
 #[test]
 fn nothing_is_ever_called_safe_and_no_solver_speaks() {
-    for text in [machine("36V", "-24V", ""), machine("36V", "-2V", ""), "valvewright format 1\n".to_owned()] {
+    for text in [
+        machine("36V", "-24V", ""),
+        machine("36V", "-2V", ""),
+        "valvewright format 1\n".to_owned(),
+    ] {
         with(text, |design, verdict, sources| {
             let said = every_face(design, verdict, sources).to_lowercase();
-            for word in ["safe ", "safe.", "is safe", "may be touched", "newton", "converge", "jacobian", "iteration", "tolerances of the solver"] {
+            for word in [
+                "safe ",
+                "safe.",
+                "is safe",
+                "may be touched",
+                "newton",
+                "converge",
+                "jacobian",
+                "iteration",
+                "tolerances of the solver",
+            ] {
                 assert!(!said.contains(word), "{word}");
             }
         });
@@ -154,7 +224,13 @@ fn a_finding_has_its_place_both_numbers_and_something_to_try() {
         assert!(!verdict.passes());
         let text = terminal::verdict(verdict, sources, &TERMINAL);
         assert!(text.contains("Pair. Does not pass: "), "{text}");
-        for part in ["fault  ", "  machine.valve:", "    Has ", ": short by ", "    Try: "] {
+        for part in [
+            "fault  ",
+            "  machine.valve:",
+            "    Has ",
+            ": short by ",
+            "    Try: ",
+        ] {
             assert!(text.contains(part), "{part}: {text}");
         }
         let record = report::record::verdict(verdict, sources);
@@ -178,15 +254,22 @@ fn at_most_six_consequences_are_shown_and_the_rest_is_counted() {
 }
 
 fn span() -> text::source::Span {
-    text::source::Span { file: text::source::FileId(3), start: 5, end: 6 }
+    text::source::Span {
+        file: text::source::FileId(3),
+        start: 5,
+        end: 6,
+    }
 }
 
 #[test]
 fn empty_designs_and_missing_curves_say_so() {
-    with("valvewright format 1\n".to_owned(), |design, verdict, sources| {
-        let text = every_face(design, verdict, sources);
-        assert!(text.contains("Nothing to check yet"), "{text}");
-    });
+    with(
+        "valvewright format 1\n".to_owned(),
+        |design, verdict, sources| {
+            let text = every_face(design, verdict, sources);
+            assert!(text.contains("Nothing to check yet"), "{text}");
+        },
+    );
     let bare = "valvewright format 1
 rail upper 36V
 circuit odd
@@ -207,18 +290,31 @@ bench
 #[test]
 fn the_readers_words_reach_every_face_but_not_the_excerpts() {
     with(machine("36V", "-24V", ""), |_, verdict, sources| {
-        let terminal = Terminal { wording: VALVE, ..TERMINAL };
-        let text = terminal::verdict(verdict, sources, &terminal) + &terminal::levels(verdict, UnitId(0), &terminal);
+        let terminal = Terminal {
+            wording: VALVE,
+            ..TERMINAL
+        };
+        let text = terminal::verdict(verdict, sources, &terminal)
+            + &terminal::levels(verdict, UnitId(0), &terminal);
         for word in ["tube", "plate", "Tube", "Plate"] {
             assert!(!text.contains(word), "{word}: {text}");
         }
-        assert!(text.contains("Valve V1, 6922") && text.contains("anode current"), "{text}");
+        assert!(
+            text.contains("Valve V1, 6922") && text.contains("anode current"),
+            "{text}"
+        );
         let page = report::html::design_page(verdict, sources, &edition(), VALVE);
-        assert!(page.contains("tube V1 half 6922: plate y"), "the excerpt stays as typed");
+        assert!(
+            page.contains("tube V1 half 6922: plate y"),
+            "the excerpt stays as typed"
+        );
         // Outside the excerpt no plate is left.
         let start = page.find("<pre").expect("an excerpt");
         let end = page.find("</pre>").expect("an excerpt");
-        let (before, after) = (&page[page.find("<body").expect("a body")..start], &page[end..]);
+        let (before, after) = (
+            &page[page.find("<body").expect("a body")..start],
+            &page[end..],
+        );
         assert!(!before.contains("plate") && !after.contains("plate"));
     });
 }
@@ -248,7 +344,10 @@ fn every_record_names_its_format_and_every_kind_is_documented() {
         for record in &records {
             assert_eq!(record["format"], 1);
             let kind = record["record"].as_str().expect("a kind");
-            assert!(documented.contains(&format!("## `{kind}`")), "{kind} is not in docs/records.md");
+            assert!(
+                documented.contains(&format!("## `{kind}`")),
+                "{kind} is not in docs/records.md"
+            );
             fields_are_documented(record, documented);
         }
     });
@@ -256,20 +355,37 @@ fn every_record_names_its_format_and_every_kind_is_documented() {
 
 /// Every field name of a record stands in the documentation; names of nets, parts and parameters are the user's.
 fn fields_are_documented(value: &serde_json::Value, documented: &str) {
-    const OF_THE_USER: [&str; 7] = ["volts", "parts", "rail_amps", "nets", "values", "fed_with", "from_prior"];
+    const OF_THE_USER: [&str; 7] = [
+        "volts",
+        "parts",
+        "rail_amps",
+        "nets",
+        "values",
+        "fed_with",
+        "from_prior",
+    ];
     match value {
         serde_json::Value::Object(map) => {
             for (name, value) in map {
-                assert!(documented.contains(&format!("`{name}`")), "`{name}` is not in docs/records.md");
+                assert!(
+                    documented.contains(&format!("`{name}`")),
+                    "`{name}` is not in docs/records.md"
+                );
                 let by_name = OF_THE_USER.contains(&name.as_str()) && value.is_object();
                 if by_name {
-                    value.as_object().into_iter().flat_map(|map| map.values()).for_each(|value| fields_are_documented(value, documented));
+                    value
+                        .as_object()
+                        .into_iter()
+                        .flat_map(|map| map.values())
+                        .for_each(|value| fields_are_documented(value, documented));
                 } else {
                     fields_are_documented(value, documented);
                 }
             }
         }
-        serde_json::Value::Array(all) => all.iter().for_each(|value| fields_are_documented(value, documented)),
+        serde_json::Value::Array(all) => all
+            .iter()
+            .for_each(|value| fields_are_documented(value, documented)),
         _ => {}
     }
 }
@@ -278,12 +394,25 @@ fn fields_are_documented(value: &serde_json::Value, documented: &str) {
 fn every_shipped_type_has_a_sheet_on_every_face() {
     for tube in &Library::shipped().tubes {
         let text = terminal::type_sheet(tube, &TERMINAL);
-        assert!(text.starts_with(&format!("{}: data\n", tube.name)), "{text}");
+        assert!(
+            text.starts_with(&format!("{}: data\n", tube.name)),
+            "{text}"
+        );
         let page = report::html::type_sheet_page(tube, &edition(), VALVE);
         assert!(page.contains("Hot glass burns"), "{}", tube.name);
-        assert_eq!(page.contains("nothing can be computed"), tube.law.is_none(), "{}", tube.name);
+        assert_eq!(
+            page.contains("nothing can be computed"),
+            tube.law.is_none(),
+            "{}",
+            tube.name
+        );
         assert_eq!(report::record::type_sheet(tube)["type"], tube.name.as_str());
-        assert_eq!(text.contains("nothing can be computed"), tube.law.is_none(), "{}", tube.name);
+        assert_eq!(
+            text.contains("nothing can be computed"),
+            tube.law.is_none(),
+            "{}",
+            tube.name
+        );
     }
 }
 
@@ -292,8 +421,13 @@ fn lines_fit_the_terminal_where_words_can_be_broken() {
     with(machine("36V", "-2V", ""), |_, verdict, sources| {
         for width in [60, 80, 120] {
             let terminal = Terminal { width, ..TERMINAL };
-            let text = terminal::verdict(verdict, sources, &terminal) + &terminal::connections(verdict, None, &terminal);
-            let longest = text.lines().map(|line| line.chars().count()).max().expect("lines");
+            let text = terminal::verdict(verdict, sources, &terminal)
+                + &terminal::connections(verdict, None, &terminal);
+            let longest = text
+                .lines()
+                .map(|line| line.chars().count())
+                .max()
+                .expect("lines");
             assert!(longest <= width, "{longest} of {width}: {text}");
         }
     });
@@ -303,7 +437,14 @@ fn lines_fit_the_terminal_where_words_can_be_broken() {
 fn colour_marks_severity_and_changes_no_letter() {
     with(machine("36V", "-2V", ""), |_, verdict, sources| {
         let plain = terminal::verdict(verdict, sources, &TERMINAL);
-        let coloured = terminal::verdict(verdict, sources, &Terminal { colour: true, ..TERMINAL });
+        let coloured = terminal::verdict(
+            verdict,
+            sources,
+            &Terminal {
+                colour: true,
+                ..TERMINAL
+            },
+        );
         assert!(coloured.contains("\u{1b}[1;31mfault"), "{coloured}");
         let mut bare = coloured;
         for code in ["\u{1b}[0m", "\u{1b}[1m", "\u{1b}[1;31m", "\u{1b}[1;33m"] {

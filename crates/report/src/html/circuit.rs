@@ -15,45 +15,84 @@ use network::transfer::Transfer;
 use network::verdict::Verdict;
 use text::source::{SourceMap, Span};
 
-pub(super) fn section(verdict: &Verdict, index: usize, sources: &SourceMap, wording: Wording) -> Section {
+pub(super) fn section(
+    verdict: &Verdict,
+    index: usize,
+    sources: &SourceMap,
+    wording: Wording,
+) -> Section {
     let design = verdict.plan.design;
     let circuit = &design.circuits[index];
     let mut blocks = Vec::new();
     let excerpt = excerpt(sources, circuit.span);
     if !excerpt.is_empty() {
         blocks.push(Block::Listing(excerpt));
-        blocks.push(Block::Paragraph(format!("From {}.", sentence::place(sources, circuit.span))));
+        blocks.push(Block::Paragraph(format!(
+            "From {}.",
+            sentence::place(sources, circuit.span)
+        )));
     }
     blocks.push(Block::Paragraph(users(verdict, index)));
     let result = &verdict.alone.results[index];
     if !result.without_law.is_empty() {
-        let text = format!("Nothing can be computed: no curve for {}.", result.without_law.join(", "));
+        let text = format!(
+            "Nothing can be computed: no curve for {}.",
+            result.without_law.join(", ")
+        );
         blocks.push(Block::Paragraph(text));
     }
     blocks.extend(load_line::figures(design, circuit, result, wording));
     let plan = Plan::alone(design, CircuitId(index), FanOut::AsJig);
-    blocks.extend(transfer_figures(&plan, result, &verdict.circuits[index].transfers));
+    blocks.extend(transfer_figures(
+        &plan,
+        result,
+        &verdict.circuits[index].transfers,
+    ));
     if !result.rows.is_empty() {
-        let jig = design.jigs.iter().any(|jig| jig.circuit == CircuitId(index));
-        let caption = if jig { "Alone, in its jig" } else { "Alone, driven and loaded by its like" };
-        blocks.push(block_table(tables::node_volts(circuit, result, caption), wording));
-        blocks.extend(tables::tube_currents(circuit, result).into_iter().map(|table| block_table(table, wording)));
+        let jig = design
+            .jigs
+            .iter()
+            .any(|jig| jig.circuit == CircuitId(index));
+        let caption = if jig {
+            "Alone, in its jig"
+        } else {
+            "Alone, driven and loaded by its like"
+        };
+        blocks.push(block_table(
+            tables::node_volts(circuit, result, caption),
+            wording,
+        ));
+        blocks.extend(
+            tables::tube_currents(circuit, result)
+                .into_iter()
+                .map(|table| block_table(table, wording)),
+        );
         let levels = output_levels(&plan, 0, result);
         if !levels.is_empty() {
-            blocks.push(block_table(tables::output_levels(circuit, &levels), wording));
+            blocks.push(block_table(
+                tables::output_levels(circuit, &levels),
+                wording,
+            ));
         }
         let transfers = &verdict.circuits[index].transfers;
         if !transfers.is_empty() {
             blocks.push(block_table(tables::thresholds(&plan, transfers), wording));
         }
     }
-    Section { heading: format!("Circuit {}", circuit.name), blocks }
+    Section {
+        heading: format!("Circuit {}", circuit.name),
+        blocks,
+    }
 }
 
 /// The lines of a statement: its first line and the lines set in below it.
 fn excerpt(sources: &SourceMap, span: Span) -> String {
-    let Some((_, file)) = sources.files().nth(span.file.0 as usize) else { return String::new() };
-    let Some(before) = file.text.get(..span.start as usize) else { return String::new() };
+    let Some((_, file)) = sources.files().nth(span.file.0 as usize) else {
+        return String::new();
+    };
+    let Some(before) = file.text.get(..span.start as usize) else {
+        return String::new();
+    };
     let start = before.rfind('\n').map_or(0, |newline| newline + 1);
     let mut lines = file.text[start..].lines();
     let mut kept: Vec<&str> = lines.next().into_iter().collect();
@@ -65,12 +104,21 @@ fn excerpt(sources: &SourceMap, span: Span) -> String {
 }
 
 fn users(verdict: &Verdict, index: usize) -> String {
-    let units = verdict.plan.design.units.iter().filter(|unit| unit.circuit.0 == index);
+    let units = verdict
+        .plan
+        .design
+        .units
+        .iter()
+        .filter(|unit| unit.circuit.0 == index);
     let names: Vec<&str> = units.map(|unit| unit.name.as_str()).collect();
     if names.is_empty() {
         return "No unit uses it.".to_owned();
     }
-    format!("Used by {}: {}.", sentence::counted(names.len(), "unit"), names.join(", "))
+    format!(
+        "Used by {}: {}.",
+        sentence::counted(names.len(), "unit"),
+        names.join(", ")
+    )
 }
 
 /// Transfer figures drawn at most.
@@ -80,20 +128,27 @@ const MOST_FIGURES: usize = 4;
 fn transfer_figures(plan: &Plan, result: &MemberResult, transfers: &[Transfer]) -> Vec<Block> {
     let mut drawn: Vec<Vec<&Transfer>> = Vec::new();
     for transfer in transfers {
-        let place = drawn.iter().position(|all| all[0].output == transfer.output && alike(all[0], transfer));
+        let place = drawn
+            .iter()
+            .position(|all| all[0].output == transfer.output && alike(all[0], transfer));
         match place {
             Some(place) => drawn[place].push(transfer),
             None => drawn.push(vec![transfer]),
         }
     }
-    drawn.iter().take(MOST_FIGURES).map(|all| transfer_figure(plan, result, all)).collect()
+    drawn
+        .iter()
+        .take(MOST_FIGURES)
+        .map(|all| transfer_figure(plan, result, all))
+        .collect()
 }
 
 /// Whether two curves are nearly the same: thresholds and ends within a twentieth of the first one's swing.
 fn alike(left: &Transfer, right: &Transfer) -> bool {
     const SHARE: f64 = 0.05;
     let heights = || left.curve.iter().map(|point| point.1);
-    let swing = heights().fold(f64::NEG_INFINITY, f64::max) - heights().fold(f64::INFINITY, f64::min);
+    let swing =
+        heights().fold(f64::NEG_INFINITY, f64::max) - heights().fold(f64::INFINITY, f64::min);
     let near = |left: f64, right: f64| (left - right).abs() <= SHARE * swing;
     let ends = |transfer: &Transfer| Some((transfer.curve.first()?.1, transfer.curve.last()?.1));
     let same_thresholds = match (left.thresholds, right.thresholds) {
@@ -121,17 +176,32 @@ fn transfer_figure(plan: &Plan, result: &MemberResult, all: &[&Transfer]) -> Blo
     let driven = driven_levels(result, transfer.input);
     let mut caption = format!("Transfer from {inputs} to {output}.");
     match thresholds {
-        Some((low, high)) => caption.push_str(&format!(" Hatched: neither down nor up ({} to {}).", volts(low), volts(high))),
+        Some((low, high)) => caption.push_str(&format!(
+            " Hatched: neither down nor up ({} to {}).",
+            volts(low),
+            volts(high)
+        )),
         None => caption.push_str(" It never amplifies, so it has no thresholds of its own."),
     }
     if let (Some((down, up)), Some((low, high))) = (driven, thresholds) {
-        caption.push_str(&format!(" To spare: {} when down, {} when up.", volts(low - down), volts(up - high)));
+        caption.push_str(&format!(
+            " To spare: {} when down, {} when up.",
+            volts(low - down),
+            volts(up - high)
+        ));
     }
-    let description = format!("Output {output} against input {inputs}, with thresholds and the levels that drive it.");
+    let description = format!(
+        "Output {output} against input {inputs}, with thresholds and the levels that drive it."
+    );
     let x_label = format!("{inputs} (input)");
     let y_label = format!("{output} (output)");
     figure(caption, description, |width| {
-        let mut chart = Chart::new(chart_width(width), 75.0, Axis::linear(&x_label, "V"), Axis::linear(&y_label, "V"));
+        let mut chart = Chart::new(
+            chart_width(width),
+            75.0,
+            Axis::linear(&x_label, "V"),
+            Axis::linear(&y_label, "V"),
+        );
         chart.series = all
             .iter()
             .map(|one| Series {
@@ -142,11 +212,22 @@ fn transfer_figure(plan: &Plan, result: &MemberResult, all: &[&Transfer]) -> Blo
             })
             .collect();
         if let Some((low, high)) = thresholds {
-            chart.bands.push(Band { along: Along::X, from: low, to: high, label: String::new(), fill: Fill::Hatched });
+            chart.bands.push(Band {
+                along: Along::X,
+                from: low,
+                to: high,
+                label: String::new(),
+                fill: Fill::Hatched,
+            });
         }
         if let Some((down, up)) = driven {
             let stroke = Stroke::new(Pattern::Dashed, Weight::Normal, Ink::Black);
-            let line = |at: f64, word: &str| Reference { along: Along::X, at, label: format!("{word} {}", volts(at)), stroke };
+            let line = |at: f64, word: &str| Reference {
+                along: Along::X,
+                at,
+                label: format!("{word} {}", volts(at)),
+                stroke,
+            };
             chart.references = vec![line(down, "down"), line(up, "up")];
         }
         vec![chart.draw()]
@@ -156,7 +237,11 @@ fn transfer_figure(plan: &Plan, result: &MemberResult, all: &[&Transfer]) -> Blo
 /// The highest volts of an input when down and the lowest when up, as driven when the circuit stands alone.
 fn driven_levels(result: &MemberResult, input: usize) -> Option<(f64, f64)> {
     let rows = || result.rows.iter().filter(|row| row.outcome.settled());
-    let at = |wanted: bool| rows().filter(move |row| row.row.inputs.get(input) == Some(&wanted)).map(|row| row.volts[input]);
+    let at = |wanted: bool| {
+        rows()
+            .filter(move |row| row.row.inputs.get(input) == Some(&wanted))
+            .map(|row| row.volts[input])
+    };
     Some((at(false).reduce(f64::max)?, at(true).reduce(f64::min)?))
 }
 
@@ -169,9 +254,20 @@ mod tests {
         let mut sources = SourceMap::default();
         let text = "rail a 1V\ncircuit g\n    input a\n\n    # remark\n    output y\n\n# next\ncircuit h\n";
         let file = sources.add("m", text);
-        let span = Span { file, start: 18, end: 19 };
-        assert_eq!(excerpt(&sources, span), "circuit g\n    input a\n\n    # remark\n    output y");
-        let elsewhere = Span { file: text::source::FileId(9), start: 0, end: 1 };
+        let span = Span {
+            file,
+            start: 18,
+            end: 19,
+        };
+        assert_eq!(
+            excerpt(&sources, span),
+            "circuit g\n    input a\n\n    # remark\n    output y"
+        );
+        let elsewhere = Span {
+            file: text::source::FileId(9),
+            start: 0,
+            end: 1,
+        };
         assert_eq!(excerpt(&sources, elsewhere), "");
     }
 }

@@ -20,7 +20,9 @@ pub(super) fn section(verdict: &Verdict, wording: Wording) -> Section {
     let columns: Vec<LevelColumn> = nets.into_iter().take(MOST_NETS).map(|net| net.1).collect();
     let mut blocks = Vec::new();
     if 0 < unseen {
-        blocks.push(Block::Paragraph(format!("Drawn are the {MOST_NETS} nets with least to spare; {unseen} more are in the table.")));
+        blocks.push(Block::Paragraph(format!(
+            "Drawn are the {MOST_NETS} nets with least to spare; {unseen} more are in the table."
+        )));
     }
     let caption = "Levels of the nets, least to spare first: down levels dark, up levels light, dashed what the gates driven ask for. Levels outside the dashed lines pass.";
     blocks.push(figure(
@@ -29,7 +31,10 @@ pub(super) fn section(verdict: &Verdict, wording: Wording) -> Section {
         |width| levels(&columns, width),
     ));
     blocks.push(block_table(tables::connections(verdict, None), wording));
-    Section { heading: "Levels of the chain".to_owned(), blocks }
+    Section {
+        heading: "Levels of the chain".to_owned(),
+        blocks,
+    }
 }
 
 /// Every driven net with its smallest margin (infinite where nothing is judged) and its column.
@@ -41,8 +46,14 @@ fn driven(verdict: &Verdict) -> Vec<(f64, LevelColumn)> {
     by_net
         .into_iter()
         .map(|(net, connections)| {
-            let thresholds = || connections.iter().filter_map(|connection| connection.thresholds);
-            let spares = connections.iter().flat_map(|connection| [connection.spare_down(), connection.spare_up()]);
+            let thresholds = || {
+                connections
+                    .iter()
+                    .filter_map(|connection| connection.thresholds)
+            };
+            let spares = connections
+                .iter()
+                .flat_map(|connection| [connection.spare_down(), connection.spare_up()]);
             let least = spares.flatten().fold(f64::INFINITY, f64::min);
             let (down, up) = ranges(verdict, connections[0]);
             let column = LevelColumn {
@@ -63,7 +74,11 @@ fn ranges(verdict: &Verdict, connection: &Connection) -> ((f64, f64), (f64, f64)
     let (mut down, mut up) = ((level.down, level.down), (level.up, level.up));
     if let Some((member, signal)) = connection.driver {
         let inputs = verdict.plan.circuit(member).interface.inputs;
-        for row in verdict.place.results[member].rows.iter().filter(|row| row.outcome.settled()) {
+        for row in verdict.place.results[member]
+            .rows
+            .iter()
+            .filter(|row| row.outcome.settled())
+        {
             let volts = row.volts[signal];
             match row.row.outputs.get(signal - inputs).copied().flatten() {
                 Some(true) => up = (up.0.min(volts), up.1.max(volts)),

@@ -22,13 +22,23 @@ struct Load {
 }
 
 /// A figure for every tube of the circuit that has plate curves.
-pub(super) fn figures(design: &Design, circuit: &Circuit, result: &MemberResult, wording: Wording) -> Vec<Block> {
+pub(super) fn figures(
+    design: &Design,
+    circuit: &Circuit,
+    result: &MemberResult,
+    wording: Wording,
+) -> Vec<Block> {
     let tubes = circuit.tubes().filter_map(|(part, tube)| {
         let readings: Vec<(String, PartReading)> = result
             .rows
             .iter()
             .filter(|row| row.outcome.settled())
-            .filter_map(|row| Some((tables::inputs_up(circuit, &row.row.inputs), *row.parts.get(part)?)))
+            .filter_map(|row| {
+                Some((
+                    tables::inputs_up(circuit, &row.row.inputs),
+                    *row.parts.get(part)?,
+                ))
+            })
             .collect();
         let load = load(design, circuit, tube);
         draw(&circuit.parts[part].mark, tube, load, &readings, wording)
@@ -41,7 +51,10 @@ pub(super) fn figures(design: &Design, circuit: &Circuit, result: &MemberResult,
 fn load(design: &Design, circuit: &Circuit, tube: &TubePart) -> Option<Load> {
     let (top, plate_ohms) = way(design, circuit, tube.plate)?;
     let (bottom, cathode_ohms) = way(design, circuit, tube.cathode)?;
-    let load = Load { volts: top - bottom, ohms: plate_ohms + cathode_ohms };
+    let load = Load {
+        volts: top - bottom,
+        ohms: plate_ohms + cathode_ohms,
+    };
     (0.0 < load.volts && 0.0 < load.ohms).then_some(load)
 }
 
@@ -56,8 +69,12 @@ fn way(design: &Design, circuit: &Circuit, node: usize) -> Option<(f64, f64)> {
         return Some((volts, 0.0));
     }
     let ways = circuit.parts.iter().filter_map(|part| match part.kind {
-        PartKind::Resistor { ohms, ends: [a, b], .. } if a == node => Some((supply(b)?, ohms)),
-        PartKind::Resistor { ohms, ends: [a, b], .. } if b == node => Some((supply(a)?, ohms)),
+        PartKind::Resistor {
+            ohms, ends: [a, b], ..
+        } if a == node => Some((supply(b)?, ohms)),
+        PartKind::Resistor {
+            ohms, ends: [a, b], ..
+        } if b == node => Some((supply(a)?, ohms)),
         _ => None,
     });
     let ways: Vec<(f64, f64)> = ways.collect();
@@ -72,58 +89,102 @@ const MOST_CURVES: usize = 7;
 /// Points of a curve.
 const POINTS: u32 = 160;
 
-fn draw(mark: &str, tube: &TubePart, load: Option<Load>, readings: &[(String, PartReading)], wording: Wording) -> Option<Block> {
+fn draw(
+    mark: &str,
+    tube: &TubePart,
+    load: Option<Load>,
+    readings: &[(String, PartReading)],
+    wording: Wording,
+) -> Option<Block> {
     let law = tube.device.law?;
     if matches!(law, Law::Diode(_)) || readings.is_empty() {
         return None;
     }
-    let most = |value: fn(&PartReading) -> f64| readings.iter().map(|reading| value(&reading.1)).fold(0.0, f64::max);
+    let most = |value: fn(&PartReading) -> f64| {
+        readings
+            .iter()
+            .map(|reading| value(&reading.1))
+            .fold(0.0, f64::max)
+    };
     let screen = most(|reading| reading.screen_volts);
-    let largest_volts = load.map_or(1.1 * most(|reading| reading.volts), |load| load.volts).max(1.0);
+    let largest_volts = load
+        .map_or(1.1 * most(|reading| reading.volts), |load| load.volts)
+        .max(1.0);
     let most_amps = most(|reading| reading.amps);
-    let largest_amps = load.map_or(0.0, |load| load.volts / load.ohms).max(most_amps) * 1.2;
+    let largest_amps = load
+        .map_or(0.0, |load| load.volts / load.ohms)
+        .max(most_amps)
+        * 1.2;
     if !largest_amps.is_finite() || largest_amps <= 0.0 {
         return None;
     }
     let at = |plate: f64, grid: f64| currents(&law, plate, grid, screen).plate;
     let highest_grid = most(|reading| reading.grid_volts);
-    let grids = grid_steps(&law, (largest_volts, screen), largest_amps / 1.2, highest_grid);
-    let points = grouped(readings, largest_volts);
-    let what = load.map_or_else(String::new, |load| format!(" Load line: {}.", sentence::shown(load.ohms, Unit::Ohm)));
-    let on_screen = if tube.screen.is_some() { format!(" Screen at {}.", sentence::volts(screen)) } else { String::new() };
-    let caption = format!(
-        "Plate curves of {mark} ({}), grid volts at the curves.{what}{on_screen} Points: where the circuit stands, by the inputs \
-         that are up; a point off the line gives or takes current through its output.{}",
-        tube.device.name,
-        fitted(&tube.device, largest_volts)
+    let grids = grid_steps(
+        &law,
+        (largest_volts, screen),
+        largest_amps / 1.2,
+        highest_grid,
     );
+    let points = grouped(readings, largest_volts);
+    let caption = caption(mark, tube, load, screen, largest_volts);
     let description = "Plate current against plate volts with the load line and the operating point of every row.";
-    Some(figure(wording.apply(&caption), wording.apply(description), |width| {
-        let x = Axis::linear(&wording.apply("plate to cathode"), "V").between(0.0, largest_volts * 1.05);
-        let y = Axis::linear(&wording.apply("plate current"), "A").between(0.0, largest_amps);
-        let mut chart = Chart::new(chart_width(width), 85.0, x, y);
-        chart.series = grids.iter().map(|&grid| curve(&at, grid, largest_volts, grid_label(grid))).collect();
-        if let Some(load) = load {
-            chart.series.push(Series {
-                label: String::new(),
-                points: vec![(0.0, load.volts / load.ohms), (load.volts, 0.0)],
-                stroke: Some(Stroke::new(Pattern::Solid, Weight::Heavy, Ink::Accent)),
-                marker: None,
-            });
-        }
-        chart.callouts = points.clone();
-        vec![chart.draw()]
-    }))
+    Some(figure(
+        wording.apply(&caption),
+        wording.apply(description),
+        |width| {
+            let x = Axis::linear(&wording.apply("plate to cathode"), "V")
+                .between(0.0, largest_volts * 1.05);
+            let y = Axis::linear(&wording.apply("plate current"), "A").between(0.0, largest_amps);
+            let mut chart = Chart::new(chart_width(width), 85.0, x, y);
+            chart.series = grids
+                .iter()
+                .map(|&grid| curve(&at, grid, largest_volts, grid_label(grid)))
+                .collect();
+            if let Some(load) = load {
+                chart.series.push(Series {
+                    label: String::new(),
+                    points: vec![(0.0, load.volts / load.ohms), (load.volts, 0.0)],
+                    stroke: Some(Stroke::new(Pattern::Solid, Weight::Heavy, Ink::Accent)),
+                    marker: None,
+                });
+            }
+            chart.callouts = points.clone();
+            vec![chart.draw()]
+        },
+    ))
+}
+
+fn caption(mark: &str, tube: &TubePart, load: Option<Load>, screen: f64, drawn_to: f64) -> String {
+    let line = load.map_or_else(String::new, |load| {
+        format!(" Load line: {}.", sentence::shown(load.ohms, Unit::Ohm))
+    });
+    let on_screen = match tube.screen {
+        Some(_) => format!(" Screen at {}.", sentence::volts(screen)),
+        None => String::new(),
+    };
+    format!(
+        "Plate curves of {mark} ({}), grid volts at the curves.{line}{on_screen} Points: where the circuit stands, by the \
+         inputs that are up; a point off the line gives or takes current through its output.{}",
+        tube.device.name,
+        fitted(&tube.device, drawn_to)
+    )
 }
 
 /// Where the points of the curve begin, if that is above what is drawn.
 fn fitted(device: &TubeType, drawn_to: f64) -> String {
     match device.validity {
         Some(validity) if drawn_to < validity.plate_volts.0 => {
-            format!(" All of it is extrapolated: the points of this type begin at {}.", sentence::shown(validity.plate_volts.0, Unit::Volt))
+            format!(
+                " All of it is extrapolated: the points of this type begin at {}.",
+                sentence::shown(validity.plate_volts.0, Unit::Volt)
+            )
         }
         Some(validity) if 0.0 < validity.plate_volts.0 => {
-            format!(" Below {} it is extrapolated.", sentence::shown(validity.plate_volts.0, Unit::Volt))
+            format!(
+                " Below {} it is extrapolated.",
+                sentence::shown(validity.plate_volts.0, Unit::Volt)
+            )
         }
         _ => String::new(),
     }
@@ -137,7 +198,12 @@ pub(super) fn curve(at: &impl Fn(f64, f64) -> f64, grid: f64, to: f64, label: St
         let plate = to * share * share;
         (plate, at(plate, grid))
     });
-    Series { label, points: points.collect(), stroke: Some(Stroke::PLAIN), marker: None }
+    Series {
+        label,
+        points: points.collect(),
+        stroke: Some(Stroke::PLAIN),
+        marker: None,
+    }
 }
 
 /// Grid volts as short as they can be.
@@ -151,7 +217,12 @@ pub(super) fn grid_label(grid: f64) -> String {
 
 /// Grid volts from 0 downwards in even round steps, down to where half the current in view flows at the right edge
 /// (plate and screen volts there); above 0 one more where the circuit drives the grid there.
-pub(super) fn grid_steps(law: &Law, (plate, screen): (f64, f64), amps: f64, highest_grid: f64) -> Vec<f64> {
+pub(super) fn grid_steps(
+    law: &Law,
+    (plate, screen): (f64, f64),
+    amps: f64,
+    highest_grid: f64,
+) -> Vec<f64> {
     const ABOVE_ZERO: f64 = 0.05;
     const LEAST_STEP: f64 = 0.1;
     let lowest = grid_at(law, plate, screen, amps / 4.0).unwrap_or(-LEAST_STEP);
@@ -160,7 +231,11 @@ pub(super) fn grid_steps(law: &Law, (plate, screen): (f64, f64), amps: f64, high
     if ABOVE_ZERO < highest_grid {
         grids.push(round_up(highest_grid));
     }
-    grids.extend((0..MOST_CURVES as u32).map(|count| -step * f64::from(count)).take_while(|&grid| lowest - step < grid));
+    grids.extend(
+        (0..MOST_CURVES as u32)
+            .map(|count| -step * f64::from(count))
+            .take_while(|&grid| lowest - step < grid),
+    );
     grids
 }
 
@@ -168,7 +243,11 @@ pub(super) fn grid_steps(law: &Law, (plate, screen): (f64, f64), amps: f64, high
 fn round_up(value: f64) -> f64 {
     let value = value.max(1e-3);
     let scale = 10f64.powf(value.log10().floor());
-    [1.0, 2.0, 2.5, 5.0, 10.0].into_iter().map(|digit| digit * scale).find(|&round| value <= round * (1.0 + 1e-9)).unwrap_or(10.0 * scale)
+    [1.0, 2.0, 2.5, 5.0, 10.0]
+        .into_iter()
+        .map(|digit| digit * scale)
+        .find(|&round| value <= round * (1.0 + 1e-9))
+        .unwrap_or(10.0 * scale)
 }
 
 /// Operating points; those that lie together have one callout.
@@ -177,7 +256,9 @@ fn grouped(readings: &[(String, PartReading)], largest_volts: f64) -> Vec<Callou
     const MOST_NAMES: usize = 3;
     let mut groups: Vec<((f64, f64), Vec<&str>)> = Vec::new();
     for (name, reading) in readings {
-        let near = groups.iter_mut().find(|group| (group.0.0 - reading.volts).abs() < TOGETHER * largest_volts);
+        let near = groups
+            .iter_mut()
+            .find(|group| (group.0.0 - reading.volts).abs() < TOGETHER * largest_volts);
         match near {
             Some(group) if group.1.contains(&name.as_str()) => {}
             Some(group) => group.1.push(name),
@@ -187,9 +268,17 @@ fn grouped(readings: &[(String, PartReading)], largest_volts: f64) -> Vec<Callou
     groups
         .into_iter()
         .map(|(at, names)| {
-            let more = if MOST_NAMES < names.len() { ", ..." } else { "" };
+            let more = if MOST_NAMES < names.len() {
+                ", ..."
+            } else {
+                ""
+            };
             let shown: Vec<&str> = names.iter().take(MOST_NAMES).copied().collect();
-            Callout { at, label: format!("{}{more}: {}", shown.join(", "), sentence::volts(at.0)), marker: Marker::Dot }
+            Callout {
+                at,
+                label: format!("{}{more}: {}", shown.join(", "), sentence::volts(at.0)),
+                marker: Marker::Dot,
+            }
         })
         .collect()
 }
@@ -207,8 +296,17 @@ mod tests {
         assert!(grids.len() <= MOST_CURVES && 3 <= grids.len(), "{grids:?}");
         assert!(grids.windows(2).all(|pair| pair[1] < pair[0]), "{grids:?}");
         // The lowest curve still passes some current at the right edge.
-        assert!(1e-4 < currents(&law, 250.0, grids[grids.len() - 1], 0.0).plate, "{grids:?}");
-        assert_eq!((round_up(0.13), round_up(0.2), round_up(3.0), round_up(7.0)), (0.2, 0.2, 5.0, 10.0));
-        assert_eq!((grid_label(-0.25), grid_label(-2.0), grid_label(0.0)), ("−0.25 V".to_owned(), "−2 V".to_owned(), "0 V".to_owned()));
+        assert!(
+            1e-4 < currents(&law, 250.0, grids[grids.len() - 1], 0.0).plate,
+            "{grids:?}"
+        );
+        assert_eq!(
+            (round_up(0.13), round_up(0.2), round_up(3.0), round_up(7.0)),
+            (0.2, 0.2, 5.0, 10.0)
+        );
+        assert_eq!(
+            (grid_label(-0.25), grid_label(-2.0), grid_label(0.0)),
+            ("−0.25 V".to_owned(), "−2 V".to_owned(), "0 V".to_owned())
+        );
     }
 }

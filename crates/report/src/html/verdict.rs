@@ -10,7 +10,10 @@ use text::source::SourceMap;
 
 pub(super) fn section(verdict: &Verdict, sources: &SourceMap, wording: Wording) -> Section {
     let say = |text: &str| wording.apply(text);
-    let mut last = vec![sentence::outcome(verdict), say(&sentence::not_checked(verdict))];
+    let mut last = vec![
+        sentence::outcome(verdict),
+        say(&sentence::not_checked(verdict)),
+    ];
     last.extend(verdict.extrapolations.iter().map(sentence::extrapolation));
     let mut blocks = vec![Block::Paragraph(last.join(" "))];
     if let Some(caution) = sentence::caution(verdict) {
@@ -25,9 +28,14 @@ pub(super) fn section(verdict: &Verdict, sources: &SourceMap, wording: Wording) 
     }
     if !verdict.checked.is_empty() {
         blocks.push(Block::Subheading("What was checked".to_owned()));
-        blocks.push(Block::List(verdict.checked.iter().map(|text| say(text)).collect()));
+        blocks.push(Block::List(
+            verdict.checked.iter().map(|text| say(text)).collect(),
+        ));
     }
-    Section { heading: "Verdict".to_owned(), blocks }
+    Section {
+        heading: "Verdict".to_owned(),
+        blocks,
+    }
 }
 
 fn finding_blocks(finding: &Finding, sources: &SourceMap, wording: Wording) -> Vec<Block> {
@@ -38,12 +46,34 @@ fn finding_blocks(finding: &Finding, sources: &SourceMap, wording: Wording) -> V
         text.push_str(&numbers);
     }
     let place = sentence::place(sources, finding.span);
-    let name = if place.is_empty() { finding.name.to_owned() } else { format!("{}, {place}", finding.name) };
-    let mut blocks = vec![Block::Subheading(format!("{severity}: {} ({name})", finding.subject)), Block::Paragraph(text)];
-    let mut items: Vec<String> = finding.tries.iter().map(|text| format!("Try: {}", wording.apply(text))).collect();
-    items.extend(finding.consequences.iter().take(MOST_CONSEQUENCES).map(|consequence| {
-        format!("And so: {}, {}: {}", consequence.subject, consequence.name, wording.apply(&consequence.cause))
-    }));
+    let name = if place.is_empty() {
+        finding.name.to_owned()
+    } else {
+        format!("{}, {place}", finding.name)
+    };
+    let mut blocks = vec![
+        Block::Subheading(format!("{severity}: {} ({name})", finding.subject)),
+        Block::Paragraph(text),
+    ];
+    let mut items: Vec<String> = finding
+        .tries
+        .iter()
+        .map(|text| format!("Try: {}", wording.apply(text)))
+        .collect();
+    items.extend(
+        finding
+            .consequences
+            .iter()
+            .take(MOST_CONSEQUENCES)
+            .map(|consequence| {
+                format!(
+                    "And so: {}, {}: {}",
+                    consequence.subject,
+                    consequence.name,
+                    wording.apply(&consequence.cause)
+                )
+            }),
+    );
     let unseen = finding.consequences.len().saturating_sub(MOST_CONSEQUENCES);
     if 0 < unseen {
         items.push(format!("And {unseen} more that follow from it."));

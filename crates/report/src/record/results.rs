@@ -58,7 +58,10 @@ pub fn verdict(verdict: &Verdict, sources: &SourceMap) -> Value {
 /// Findings only.
 #[must_use]
 pub fn findings(findings: &[Finding], sources: &SourceMap) -> Value {
-    record("findings", json!({ "findings": finding_list(findings, sources) }))
+    record(
+        "findings",
+        json!({ "findings": finding_list(findings, sources) }),
+    )
 }
 
 fn finding_list(findings: &[Finding], sources: &SourceMap) -> Vec<Value> {
@@ -117,11 +120,19 @@ fn proofs(verdict: &Verdict) -> Vec<Value> {
 }
 
 fn ring_record(plan: &Plan, ring: &Ring) -> Value {
-    let names = |members: &[MemberIndex]| members.iter().map(|&member| plan.members[member].name.clone()).collect::<Vec<_>>();
+    let names = |members: &[MemberIndex]| {
+        members
+            .iter()
+            .map(|&member| plan.members[member].name.clone())
+            .collect::<Vec<_>>()
+    };
     let rows = ring.rows.iter().map(|row| {
         let states = row.states.iter().map(|state| {
-            let volts: Map<String, Value> =
-                state.volts.iter().map(|(&net, volts)| (plan.nets[net].name.clone(), json!(volts))).collect();
+            let volts: Map<String, Value> = state
+                .volts
+                .iter()
+                .map(|(&net, volts)| (plan.nets[net].name.clone(), json!(volts)))
+                .collect();
             json!({
                 "values": values(plan, &state.values),
                 "volts": volts,
@@ -163,23 +174,30 @@ pub(super) fn stability(stability: Stability) -> Option<bool> {
 
 /// Nets with `true` for up.
 pub(super) fn values(plan: &Plan, values: &Values) -> Map<String, Value> {
-    values.iter().map(|(&net, &up)| (plan.nets[net].name.clone(), json!(up))).collect()
+    values
+        .iter()
+        .map(|(&net, &up)| (plan.nets[net].name.clone(), json!(up)))
+        .collect()
 }
 
 /// Who drives whom; only what a unit drives or is driven by when one is named.
 #[must_use]
 pub fn connections(verdict: &Verdict, unit: Option<UnitId>) -> Value {
-    record("connections", json!({ "connections": connection_list(verdict, unit.map(|unit| unit.0)) }))
+    record(
+        "connections",
+        json!({ "connections": connection_list(verdict, unit.map(|unit| unit.0)) }),
+    )
 }
 
 pub(super) fn connection_list(verdict: &Verdict, member: Option<MemberIndex>) -> Vec<Value> {
     let plan = &verdict.plan;
     let touches = |connection: &&Connection| {
-        member.is_none_or(|member| connection.load.0 == member || connection.driver.is_some_and(|driver| driver.0 == member))
+        member.is_none_or(|member| {
+            connection.load.0 == member
+                || connection.driver.is_some_and(|driver| driver.0 == member)
+        })
     };
-    let pin = |(member, signal): (MemberIndex, usize)| {
-        json!({ "unit": plan.members[member].name, "signal": plan.circuit(member).interface.signals[signal] })
-    };
+    let pin = |(member, signal): (MemberIndex, usize)| json!({ "unit": plan.members[member].name, "signal": plan.circuit(member).interface.signals[signal] });
     let one = |connection: &Connection| {
         json!({
             "net": plan.nets[connection.net].name,
@@ -195,14 +213,26 @@ pub(super) fn connection_list(verdict: &Verdict, member: Option<MemberIndex>) ->
             "thin_below_volts": tables::thin_below(verdict, connection),
         })
     };
-    verdict.connections.iter().filter(touches).map(one).collect()
+    verdict
+        .connections
+        .iter()
+        .filter(touches)
+        .map(one)
+        .collect()
 }
 
 /// Heater strings, every heater, and the findings on them.
 #[must_use]
 pub fn heaters(verdict: &Verdict, sources: &SourceMap) -> Value {
-    let strings = verdict.plan.design.strings.iter().zip(&verdict.heaters.string_amps);
-    let strings: Vec<Value> = strings.map(|(string, amps)| json!({ "name": string.name, "amps": amps.abs() })).collect();
+    let strings = verdict
+        .plan
+        .design
+        .strings
+        .iter()
+        .zip(&verdict.heaters.string_amps);
+    let strings: Vec<Value> = strings
+        .map(|(string, amps)| json!({ "name": string.name, "amps": amps.abs() }))
+        .collect();
     let fields = json!({
         "strings": strings,
         "heaters": heater_list(verdict),
@@ -272,8 +302,13 @@ fn pin_reading(design: &Design, reading: &PinReading) -> Value {
 #[must_use]
 pub fn wiring(design: &Design, board: Option<usize>, wires: &[Wire]) -> Value {
     let wires = wires.iter().map(|wire| json!({ "net": wire.net, "points": wire.points.iter().map(point).collect::<Vec<_>>() }));
-    let board = board.and_then(|board| design.boards.get(board)).map(|board| &board.name);
-    record("wiring", json!({ "board": board, "wires": wires.collect::<Vec<_>>() }))
+    let board = board
+        .and_then(|board| design.boards.get(board))
+        .map(|board| &board.name);
+    record(
+        "wiring",
+        json!({ "board": board, "wires": wires.collect::<Vec<_>>() }),
+    )
 }
 
 /// Fan-out, fan-in and rough delay of circuits.
@@ -332,5 +367,8 @@ pub fn change(change: &Change, what: &str, sources: &SourceMap) -> Value {
 /// What a finding's name means.
 #[must_use]
 pub fn explain(name: &str, summary: &str, text: &str) -> Value {
-    record("explain", json!({ "name": name, "summary": summary, "text": text }))
+    record(
+        "explain",
+        json!({ "name": name, "summary": summary, "text": text }),
+    )
 }

@@ -37,7 +37,11 @@ pub fn type_sheet(tube: &TubeType) -> Value {
             "sample": row.sample,
         })
     });
-    let priors: Map<String, Value> = tube.from_prior.iter().map(|(name, prior)| (name.clone(), json!(prior))).collect();
+    let priors: Map<String, Value> = tube
+        .from_prior
+        .iter()
+        .map(|(name, prior)| (name.clone(), json!(prior)))
+        .collect();
     let fields = json!({
         "type": tube.name,
         "also": tube.also,
@@ -75,7 +79,10 @@ fn kind(kind: TubeKind) -> &'static str {
 }
 
 fn mark(mark: Mark) -> &'static str {
-    Mark::WRITTEN.iter().find(|(_, known)| *known == mark).map_or("none", |(word, _)| word)
+    Mark::WRITTEN
+        .iter()
+        .find(|(_, known)| *known == mark)
+        .map_or("none", |(word, _)| word)
 }
 
 /// A value in a field named after its unit, with its mark and document.
@@ -86,8 +93,13 @@ fn sourced(value: Option<&Sourced<f64>>, field: &str) -> Value {
 }
 
 fn base(tube: &TubeType) -> Value {
-    let Some(base) = &tube.base else { return Value::Null };
-    let pins = base.pins.iter().map(|pin| json!({ "pin": pin.number, "electrode": electrode(pin) }));
+    let Some(base) = &tube.base else {
+        return Value::Null;
+    };
+    let pins = base
+        .pins
+        .iter()
+        .map(|pin| json!({ "pin": pin.number, "electrode": electrode(pin) }));
     json!({
         "name": base.name,
         "pins": pins.collect::<Vec<_>>(),
@@ -98,7 +110,9 @@ fn base(tube: &TubeType) -> Value {
 }
 
 fn heater(tube: &TubeType) -> Value {
-    let Some(heater) = &tube.heater else { return Value::Null };
+    let Some(heater) = &tube.heater else {
+        return Value::Null;
+    };
     json!({
         "volts": sourced(Some(&heater.volts), "volts"),
         "amps": sourced(Some(&heater.amps), "amps"),

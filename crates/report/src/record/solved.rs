@@ -15,11 +15,18 @@ use serde_json::{Map, Value, json};
 /// A unit where it stands; `null` fields when there is no such unit.
 #[must_use]
 pub fn levels(verdict: &Verdict, unit: UnitId) -> Value {
-    let (Some(result), Some(member)) = (verdict.place.results.get(unit.0), verdict.plan.members.get(unit.0)) else {
+    let (Some(result), Some(member)) = (
+        verdict.place.results.get(unit.0),
+        verdict.plan.members.get(unit.0),
+    ) else {
         return record("levels", json!({ "unit": null }));
     };
     let circuit = verdict.plan.circuit(unit.0);
-    let curves = verdict.curves.get(unit.0).into_iter().flat_map(|inputs| inputs.values().flatten());
+    let curves = verdict
+        .curves
+        .get(unit.0)
+        .into_iter()
+        .flat_map(|inputs| inputs.values().flatten());
     let fields = json!({
         "unit": member.name,
         "circuit": circuit.name,
@@ -34,7 +41,10 @@ pub fn levels(verdict: &Verdict, unit: UnitId) -> Value {
 #[must_use]
 pub fn circuit_levels(verdict: &Verdict, circuit: CircuitId) -> Value {
     let design = verdict.plan.design;
-    let (Some(result), Some(alone)) = (verdict.alone.results.get(circuit.0), verdict.circuits.get(circuit.0)) else {
+    let (Some(result), Some(alone)) = (
+        verdict.alone.results.get(circuit.0),
+        verdict.circuits.get(circuit.0),
+    ) else {
         return record("circuit_levels", json!({ "circuit": null }));
     };
     let plan = Plan::alone(design, circuit, FanOut::AsJig);
@@ -70,16 +80,27 @@ fn row(plan: &Plan, circuit: &Circuit, row: &RowResult) -> Value {
         .nodes
         .iter()
         .zip(&row.volts)
-        .map(|(node, volts)| (node.name.clone(), if settled { json!(volts) } else { Value::Null }))
+        .map(|(node, volts)| {
+            (
+                node.name.clone(),
+                if settled { json!(volts) } else { Value::Null },
+            )
+        })
         .collect();
     let parts = circuit.parts.iter().zip(&row.parts).filter(|_| settled);
-    let parts: Map<String, Value> =
-        parts.map(|(part, reading)| (part.mark.clone(), part_reading(&part.kind, reading))).collect();
-    let rails: Map<String, Value> =
-        row.rail_amps.iter().map(|(&net, amps)| (plan.nets[net].name.clone(), json!(amps))).collect();
+    let parts: Map<String, Value> = parts
+        .map(|(part, reading)| (part.mark.clone(), part_reading(&part.kind, reading)))
+        .collect();
+    let rails: Map<String, Value> = row
+        .rail_amps
+        .iter()
+        .map(|(&net, amps)| (plan.nets[net].name.clone(), json!(amps)))
+        .collect();
     let remark = match &row.outcome {
         Outcome::Settled(_) => Value::Null,
-        Outcome::NotSettled(nodes) => json!({ "no_steady_volts_at": nodes.iter().map(|node| &node.0).collect::<Vec<_>>() }),
+        Outcome::NotSettled(nodes) => {
+            json!({ "no_steady_volts_at": nodes.iter().map(|node| &node.0).collect::<Vec<_>>() })
+        }
         Outcome::LampsFlicker(lamps) => json!({ "flicker": lamps }),
     };
     json!({
@@ -97,7 +118,8 @@ fn row(plan: &Plan, circuit: &Circuit, row: &RowResult) -> Value {
 }
 
 fn part_reading(kind: &PartKind, reading: &PartReading) -> Value {
-    let mut fields = json!({ "volts": reading.volts, "amps": reading.amps, "watts": reading.watts });
+    let mut fields =
+        json!({ "volts": reading.volts, "amps": reading.amps, "watts": reading.watts });
     if let (PartKind::Tube(tube), Value::Object(map)) = (kind, &mut fields) {
         map.insert("cathode_amps".to_owned(), json!(reading.cathode_amps));
         if tube.grid.is_some() {

@@ -10,11 +10,19 @@ use std::collections::BTreeSet;
 use text::quantity::Unit;
 
 fn words(heading: &str) -> Column {
-    Column { heading: heading.to_owned(), unit: String::new(), align: Align::Left }
+    Column {
+        heading: heading.to_owned(),
+        unit: String::new(),
+        align: Align::Left,
+    }
 }
 
 fn numbers(heading: &str, unit: &str) -> Column {
-    Column { heading: heading.to_owned(), unit: unit.to_owned(), align: Align::Right }
+    Column {
+        heading: heading.to_owned(),
+        unit: unit.to_owned(),
+        align: Align::Right,
+    }
 }
 
 fn text(content: impl Into<String>) -> Cell {
@@ -22,7 +30,10 @@ fn text(content: impl Into<String>) -> Cell {
 }
 
 fn number(value: Option<f64>, digits: usize) -> Cell {
-    Cell::Number { value: value.unwrap_or(f64::NAN), digits }
+    Cell::Number {
+        value: value.unwrap_or(f64::NAN),
+        digits,
+    }
 }
 
 /// How far a value can be trusted, with its document's key: `second-hand, S10`.
@@ -37,7 +48,11 @@ fn credit(mark: Mark, source: &str) -> String {
         Mark::Measured => "measured",
         Mark::Unmarked => "no source given",
     };
-    if source.is_empty() { word.to_owned() } else { format!("{word}, {source}") }
+    if source.is_empty() {
+        word.to_owned()
+    } else {
+        format!("{word}, {source}")
+    }
 }
 
 /// The kind of a tube in words.
@@ -50,8 +65,16 @@ pub(super) fn kind(tube: &TubeType) -> String {
         TubeKind::Pentode => "pentode",
         TubeKind::Diode => "diode",
     };
-    let shared = if tube.common_cathode { ", one cathode for both" } else { "" };
-    if tube.sections == 2 { format!("twin {kind}{shared}") } else { kind.to_owned() }
+    let shared = if tube.common_cathode {
+        ", one cathode for both"
+    } else {
+        ""
+    };
+    if tube.sections == 2 {
+        format!("twin {kind}{shared}")
+    } else {
+        kind.to_owned()
+    }
 }
 
 /// What is known of a type, each value with its source.
@@ -64,14 +87,26 @@ pub fn data(tube: &TubeType) -> Table {
     rows.extend(heater_rows(tube));
     rows.extend(rating_rows(tube));
     for (section, capacitances) in tube.capacitances.iter().enumerate() {
-        let half = if tube.capacitances.len() == 2 { ["A", "B"].get(section).map_or("", |half| *half) } else { "" };
+        let half = if tube.capacitances.len() == 2 {
+            ["A", "B"].get(section).map_or("", |half| *half)
+        } else {
+            ""
+        };
         let all = [
             ("grid to plate", &capacitances.grid_plate),
             ("grid to cathode", &capacitances.grid_cathode),
             ("plate to cathode", &capacitances.plate_cathode),
         ];
-        let known = all.into_iter().filter_map(|(name, value)| Some((name, value.as_ref()?)));
-        rows.extend(known.map(|(name, value)| row(format!("capacitance {half} {name}").replace("  ", " "), value, Unit::Farad)));
+        let known = all
+            .into_iter()
+            .filter_map(|(name, value)| Some((name, value.as_ref()?)));
+        rows.extend(known.map(|(name, value)| {
+            row(
+                format!("capacitance {half} {name}").replace("  ", " "),
+                value,
+                Unit::Farad,
+            )
+        }));
     }
     Table {
         caption: format!("{}: data", tube.name),
@@ -81,11 +116,17 @@ pub fn data(tube: &TubeType) -> Table {
 }
 
 fn row(name: String, value: &Sourced<f64>, unit: Unit) -> Vec<Cell> {
-    vec![text(name), text(shown(value.value, unit)), text(credit(value.mark, &value.source))]
+    vec![
+        text(name),
+        text(shown(value.value, unit)),
+        text(credit(value.mark, &value.source)),
+    ]
 }
 
 fn heater_rows(tube: &TubeType) -> Vec<Vec<Cell>> {
-    let Some(heater) = &tube.heater else { return vec![vec![text("heater"), text("not known here"), text("")]] };
+    let Some(heater) = &tube.heater else {
+        return vec![vec![text("heater"), text("not known here"), text("")]];
+    };
     let name = if heater.direct { "filament" } else { "heater" };
     let mut rows = vec![
         row(format!("{name} volts"), &heater.volts, Unit::Volt),
@@ -93,7 +134,11 @@ fn heater_rows(tube: &TubeType) -> Vec<Vec<Cell>> {
     ];
     if let Some((volts, amps)) = heater.tapped {
         let value = format!("{} {}", shown(volts, Unit::Volt), shown(amps, Unit::Ampere));
-        rows.push(vec![text(format!("{name}, halves in parallel")), text(value), text("")]);
+        rows.push(vec![
+            text(format!("{name}, halves in parallel")),
+            text(value),
+            text(""),
+        ]);
     }
     rows
 }
@@ -110,21 +155,51 @@ fn rating_rows(tube: &TubeType) -> Vec<Vec<Cell>> {
     let mut rows = vec![vec![text("limits"), text(system), text("")]];
     let all = [
         ("plate volts", &ratings.plate_volts, Unit::Volt),
-        ("plate volts, cold or cut off", &ratings.cold_plate_volts, Unit::Volt),
-        ("plate dissipation, one half", &ratings.plate_watts, Unit::Watt),
-        ("plate dissipation, both halves", &ratings.both_plates_watts, Unit::Watt),
+        (
+            "plate volts, cold or cut off",
+            &ratings.cold_plate_volts,
+            Unit::Volt,
+        ),
+        (
+            "plate dissipation, one half",
+            &ratings.plate_watts,
+            Unit::Watt,
+        ),
+        (
+            "plate dissipation, both halves",
+            &ratings.both_plates_watts,
+            Unit::Watt,
+        ),
         ("screen volts", &ratings.screen_volts, Unit::Volt),
         ("screen dissipation", &ratings.screen_watts, Unit::Watt),
         ("cathode current", &ratings.cathode_amps, Unit::Ampere),
         ("grid negative by", &ratings.negative_grid_volts, Unit::Volt),
-        ("grid circuit, fixed bias", &ratings.grid_ohms_fixed, Unit::Ohm),
-        ("grid circuit, cathode bias", &ratings.grid_ohms_self, Unit::Ohm),
-        ("heater positive of cathode", &ratings.heater_positive_volts, Unit::Volt),
-        ("heater negative of cathode", &ratings.heater_negative_volts, Unit::Volt),
+        (
+            "grid circuit, fixed bias",
+            &ratings.grid_ohms_fixed,
+            Unit::Ohm,
+        ),
+        (
+            "grid circuit, cathode bias",
+            &ratings.grid_ohms_self,
+            Unit::Ohm,
+        ),
+        (
+            "heater positive of cathode",
+            &ratings.heater_positive_volts,
+            Unit::Volt,
+        ),
+        (
+            "heater negative of cathode",
+            &ratings.heater_negative_volts,
+            Unit::Volt,
+        ),
         ("reverse plate volts", &ratings.reverse_volts, Unit::Volt),
         ("peak plate current", &ratings.peak_amps, Unit::Ampere),
     ];
-    let known = all.into_iter().filter_map(|(name, value, unit)| Some((name, value.as_ref()?, unit)));
+    let known = all
+        .into_iter()
+        .filter_map(|(name, value, unit)| Some((name, value.as_ref()?, unit)));
     rows.extend(known.map(|(name, value, unit)| row(format!("{name}, at most"), value, unit)));
     rows
 }
@@ -132,7 +207,10 @@ fn rating_rows(tube: &TubeType) -> Vec<Vec<Cell>> {
 /// The pins of a base, numbered clockwise as seen from below.
 #[must_use]
 pub fn pins(base: &Base) -> Table {
-    let rows = base.pins.iter().map(|pin| vec![text(pin.number.to_string()), text(electrode(pin))]);
+    let rows = base
+        .pins
+        .iter()
+        .map(|pin| vec![text(pin.number.to_string()), text(electrode(pin))]);
     Table {
         caption: format!("Base {} ({})", base.name, credit(base.mark, &base.source)),
         columns: vec![words("pin"), words("electrode")],
@@ -156,17 +234,35 @@ pub fn points(tube: &TubeType) -> Table {
             ("mu", &point.mu, Unit::None),
             ("plate resistance", &point.plate_ohms, Unit::Ohm),
         ];
-        let known = all.into_iter().filter_map(|(name, value, unit)| Some((name, value.as_ref()?, unit)));
+        let known = all
+            .into_iter()
+            .filter_map(|(name, value, unit)| Some((name, value.as_ref()?, unit)));
         let values: Vec<String> = known
-            .map(|(name, value, unit)| format!("{name} {} ({})", shown(value.value, unit), credit(value.mark, &value.source)))
+            .map(|(name, value, unit)| {
+                format!(
+                    "{name} {} ({})",
+                    shown(value.value, unit),
+                    credit(value.mark, &value.source)
+                )
+            })
             .collect();
-        let mut cells = vec![number(Some(point.plate_volts), 1), number(Some(point.grid_volts), 2)];
+        let mut cells = vec![
+            number(Some(point.plate_volts), 1),
+            number(Some(point.grid_volts), 2),
+        ];
         cells.extend(has_screen.then(|| number(point.screen_volts, 1)));
-        let sample = point.sample.as_ref().map_or(String::new(), |sample| format!("; sample {sample}"));
+        let sample = point
+            .sample
+            .as_ref()
+            .map_or(String::new(), |sample| format!("; sample {sample}"));
         cells.push(text(values.join(", ") + &sample));
         cells
     });
-    Table { caption: "Points".to_owned(), columns, rows: rows.collect() }
+    Table {
+        caption: "Points".to_owned(),
+        columns,
+        rows: rows.collect(),
+    }
 }
 
 /// What the type does at low plate volts.
@@ -174,7 +270,17 @@ pub fn points(tube: &TubeType) -> Table {
 pub fn low_volts_table(tube: &TubeType) -> Table {
     let low = low_volts(tube);
     let has_screen = low.iter().any(|one| one.screen_amps.is_some());
-    let mut columns = vec![numbers("plate", "V"), numbers(if low.iter().any(|one| one.grid_amps.is_some()) { "current at 0 V grid" } else { "current" }, "mA")];
+    let mut columns = vec![
+        numbers("plate", "V"),
+        numbers(
+            if low.iter().any(|one| one.grid_amps.is_some()) {
+                "current at 0 V grid"
+            } else {
+                "current"
+            },
+            "mA",
+        ),
+    ];
     columns.extend(has_screen.then(|| numbers("screen current", "mA")));
     let has_grid = low.iter().any(|one| one.grid_amps.is_some());
     let of_grid = [
@@ -189,7 +295,10 @@ pub fn low_volts_table(tube: &TubeType) -> Table {
     columns.extend(has_grid.then(|| numbers("mu at 0 V", "")));
     columns.extend([words("extrapolated"), words("limits")]);
     let rows = low.iter().map(|one| {
-        let mut cells = vec![number(Some(one.plate_volts), 0), number(Some(1e3 * one.amps), 3)];
+        let mut cells = vec![
+            number(Some(one.plate_volts), 0),
+            number(Some(1e3 * one.amps), 3),
+        ];
         cells.extend(has_screen.then(|| number(one.screen_amps.map(|amps| 1e3 * amps), 3)));
         let of_grid = [
             number(one.amps_positive.map(|amps| 1e3 * amps), 3),
@@ -202,11 +311,23 @@ pub fn low_volts_table(tube: &TubeType) -> Table {
         cells.push(number(one.plate_ohms.map(|ohms| 1e-3 * ohms), 2));
         cells.extend(has_grid.then(|| number(one.mu, 1)));
         cells.push(text(if one.extrapolated { "yes" } else { "no" }));
-        cells.push(if one.beyond_limits { Cell::Mark(Judgement::Caution, "beyond".to_owned()) } else { text("") });
+        cells.push(if one.beyond_limits {
+            Cell::Mark(Judgement::Caution, "beyond".to_owned())
+        } else {
+            text("")
+        });
         cells
     });
-    let screen = if has_screen { ", screen at the plate's volts" } else { "" };
-    let cut_off = if has_grid { ". Cut-off: 1 % of the current at 0 V grid, or 10 µA where that is more" } else { "" };
+    let screen = if has_screen {
+        ", screen at the plate's volts"
+    } else {
+        ""
+    };
+    let cut_off = if has_grid {
+        ". Cut-off: 1 % of the current at 0 V grid, or 10 µA where that is more"
+    } else {
+        ""
+    };
     Table {
         caption: format!("At low plate volts{screen}{cut_off}"),
         columns,
@@ -220,8 +341,15 @@ pub fn fit_table(tube: &TubeType) -> Table {
     let rows = fit_rows(tube).into_iter().map(|row: FitRow| {
         let (unit, scale) = row.unit;
         vec![
-            text(format!("{} V, {} V", plain(row.plate_volts), plain(row.grid_volts))),
-            text(row.sample.clone().map_or_else(|| row.quantity.to_owned(), |sample| format!("{}, sample {sample}", row.quantity))),
+            text(format!(
+                "{} V, {} V",
+                plain(row.plate_volts),
+                plain(row.grid_volts)
+            )),
+            text(row.sample.clone().map_or_else(
+                || row.quantity.to_owned(),
+                |sample| format!("{}, sample {sample}", row.quantity),
+            )),
             text(unit),
             number(Some(scale * row.given), 3),
             number(Some(scale * row.law), 3),
@@ -243,13 +371,18 @@ pub fn fit_table(tube: &TubeType) -> Table {
 }
 
 fn plain(volts: f64) -> String {
-    crate::decimal::significant(volts, 4).trim_end_matches('0').trim_end_matches('.').to_owned()
+    crate::decimal::significant(volts, 4)
+        .trim_end_matches('0')
+        .trim_end_matches('.')
+        .to_owned()
 }
 
 /// The law as a `type` statement has it, with the parameters that come from a prior named; empty without a law.
 #[must_use]
 pub fn parameters(tube: &TubeType) -> String {
-    tube.law.as_ref().map_or_else(String::new, |law| law_lines(law, &tube.from_prior).join("\n"))
+    tube.law.as_ref().map_or_else(String::new, |law| {
+        law_lines(law, &tube.from_prior).join("\n")
+    })
 }
 
 /// Titles of the documents that the sheet's marks name, `S10: title`.
@@ -274,17 +407,44 @@ pub fn sources(tube: &TubeType) -> Vec<String> {
         &ratings.peak_amps,
     ];
     let of_points = tube.points.iter().flat_map(|point| {
-        [&point.plate_amps, &point.grid_amps, &point.screen_amps, &point.slope, &point.mu, &point.plate_ohms]
+        [
+            &point.plate_amps,
+            &point.grid_amps,
+            &point.screen_amps,
+            &point.slope,
+            &point.mu,
+            &point.plate_ohms,
+        ]
     });
-    let of_capacitances = tube.capacitances.iter().flat_map(|one| [&one.grid_plate, &one.grid_cathode, &one.plate_cathode]);
-    let of_heater = tube.heater.iter().flat_map(|heater| [&heater.volts, &heater.amps]);
-    keys.extend(single.into_iter().chain(of_points).chain(of_capacitances).flatten().chain(of_heater).map(|one| one.source.as_str()));
+    let of_capacitances = tube
+        .capacitances
+        .iter()
+        .flat_map(|one| [&one.grid_plate, &one.grid_cathode, &one.plate_cathode]);
+    let of_heater = tube
+        .heater
+        .iter()
+        .flat_map(|heater| [&heater.volts, &heater.amps]);
+    keys.extend(
+        single
+            .into_iter()
+            .chain(of_points)
+            .chain(of_capacitances)
+            .flatten()
+            .chain(of_heater)
+            .map(|one| one.source.as_str()),
+    );
     keys.extend(tube.base.iter().map(|base| base.source.as_str()));
     // Remarks name their documents in brackets, as typed.
     let remarks = tube.remarks.join(" ");
-    keys.extend(remarks.split(|letter: char| !letter.is_alphanumeric()).filter(|word| source_title(word).is_some()));
+    keys.extend(
+        remarks
+            .split(|letter: char| !letter.is_alphanumeric())
+            .filter(|word| source_title(word).is_some()),
+    );
     keys.into_iter()
         .filter(|key| !key.is_empty())
-        .map(|key| source_title(key).map_or_else(|| key.to_owned(), |title| format!("{key}: {title}")))
+        .map(|key| {
+            source_title(key).map_or_else(|| key.to_owned(), |title| format!("{key}: {title}"))
+        })
         .collect()
 }

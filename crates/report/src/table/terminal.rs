@@ -68,16 +68,29 @@ impl Cells {
     /// as they may be.
     fn fitted_widths(&self, width: usize) -> Option<Vec<usize>> {
         let contents: Vec<usize> = (0..self.titles.len())
-            .map(|idx| self.rows.iter().map(|row| row[idx].width()).max().unwrap_or(0))
+            .map(|idx| {
+                self.rows
+                    .iter()
+                    .map(|row| row[idx].width())
+                    .max()
+                    .unwrap_or(0)
+            })
             .collect();
-        let mut widths: Vec<usize> =
-            contents.iter().zip(&self.titles).map(|(content, title)| title.width().max(*content)).collect();
+        let mut widths: Vec<usize> = contents
+            .iter()
+            .zip(&self.titles)
+            .map(|(content, title)| title.width().max(*content))
+            .collect();
         let gaps = GAP * widths.len().saturating_sub(1);
         // Every round narrows one column by one character, so the rounds are bounded by the excess.
         let mut excess = (widths.iter().sum::<usize>() + gaps).saturating_sub(width);
         while excess > 0 {
             let least = |idx: usize| {
-                let content = if self.wordy[idx] { contents[idx].min(NARROWEST) } else { contents[idx] };
+                let content = if self.wordy[idx] {
+                    contents[idx].min(NARROWEST)
+                } else {
+                    contents[idx]
+                };
                 content.max(longest_word(&self.titles[idx]))
             };
             let (idx, _) = widths

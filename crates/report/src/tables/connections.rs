@@ -18,12 +18,18 @@ pub fn thin_below(verdict: &Verdict, connection: &Connection) -> f64 {
 
 /// What drives a connection: unit and output, or a switch of the bench.
 fn driver_name(plan: &Plan, connection: &Connection) -> String {
-    connection.driver.map_or_else(|| "switch".to_owned(), |pin| pin_name(plan, pin))
+    connection
+        .driver
+        .map_or_else(|| "switch".to_owned(), |pin| pin_name(plan, pin))
 }
 
 /// `G14.y`
 fn pin_name(plan: &Plan, (member, signal): (usize, usize)) -> String {
-    format!("{}.{}", plan.members[member].name, plan.circuit(member).interface.signals[signal])
+    format!(
+        "{}.{}",
+        plan.members[member].name,
+        plan.circuit(member).interface.signals[signal]
+    )
 }
 
 /// Drivers and loads with levels, thresholds and margins, least to spare first; those of one member only when it is named.
@@ -31,10 +37,15 @@ fn pin_name(plan: &Plan, (member, signal): (usize, usize)) -> String {
 pub fn connections(verdict: &Verdict, member: Option<usize>) -> Table {
     let plan = &verdict.plan;
     let touches = |connection: &&Connection| {
-        member.is_none_or(|member| connection.load.0 == member || connection.driver.is_some_and(|driver| driver.0 == member))
+        member.is_none_or(|member| {
+            connection.load.0 == member
+                || connection.driver.is_some_and(|driver| driver.0 == member)
+        })
     };
     let mut chosen: Vec<&Connection> = verdict.connections.iter().filter(touches).collect();
-    let least = |connection: &Connection| smaller(connection.spare_down(), connection.spare_up()).unwrap_or(f64::INFINITY);
+    let least = |connection: &Connection| {
+        smaller(connection.spare_down(), connection.spare_up()).unwrap_or(f64::INFINITY)
+    };
     chosen.sort_by(|left, right| least(left).total_cmp(&least(right)));
     let rows = chosen.into_iter().map(|connection| {
         let (down, up) = (connection.spare_down(), connection.spare_up());
@@ -79,10 +90,24 @@ pub fn output_margins(verdict: &Verdict, member: usize) -> Table {
     let rows = (inputs..plan.circuit(member).interface.signals.len()).filter_map(|signal| {
         let net = plan.members[member].nets[signal];
         let level = verdict.place.levels.get(&net)?;
-        let own = || verdict.connections.iter().filter(move |connection| connection.driver == Some((member, signal)));
-        let low = own().filter_map(|one| one.thresholds).map(|thresholds| thresholds.low).reduce(f64::min);
-        let high = own().filter_map(|one| one.thresholds).map(|thresholds| thresholds.high).reduce(f64::max);
-        let (down, up) = (low.map(|low| low - level.down), high.map(|high| level.up - high));
+        let own = || {
+            verdict
+                .connections
+                .iter()
+                .filter(move |connection| connection.driver == Some((member, signal)))
+        };
+        let low = own()
+            .filter_map(|one| one.thresholds)
+            .map(|thresholds| thresholds.low)
+            .reduce(f64::min);
+        let high = own()
+            .filter_map(|one| one.thresholds)
+            .map(|thresholds| thresholds.high)
+            .reduce(f64::max);
+        let (down, up) = (
+            low.map(|low| low - level.down),
+            high.map(|high| level.up - high),
+        );
         let thin = verdict.limits.thin_share * (level.up - level.down).abs();
         Some(vec![
             text(plan.nets[net].name.clone()),
@@ -157,7 +182,8 @@ pub fn loads(design: &Design, circuits: &[CircuitLoads]) -> Table {
         ]
     });
     Table {
-        caption: "Most loads and inputs that work, and a rough delay (book values, assumed strays)".to_owned(),
+        caption: "Most loads and inputs that work, and a rough delay (book values, assumed strays)"
+            .to_owned(),
         columns: vec![
             words("circuit"),
             words("drives up to"),
@@ -195,7 +221,14 @@ pub fn changes(change: &Change) -> Table {
     });
     let mut columns = vec![words("net")];
     for heading in ["down", "to spare down", "up", "to spare up"] {
-        columns.extend([numbers(format!("{heading} before"), "V"), numbers("after", "V")]);
+        columns.extend([
+            numbers(format!("{heading} before"), "V"),
+            numbers("after", "V"),
+        ]);
     }
-    Table { caption: "What moves, most first".to_owned(), columns, rows: rows.collect() }
+    Table {
+        caption: "What moves, most first".to_owned(),
+        columns,
+        rows: rows.collect(),
+    }
 }

@@ -52,8 +52,14 @@ pub fn heaters(verdict: &Verdict) -> Table {
 fn judged(verdict: &Verdict, socket: SocketId) -> Cell {
     let design = verdict.plan.design;
     let mark = &design.sockets[socket.0].mark;
-    let strings = verdict.heaters.readings.iter().filter(|reading| reading.socket == socket);
-    let names: Vec<String> = strings.map(|reading| format!("string {}", design.strings[reading.string].name)).collect();
+    let strings = verdict
+        .heaters
+        .readings
+        .iter()
+        .filter(|reading| reading.socket == socket);
+    let names: Vec<String> = strings
+        .map(|reading| format!("string {}", design.strings[reading.string].name))
+        .collect();
     let worst = verdict
         .heaters
         .findings
@@ -62,8 +68,12 @@ fn judged(verdict: &Verdict, socket: SocketId) -> Cell {
         .map(|finding| finding.severity)
         .max();
     match worst {
-        Some(text::diagnostic::Severity::Fault) => Cell::Mark(Mark::Fault, "see findings".to_owned()),
-        Some(text::diagnostic::Severity::Caution) => Cell::Mark(Mark::Caution, "see findings".to_owned()),
+        Some(text::diagnostic::Severity::Fault) => {
+            Cell::Mark(Mark::Fault, "see findings".to_owned())
+        }
+        Some(text::diagnostic::Severity::Caution) => {
+            Cell::Mark(Mark::Caution, "see findings".to_owned())
+        }
         _ => Cell::Mark(Mark::Pass, "passes".to_owned()),
     }
 }
@@ -79,35 +89,52 @@ pub fn heater_to_cathode(verdict: &Verdict, reading: &HeaterReading) -> Option<(
     }
     let mut range: Option<(f64, f64)> = None;
     for section in [Section::A, Section::B] {
-        let Some((unit, node)) = node_of(design, reading.socket, Electrode::Cathode, section) else { continue };
-        let rows = verdict.place.results[unit.0].rows.iter().filter(|row| row.outcome.settled());
+        let Some((unit, node)) = node_of(design, reading.socket, Electrode::Cathode, section)
+        else {
+            continue;
+        };
+        let rows = verdict.place.results[unit.0]
+            .rows
+            .iter()
+            .filter(|row| row.outcome.settled());
         for volts in rows.map(|row| row.volts[node]) {
-            range = Some(range.map_or((volts, volts), |(low, high)| (low.min(volts), high.max(volts))));
+            range = Some(range.map_or((volts, volts), |(low, high)| {
+                (low.min(volts), high.max(volts))
+            }));
         }
     }
     let (low, high) = range?;
-    let ends = (reading.first_volts.min(reading.second_volts), reading.first_volts.max(reading.second_volts));
+    let ends = (
+        reading.first_volts.min(reading.second_volts),
+        reading.first_volts.max(reading.second_volts),
+    );
     Some(((ends.1 - low).max(0.0), (high - ends.0).max(0.0)))
 }
 
 /// Every rail with the most it must give.
 #[must_use]
 pub fn rails(verdict: &Verdict) -> Table {
-    let rows = verdict.plan.design.rails.iter().zip(&verdict.rail_amps).map(|(rail, &amps)| {
-        let judged = match rail.limit_amps {
-            Some(limit) if limit < amps => Cell::Mark(Mark::Fault, "over its limit".to_owned()),
-            Some(_) => Cell::Mark(Mark::Pass, "passes".to_owned()),
-            None => Cell::Mark(Mark::None, "no limit typed".to_owned()),
-        };
-        vec![
-            text(rail.name.clone()),
-            number(rail.volts, 1),
-            number(100.0 * rail.tolerance, 1),
-            number(1e3 * amps, 2),
-            number(rail.limit_amps.map(|limit| 1e3 * limit), 0),
-            judged,
-        ]
-    });
+    let rows = verdict
+        .plan
+        .design
+        .rails
+        .iter()
+        .zip(&verdict.rail_amps)
+        .map(|(rail, &amps)| {
+            let judged = match rail.limit_amps {
+                Some(limit) if limit < amps => Cell::Mark(Mark::Fault, "over its limit".to_owned()),
+                Some(_) => Cell::Mark(Mark::Pass, "passes".to_owned()),
+                None => Cell::Mark(Mark::None, "no limit typed".to_owned()),
+            };
+            vec![
+                text(rail.name.clone()),
+                number(rail.volts, 1),
+                number(100.0 * rail.tolerance, 1),
+                number(1e3 * amps, 2),
+                number(rail.limit_amps.map(|limit| 1e3 * limit), 0),
+                judged,
+            ]
+        });
     Table {
         caption: "Rails, every unit at its worst together".to_owned(),
         columns: vec![

@@ -22,7 +22,11 @@ pub fn inputs_up(circuit: &Circuit, inputs: &[bool]) -> String {
         .filter(|(_, up)| **up)
         .map(|(name, _)| name.as_str())
         .collect();
-    if names.is_empty() { "none".to_owned() } else { names.join(" ") }
+    if names.is_empty() {
+        "none".to_owned()
+    } else {
+        names.join(" ")
+    }
 }
 
 /// Whether a node's volts are worth a column: not ground, not a rail.
@@ -34,8 +38,9 @@ pub fn shows(kind: NodeKind) -> bool {
 /// The outputs of a row as the circuit's sentence has them: `y up`, empty where it says nothing.
 fn should(circuit: &Circuit, row: &RowResult) -> String {
     let said = circuit.interface.outputs().iter().zip(&row.row.outputs);
-    let words: Vec<String> =
-        said.filter_map(|(name, value)| value.map(|up| format!("{name} {}", up_or_down(up)))).collect();
+    let words: Vec<String> = said
+        .filter_map(|(name, value)| value.map(|up| format!("{name} {}", up_or_down(up))))
+        .collect();
     words.join(", ")
 }
 
@@ -66,11 +71,17 @@ fn others_differ(result: &MemberResult) -> bool {
 /// Volts of every node of the circuit that is no rail, in every row; a row without a solution says so.
 #[must_use]
 pub fn node_volts(circuit: &Circuit, result: &MemberResult, caption: &str) -> Table {
-    let nodes: Vec<usize> = (0..circuit.nodes.len()).filter(|&node| shows(circuit.nodes[node].kind)).collect();
+    let nodes: Vec<usize> = (0..circuit.nodes.len())
+        .filter(|&node| shows(circuit.nodes[node].kind))
+        .collect();
     let with_others = others_differ(result);
     let mut columns = row_columns(with_others);
     columns.push(words("should be"));
-    columns.extend(nodes.iter().map(|&node| numbers(circuit.nodes[node].name.clone(), "V")));
+    columns.extend(
+        nodes
+            .iter()
+            .map(|&node| numbers(circuit.nodes[node].name.clone(), "V")),
+    );
     let any_lost = result.rows.iter().any(|row| !row.outcome.settled());
     if any_lost {
         columns.push(words("remark"));
@@ -79,12 +90,18 @@ pub fn node_volts(circuit: &Circuit, result: &MemberResult, caption: &str) -> Ta
         let mut cells = row_cells(circuit, row, with_others);
         cells.push(text(should(circuit, row)));
         let settled = row.outcome.settled();
-        let volts = nodes.iter().map(|&node| row.volts.get(node).copied().filter(|_| settled));
+        let volts = nodes
+            .iter()
+            .map(|&node| row.volts.get(node).copied().filter(|_| settled));
         cells.extend(volts.map(|volts| number(volts, 2)));
         cells.push(text(remark(&row.outcome)));
         cells
     });
-    Table { caption: caption.to_owned(), columns, rows: rows.collect() }
+    Table {
+        caption: caption.to_owned(),
+        columns,
+        rows: rows.collect(),
+    }
 }
 
 fn remark(outcome: &Outcome) -> String {
@@ -104,23 +121,42 @@ pub fn tube_currents(circuit: &Circuit, result: &MemberResult) -> Vec<Table> {
         .map(|(part, tube)| {
             let has_screen = tube.screen.is_some();
             let mut columns = row_columns(with_others);
-            columns.extend([numbers("plate to cathode", "V"), numbers("plate current", "mA")]);
-            columns.extend([numbers("grid to cathode", "V"), numbers("grid current", "µA")]);
+            columns.extend([
+                numbers("plate to cathode", "V"),
+                numbers("plate current", "mA"),
+            ]);
+            columns.extend([
+                numbers("grid to cathode", "V"),
+                numbers("grid current", "µA"),
+            ]);
             if has_screen {
-                columns.extend([numbers("screen to cathode", "V"), numbers("screen current", "mA")]);
+                columns.extend([
+                    numbers("screen to cathode", "V"),
+                    numbers("screen current", "mA"),
+                ]);
             }
             columns.push(numbers("plate dissipation", "mW"));
-            let rows = result.rows.iter().filter(|row| row.outcome.settled()).filter_map(|row| {
-                let reading = row.parts.get(part)?;
-                let mut cells = row_cells(circuit, row, with_others);
-                cells.extend([number(reading.volts, 2), number(1e3 * reading.amps, 4)]);
-                cells.extend([number(reading.grid_volts, 2), number(1e6 * reading.grid_amps, 2)]);
-                if has_screen {
-                    cells.extend([number(reading.screen_volts, 2), number(1e3 * reading.screen_amps, 4)]);
-                }
-                cells.push(number(1e3 * reading.watts, 1));
-                Some(cells)
-            });
+            let rows = result
+                .rows
+                .iter()
+                .filter(|row| row.outcome.settled())
+                .filter_map(|row| {
+                    let reading = row.parts.get(part)?;
+                    let mut cells = row_cells(circuit, row, with_others);
+                    cells.extend([number(reading.volts, 2), number(1e3 * reading.amps, 4)]);
+                    cells.extend([
+                        number(reading.grid_volts, 2),
+                        number(1e6 * reading.grid_amps, 2),
+                    ]);
+                    if has_screen {
+                        cells.extend([
+                            number(reading.screen_volts, 2),
+                            number(1e3 * reading.screen_amps, 4),
+                        ]);
+                    }
+                    cells.push(number(1e3 * reading.watts, 1));
+                    Some(cells)
+                });
             Table {
                 caption: format!("Tube {}, {}", circuit.parts[part].mark, tube.device.name),
                 columns,
@@ -134,11 +170,19 @@ pub fn tube_currents(circuit: &Circuit, result: &MemberResult) -> Vec<Table> {
 #[must_use]
 pub fn output_levels(circuit: &Circuit, levels: &[(usize, Level)]) -> Table {
     let rows = levels.iter().map(|(signal, level)| {
-        vec![text(circuit.interface.signals[*signal].clone()), number(level.down, 2), number(level.up, 2)]
+        vec![
+            text(circuit.interface.signals[*signal].clone()),
+            number(level.down, 2),
+            number(level.up, 2),
+        ]
     });
     Table {
         caption: "Levels of the outputs, worst row".to_owned(),
-        columns: vec![words("output"), numbers("highest down", "V"), numbers("lowest up", "V")],
+        columns: vec![
+            words("output"),
+            numbers("highest down", "V"),
+            numbers("lowest up", "V"),
+        ],
         rows: rows.collect(),
     }
 }
@@ -149,10 +193,17 @@ pub fn thresholds(plan: &Plan, transfers: &[Transfer]) -> Table {
     let rows = transfers.iter().map(|transfer| {
         let circuit = plan.circuit(transfer.member);
         let nets = &plan.members[transfer.member].nets[..circuit.interface.inputs];
-        let mut others: Vec<bool> = nets.iter().map(|net| transfer.values.get(net).copied().unwrap_or(false)).collect();
+        let mut others: Vec<bool> = nets
+            .iter()
+            .map(|net| transfer.values.get(net).copied().unwrap_or(false))
+            .collect();
         others[transfer.input] = false;
         vec![
-            text(format!("{} to {}", circuit.interface.signals[transfer.input], circuit.interface.signals[transfer.output])),
+            text(format!(
+                "{} to {}",
+                circuit.interface.signals[transfer.input],
+                circuit.interface.signals[transfer.output]
+            )),
             text(inputs_up(circuit, &others)),
             text(others_word(transfer.others)),
             number(transfer.thresholds.map(|pair| pair.0), 2),
@@ -181,8 +232,16 @@ pub fn thresholds(plan: &Plan, transfers: &[Transfer]) -> Table {
 pub fn states(plan: &Plan, rings: &[Ring]) -> Table {
     let mut rows = Vec::new();
     for ring in rings {
-        let units: Vec<&str> = ring.members.iter().map(|&member| plan.members[member].name.as_str()).collect();
-        let alike = if ring.alike.is_empty() { String::new() } else { format!(" and {} alike", ring.alike.len()) };
+        let units: Vec<&str> = ring
+            .members
+            .iter()
+            .map(|&member| plan.members[member].name.as_str())
+            .collect();
+        let alike = if ring.alike.is_empty() {
+            String::new()
+        } else {
+            format!(" and {} alike", ring.alike.len())
+        };
         for row in &ring.rows {
             let fed: Vec<String> = named(plan, row.inputs.iter());
             for state in &row.states {
@@ -190,26 +249,44 @@ pub fn states(plan: &Plan, rings: &[Ring]) -> Table {
                     .values
                     .iter()
                     .map(|(&net, &up)| {
-                        let volts = state.volts.get(&net).map_or(String::new(), |&volts| format!(" {}", crate::sentence::volts(volts)));
+                        let volts = state.volts.get(&net).map_or(String::new(), |&volts| {
+                            format!(" {}", crate::sentence::volts(volts))
+                        });
                         format!("{} {}{volts}", plan.nets[net].name, up_or_down(up))
                     })
                     .collect();
                 let lasts = match (state.outcome.settled(), state.kept, state.stability) {
-                    (true, true, Stability::Stable(_)) => Cell::Mark(crate::table::Mark::Pass, "lasts".to_owned()),
-                    (true, true, Stability::NotKnown) => Cell::Mark(crate::table::Mark::None, "not judged".to_owned()),
+                    (true, true, Stability::Stable(_)) => {
+                        Cell::Mark(crate::table::Mark::Pass, "lasts".to_owned())
+                    }
+                    (true, true, Stability::NotKnown) => {
+                        Cell::Mark(crate::table::Mark::None, "not judged".to_owned())
+                    }
                     _ => Cell::Mark(crate::table::Mark::Fault, "lost".to_owned()),
                 };
-                rows.push(vec![text(format!("{}{alike}", units.join(" "))), text(fed.join(", ")), text(held.join(", ")), lasts]);
+                rows.push(vec![
+                    text(format!("{}{alike}", units.join(" "))),
+                    text(fed.join(", ")),
+                    text(held.join(", ")),
+                    lasts,
+                ]);
             }
         }
     }
     Table {
         caption: "Stored states, each solved from itself".to_owned(),
-        columns: vec![words("ring"), words("fed with"), words("state"), words("verdict")],
+        columns: vec![
+            words("ring"),
+            words("fed with"),
+            words("state"),
+            words("verdict"),
+        ],
         rows,
     }
 }
 
 fn named<'a>(plan: &Plan, values: impl Iterator<Item = (&'a usize, &'a bool)>) -> Vec<String> {
-    values.map(|(&net, &up)| format!("{} {}", plan.nets[net].name, up_or_down(up))).collect()
+    values
+        .map(|(&net, &up)| format!("{} {}", plan.nets[net].name, up_or_down(up)))
+        .collect()
 }

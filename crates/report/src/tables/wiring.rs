@@ -11,7 +11,10 @@ use network::bench::{OnPin, PinReading};
 /// The word for an electrode, with its half: `plate A`.
 #[must_use]
 pub fn electrode(pin: &Pin) -> String {
-    let word = Electrode::ALL.iter().find(|(_, electrode)| *electrode == pin.electrode).map_or("", |(word, _)| word);
+    let word = Electrode::ALL
+        .iter()
+        .find(|(_, electrode)| *electrode == pin.electrode)
+        .map_or("", |(word, _)| word);
     let word = word.replace('-', " ");
     match pin.section {
         Some(section) => format!("{word} {section:?}"),
@@ -24,7 +27,10 @@ pub fn electrode(pin: &Pin) -> String {
 pub fn readings(design: &Design, socket: SocketId, pins: &[PinReading]) -> Table {
     let socket = &design.sockets[socket.0];
     Table {
-        caption: format!("Pins of {} ({}), numbered as seen from below, volts to ground", socket.mark, socket.device.name),
+        caption: format!(
+            "Pins of {} ({}), numbered as seen from below, volts to ground",
+            socket.mark, socket.device.name
+        ),
         columns: vec![
             words("pin"),
             words("electrode"),
@@ -34,12 +40,21 @@ pub fn readings(design: &Design, socket: SocketId, pins: &[PinReading]) -> Table
             numbers("without meter", "V"),
             numbers("meter reads", "V"),
         ],
-        rows: pins.iter().flat_map(|reading| pin_rows(design, reading)).collect(),
+        rows: pins
+            .iter()
+            .flat_map(|reading| pin_rows(design, reading))
+            .collect(),
     }
 }
 
 fn pin_rows(design: &Design, reading: &PinReading) -> Vec<Vec<Cell>> {
-    let head = |wired: String| vec![text(reading.pin.number.to_string()), text(electrode(&reading.pin)), text(wired)];
+    let head = |wired: String| {
+        vec![
+            text(reading.pin.number.to_string()),
+            text(electrode(&reading.pin)),
+            text(wired),
+        ]
+    };
     let plain = |wired: &str, volts: Option<f64>| {
         let mut cells = head(wired.to_owned());
         cells.extend([text(""), text(""), number(volts, 2), number(volts, 2)]);
@@ -51,11 +66,17 @@ fn pin_rows(design: &Design, reading: &PinReading) -> Vec<Vec<Cell>> {
         OnPin::Free => plain("nothing", None),
         OnPin::Node { unit, node, rows } => {
             let circuit = design.circuit_of(*unit);
-            let wired = format!("{}.{}", design.units[unit.0].name, circuit.nodes[*node].name);
+            let wired = format!(
+                "{}.{}",
+                design.units[unit.0].name, circuit.nodes[*node].name
+            );
             let row_cells = rows.iter().map(|row| {
                 let said = circuit.interface.outputs().iter().zip(&row.outputs);
-                let said: Vec<String> =
-                    said.filter_map(|(name, value)| value.map(|up| format!("{name} {}", up_or_down(up)))).collect();
+                let said: Vec<String> = said
+                    .filter_map(|(name, value)| {
+                        value.map(|up| format!("{name} {}", up_or_down(up)))
+                    })
+                    .collect();
                 let mut cells = head(wired.clone());
                 cells.extend([
                     text(inputs_up(circuit, &row.inputs)),
@@ -66,7 +87,11 @@ fn pin_rows(design: &Design, reading: &PinReading) -> Vec<Vec<Cell>> {
                 cells
             });
             let cells: Vec<Vec<Cell>> = row_cells.collect();
-            if cells.is_empty() { plain(&wired, None) } else { cells }
+            if cells.is_empty() {
+                plain(&wired, None)
+            } else {
+                cells
+            }
         }
     }
 }
@@ -76,7 +101,11 @@ fn pin_rows(design: &Design, reading: &PinReading) -> Vec<Vec<Cell>> {
 pub fn wiring(wires: &[Wire], caption: &str) -> Table {
     let rows = wires.iter().map(|wire| {
         let points: Vec<String> = wire.points.iter().map(point).collect();
-        vec![text(wire.net.clone()), text(wire.points.len().to_string()), text(points.join(", "))]
+        vec![
+            text(wire.net.clone()),
+            text(wire.points.len().to_string()),
+            text(points.join(", ")),
+        ]
     });
     Table {
         caption: caption.to_owned(),
@@ -90,8 +119,16 @@ pub fn wiring(wires: &[Wire], caption: &str) -> Table {
 pub fn point(point: &Point) -> String {
     match point {
         Point::Connector { mark, pin } => format!("{mark} pin {pin}"),
-        Point::Pin { socket, pin: Some(pin), electrode } => format!("{socket} pin {pin} ({electrode})"),
-        Point::Pin { socket, pin: None, electrode } => format!("{socket} ({electrode})"),
+        Point::Pin {
+            socket,
+            pin: Some(pin),
+            electrode,
+        } => format!("{socket} pin {pin} ({electrode})"),
+        Point::Pin {
+            socket,
+            pin: None,
+            electrode,
+        } => format!("{socket} ({electrode})"),
         Point::Lead { unit, part, lead } => format!("{unit}.{part} {lead}"),
     }
 }

@@ -16,11 +16,19 @@ pub(crate) const MOST_CONSEQUENCES: usize = 6;
 pub fn verdict(verdict: &Verdict, sources: &SourceMap, terminal: &Terminal) -> String {
     let say = |text: &str| terminal.wording.apply(text);
     let name = &verdict.plan.design.name;
-    let head = if name.is_empty() { String::new() } else { format!("{name}. ") };
+    let head = if name.is_empty() {
+        String::new()
+    } else {
+        format!("{name}. ")
+    };
     let head = terminal.painted(&head, "1");
     let outcome = sentence::outcome(verdict);
     let mut out = format!("{head}{outcome}\n");
-    out.push_str(&paragraph(&say(&sentence::machine(verdict)), 0, terminal.width));
+    out.push_str(&paragraph(
+        &say(&sentence::machine(verdict)),
+        0,
+        terminal.width,
+    ));
     if !verdict.findings.is_empty() {
         out.push('\n');
         out.push_str(&findings(&verdict.findings, sources, terminal));
@@ -44,7 +52,10 @@ pub fn findings(findings: &[Finding], sources: &SourceMap, terminal: &Terminal) 
     if findings.is_empty() {
         return "No findings.\n".to_owned();
     }
-    let blocks: Vec<String> = findings.iter().map(|finding| block(finding, sources, terminal)).collect();
+    let blocks: Vec<String> = findings
+        .iter()
+        .map(|finding| block(finding, sources, terminal))
+        .collect();
     blocks.join("\n")
 }
 
@@ -60,11 +71,20 @@ fn block(finding: &Finding, sources: &SourceMap, terminal: &Terminal) -> String 
     }
     let shown = finding.consequences.iter().take(MOST_CONSEQUENCES);
     for consequence in shown {
-        out.push_str(&hanging("and so: ", &follows(consequence, terminal), 8, width));
+        out.push_str(&hanging(
+            "and so: ",
+            &follows(consequence, terminal),
+            8,
+            width,
+        ));
     }
     let unseen = finding.consequences.len().saturating_sub(MOST_CONSEQUENCES);
     if 0 < unseen {
-        out.push_str(&paragraph(&format!("and {unseen} more that follow from it"), 8, width));
+        out.push_str(&paragraph(
+            &format!("and {unseen} more that follow from it"),
+            8,
+            width,
+        ));
     }
     out
 }
@@ -79,11 +99,18 @@ fn heading(finding: &Finding, sources: &SourceMap, terminal: &Terminal) -> Strin
     let word = terminal.painted(sentence::severity(finding.severity), code);
     let subject = terminal.painted(&finding.subject, "1");
     let place = sentence::place(sources, finding.span);
-    format!("{word}  {subject}  {}  {place}", finding.name).trim_end().to_owned()
+    format!("{word}  {subject}  {}  {place}", finding.name)
+        .trim_end()
+        .to_owned()
 }
 
 fn follows(consequence: &Finding, terminal: &Terminal) -> String {
-    let mut text = format!("{}, {}: {}", consequence.subject, consequence.name, terminal.wording.apply(&consequence.cause));
+    let mut text = format!(
+        "{}, {}: {}",
+        consequence.subject,
+        consequence.name,
+        terminal.wording.apply(&consequence.cause)
+    );
     if let Some(numbers) = sentence::numbers(consequence, terminal.wording) {
         text.push(' ');
         text.push_str(&numbers);

@@ -47,8 +47,16 @@ mod tests {
 
     #[test]
     fn lines_hang_below_their_head_and_keep_long_words() {
-        let text = hanging("Try: ", "one two three averyveryverylongwordindeed x", 2, 27);
-        assert_eq!(text, "  Try: one two three\n       averyveryverylongwordindeed\n       x\n");
+        let text = hanging(
+            "Try: ",
+            "one two three averyveryverylongwordindeed x",
+            2,
+            27,
+        );
+        assert_eq!(
+            text,
+            "  Try: one two three\n       averyveryverylongwordindeed\n       x\n"
+        );
         assert_eq!(paragraph("", 4, 80), "");
         assert_eq!(paragraph("a\u{1b}[31mb", 0, 80), "a[31mb\n");
     }

@@ -31,32 +31,52 @@ fn written(all: Vec<Table>, terminal: &Terminal) -> String {
 fn obstacles(result: &MemberResult) -> Vec<String> {
     let mut all = Vec::new();
     if !result.without_law.is_empty() {
-        all.push(format!("Nothing can be computed: no curve for {}.", result.without_law.join(", ")));
+        all.push(format!(
+            "Nothing can be computed: no curve for {}.",
+            result.without_law.join(", ")
+        ));
     }
     if let Some(name) = &result.clash_name {
-        all.push(format!("Nothing can be computed: {name} contradicts the sources around it."));
+        all.push(format!(
+            "Nothing can be computed: {name} contradicts the sources around it."
+        ));
     }
     if !result.floating.is_empty() {
-        all.push(format!("Held by leakage only: {}.", result.floating.join(", ")));
+        all.push(format!(
+            "Held by leakage only: {}.",
+            result.floating.join(", ")
+        ));
     }
     if 0 < result.impossible {
-        all.push(format!("{} of its inputs cannot be produced by what drives it.", counted(result.impossible, "row")));
+        all.push(format!(
+            "{} of its inputs cannot be produced by what drives it.",
+            counted(result.impossible, "row")
+        ));
     }
     all
 }
 
 fn said(sentences: &[String], terminal: &Terminal) -> String {
-    sentences.iter().map(|text| paragraph(&terminal.wording.apply(text), 0, terminal.width)).collect()
+    sentences
+        .iter()
+        .map(|text| paragraph(&terminal.wording.apply(text), 0, terminal.width))
+        .collect()
 }
 
 /// A unit where it stands: volts and currents in every row, levels against the gates it drives.
 #[must_use]
 pub fn levels(verdict: &Verdict, unit: UnitId, terminal: &Terminal) -> String {
-    let (Some(result), Some(member)) = (verdict.place.results.get(unit.0), verdict.plan.members.get(unit.0)) else {
+    let (Some(result), Some(member)) = (
+        verdict.place.results.get(unit.0),
+        verdict.plan.members.get(unit.0),
+    ) else {
         return "No such unit.\n".to_owned();
     };
     let circuit = verdict.plan.circuit(unit.0);
-    let caption = format!("{} ({}) where it stands, with its drivers and real loads", member.name, circuit.name);
+    let caption = format!(
+        "{} ({}) where it stands, with its drivers and real loads",
+        member.name, circuit.name
+    );
     let mut all = vec![tables::node_volts(circuit, result, &caption)];
     all.extend(tables::tube_currents(circuit, result));
     all.push(tables::output_margins(verdict, unit.0));
@@ -68,15 +88,31 @@ pub fn levels(verdict: &Verdict, unit: UnitId, terminal: &Terminal) -> String {
 
 /// A circuit alone, as its jig says or driven and loaded by copies of itself: rows, thresholds, and fan-out when given.
 #[must_use]
-pub fn circuit_levels(verdict: &Verdict, circuit: CircuitId, loads: Option<&CircuitLoads>, terminal: &Terminal) -> String {
+pub fn circuit_levels(
+    verdict: &Verdict,
+    circuit: CircuitId,
+    loads: Option<&CircuitLoads>,
+    terminal: &Terminal,
+) -> String {
     let design = verdict.plan.design;
-    let (Some(result), Some(alone)) = (verdict.alone.results.get(circuit.0), verdict.circuits.get(circuit.0)) else {
+    let (Some(result), Some(alone)) = (
+        verdict.alone.results.get(circuit.0),
+        verdict.circuits.get(circuit.0),
+    ) else {
         return "No such circuit.\n".to_owned();
     };
     let plan = Plan::alone(design, circuit, FanOut::AsJig);
     let own = &design.circuits[circuit.0];
-    let jig = if design.jigs.iter().any(|jig| jig.circuit == circuit) { "in its jig" } else { "driven and loaded by its like" };
-    let mut all = vec![tables::node_volts(own, result, &format!("Circuit {} alone, {jig}", own.name))];
+    let jig = if design.jigs.iter().any(|jig| jig.circuit == circuit) {
+        "in its jig"
+    } else {
+        "driven and loaded by its like"
+    };
+    let mut all = vec![tables::node_volts(
+        own,
+        result,
+        &format!("Circuit {} alone, {jig}", own.name),
+    )];
     all.extend(tables::tube_currents(own, result));
     all.push(tables::output_levels(own, &output_levels(&plan, 0, result)));
     all.push(tables::thresholds(&plan, &alone.transfers));
@@ -87,7 +123,10 @@ pub fn circuit_levels(verdict: &Verdict, circuit: CircuitId, loads: Option<&Circ
 }
 
 fn fans(design: &Design, loads: &CircuitLoads) -> [Table; 2] {
-    let name = design.circuits.get(loads.circuit.0).map_or("", |circuit| circuit.name.as_str());
+    let name = design
+        .circuits
+        .get(loads.circuit.0)
+        .map_or("", |circuit| circuit.name.as_str());
     [
         tables::fan(&loads.fan_out, "loads", &format!("Fan-out of {name}")),
         tables::fan(&loads.fan_in, "inputs", &format!("Fan-in of {name}")),
@@ -113,10 +152,17 @@ pub fn heaters(verdict: &Verdict, sources: &SourceMap, terminal: &Terminal) -> S
     }
     let mut out = String::new();
     for (string, amps) in design.strings.iter().zip(&verdict.heaters.string_amps) {
-        out.push_str(&format!("String {}: {}\n", string.name, sentence::shown(amps.abs(), Unit::Ampere)));
+        out.push_str(&format!(
+            "String {}: {}\n",
+            string.name,
+            sentence::shown(amps.abs(), Unit::Ampere)
+        ));
     }
     out.push('\n');
-    out.push_str(&written(vec![tables::heaters(verdict), tables::rails(verdict)], terminal));
+    out.push_str(&written(
+        vec![tables::heaters(verdict), tables::rails(verdict)],
+        terminal,
+    ));
     if !verdict.heaters.findings.is_empty() {
         out.push('\n');
         out.push_str(&findings(&verdict.heaters.findings, sources, terminal));
@@ -126,10 +172,21 @@ pub fn heaters(verdict: &Verdict, sources: &SourceMap, terminal: &Terminal) -> S
 
 /// What a meter reads on every pin of a socket.
 #[must_use]
-pub fn readings(design: &Design, socket: SocketId, pins: &[PinReading], meter_ohms: f64, terminal: &Terminal) -> String {
-    let Some(place) = design.sockets.get(socket.0) else { return "No such tube.\n".to_owned() };
+pub fn readings(
+    design: &Design,
+    socket: SocketId,
+    pins: &[PinReading],
+    meter_ohms: f64,
+    terminal: &Terminal,
+) -> String {
+    let Some(place) = design.sockets.get(socket.0) else {
+        return "No such tube.\n".to_owned();
+    };
     if pins.is_empty() {
-        let text = format!("The base of {} is not known here, so pins cannot be named.", place.device.name);
+        let text = format!(
+            "The base of {} is not known here, so pins cannot be named.",
+            place.device.name
+        );
         return said(&[text], terminal);
     }
     let meter = format!(
@@ -142,14 +199,28 @@ pub fn readings(design: &Design, socket: SocketId, pins: &[PinReading], meter_oh
 
 /// The pin-to-pin wiring list of a board (index into the design's boards), or of the whole machine.
 #[must_use]
-pub fn wiring(design: &Design, board: Option<usize>, wires: &[Wire], terminal: &Terminal) -> String {
+pub fn wiring(
+    design: &Design,
+    board: Option<usize>,
+    wires: &[Wire],
+    terminal: &Terminal,
+) -> String {
     if wires.is_empty() {
         return "Nothing is wired here.\n".to_owned();
     }
     let whose = board
         .and_then(|board| design.boards.get(board))
-        .map_or_else(|| "the whole machine".to_owned(), |board| format!("board {}", board.name));
-    written(vec![tables::wiring(wires, &format!("Wiring of {whose}, pins numbered as seen from below"))], terminal)
+        .map_or_else(
+            || "the whole machine".to_owned(),
+            |board| format!("board {}", board.name),
+        );
+    written(
+        vec![tables::wiring(
+            wires,
+            &format!("Wiring of {whose}, pins numbered as seen from below"),
+        )],
+        terminal,
+    )
 }
 
 /// Fan-out, fan-in and rough delay of circuits.
@@ -170,13 +241,23 @@ pub fn loads(design: &Design, circuits: &[CircuitLoads], terminal: &Terminal) ->
 pub fn change(change: &Change, what: &str, sources: &SourceMap, terminal: &Terminal) -> String {
     let mut out = format!("{what}\n");
     let nets = written(vec![tables::changes(change)], terminal);
-    out.push_str(if nets.is_empty() { "No level moves by more than a meter shows.\n" } else { &nets });
+    out.push_str(if nets.is_empty() {
+        "No level moves by more than a meter shows.\n"
+    } else {
+        &nets
+    });
     for (heading, list) in [("Gone:", &change.gone), ("New:", &change.new)] {
         if !list.is_empty() {
-            out.push_str(&format!("\n{heading}\n{}", findings(list, sources, terminal)));
+            out.push_str(&format!(
+                "\n{heading}\n{}",
+                findings(list, sources, terminal)
+            ));
         }
     }
-    out.push_str(&format!("\nFindings: {} before, {} after.\n", change.counts.0, change.counts.1));
+    out.push_str(&format!(
+        "\nFindings: {} before, {} after.\n",
+        change.counts.0, change.counts.1
+    ));
     out
 }
 

@@ -23,14 +23,21 @@ pub fn type_sheet(tube: &TubeType, terminal: &Terminal) -> String {
     }
     out.push_str(&write(sheet::points(tube)));
     if tube.law.is_none() {
-        out.push_str(&say("No curve is known for this type: nothing can be computed with it."));
+        out.push_str(&say(
+            "No curve is known for this type: nothing can be computed with it.",
+        ));
     } else {
         out.push_str(&write(sheet::low_volts_table(tube)));
         out.push_str(&say(&sheet::extrapolation(tube)));
     }
     out.push_str("\nTo measure on the bench, to be sure:\n");
     for text in sheet::to_measure(tube) {
-        out.push_str(&hanging("- ", &terminal.wording.apply(&text), 2, terminal.width));
+        out.push_str(&hanging(
+            "- ",
+            &terminal.wording.apply(&text),
+            2,
+            terminal.width,
+        ));
     }
     out.push('\n');
     if tube.law.is_some() {
@@ -38,11 +45,21 @@ pub fn type_sheet(tube: &TubeType, terminal: &Terminal) -> String {
         out.push_str(&format!("{}\n\n", sheet::parameters(tube)));
     }
     for remark in &tube.remarks {
-        out.push_str(&hanging("Remark: ", &terminal.wording.apply(remark), 0, terminal.width));
+        out.push_str(&hanging(
+            "Remark: ",
+            &terminal.wording.apply(remark),
+            0,
+            terminal.width,
+        ));
     }
     for source in sheet::sources(tube) {
         out.push_str(&paragraph(&source, 0, terminal.width));
     }
-    out.push_str(&hanging("Caution: ", &terminal.wording.apply(sheet::CAUTION), 0, terminal.width));
+    out.push_str(&hanging(
+        "Caution: ",
+        &terminal.wording.apply(sheet::CAUTION),
+        0,
+        terminal.width,
+    ));
     out
 }
