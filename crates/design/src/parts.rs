@@ -100,6 +100,7 @@ impl Reader<'_, '_, '_> {
             return None;
         };
         let mut sound = sound_mark;
+        values.main_is_own = false;
         for _ in 1..to {
             sound &= words
                 .next()

@@ -129,6 +129,8 @@ pub(crate) struct Values<'a> {
     pub(crate) watts: Option<f64>,
     pub(crate) volts: Option<f64>,
     pub(crate) winding: Option<(f64, &'a Word)>,
+    /// The main value is of the phrase (or head) being read, and no default from the head.
+    pub(crate) main_is_own: bool,
 }
 
 impl Facts {
@@ -172,7 +174,23 @@ impl<'a> Values<'a> {
             }
             Unit::Ohm if kind == Kind::Inductor => self.winding = Some((value, word)),
             unit if unit == facts.unit || (unit == Unit::None && facts.unit != Unit::None) => {
+                if let Some((_, first)) = self.main.filter(|_| self.main_is_own) {
+                    let message = format!(
+                        "`{}` and `{}` are both values of one {}",
+                        first.text, word.text, facts.words[0]
+                    );
+                    let mut remedy = facts.remedy();
+                    if kind == Kind::Inductor {
+                        remedy = format!(
+                            "Write `{}ohm` for the resistance of the winding. {remedy}",
+                            word.text
+                        );
+                    }
+                    problems.fault("said-twice", word.span, message, remedy);
+                    return false;
+                }
                 self.main = Some((value, word));
+                self.main_is_own = true;
             }
             _ => {
                 let message = format!("`{}` is no value of a {}", word.text, facts.words[0]);

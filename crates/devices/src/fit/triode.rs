@@ -167,8 +167,14 @@ const MU_FROM_POINTS: f64 = 1.3;
 /// by the body of the characteristic and would only take up what the law misses there.
 const TAIL_SHARE: f64 = 0.05;
 
+/// Only a plate below this many partition volts tells of the partition: with the prior's two volts it takes 78 % of the
+/// current at three, and further up nearly all whatever the partition is, so that a fit would only bend it to what the law
+/// misses there.
+const PARTITION_REACH: f64 = 3.0 / 2.0;
+
 /// The parameters as the fit moves them. The amplification factor starts from what the points say of it; the grid's law
-/// moves only when there are grid currents, the tail only when there is a point near cut-off.
+/// moves only when there are grid currents, the tail only when there is a point near cut-off, the partition only when there is
+/// a point at a plate of some 3 V or less.
 fn unknowns(points: &[Point], data: &[Datum], prior: &TriodePrior) -> [Unknown; 11] {
     let stated = points.iter().filter_map(|point| {
         let product = || Some(point.slope.as_ref()?.value * point.plate_ohms.as_ref()?.value);
@@ -181,6 +187,10 @@ fn unknowns(points: &[Point], data: &[Datum], prior: &TriodePrior) -> [Unknown; 
         datum.quantity == Quantity::PlateCurrent && datum.measured <= TAIL_SHARE * datum.largest
     };
     let has_tail = data.iter().any(tells_of_tail);
+    let partition_reach = PARTITION_REACH * prior.partition_volts.value;
+    let has_low_plate = data
+        .iter()
+        .any(|datum| points[datum.point].plate_volts <= partition_reach);
     let has_grid = data
         .iter()
         .any(|datum| datum.quantity == Quantity::GridCurrent);
@@ -218,7 +228,12 @@ fn unknowns(points: &[Point], data: &[Datum], prior: &TriodePrior) -> [Unknown; 
         ),
         unknown("grid-knee", when(has_grid, prior.grid_knee), 1.0, 100.0),
         unknown("partition-knee", prior.partition_knee, 0.01, 1.0),
-        unknown("partition-volts", prior.partition_volts, 0.05, 50.0),
+        unknown(
+            "partition-volts",
+            when(has_low_plate, prior.partition_volts),
+            0.05,
+            50.0,
+        ),
     ]
 }
 
