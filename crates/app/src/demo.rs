@@ -2,9 +2,18 @@
 
 /// Files of the Tidewatch folder: name and text.
 pub const FILES: &[(&str, &str)] = &[
-    ("machine.valve", include_str!("../demo/tidewatch/machine.valve")),
-    ("circuits/gates.valve", include_str!("../demo/tidewatch/circuits/gates.valve")),
-    ("circuits/blocks.valve", include_str!("../demo/tidewatch/circuits/blocks.valve")),
+    (
+        "machine.valve",
+        include_str!("../demo/tidewatch/machine.valve"),
+    ),
+    (
+        "circuits/gates.valve",
+        include_str!("../demo/tidewatch/circuits/gates.valve"),
+    ),
+    (
+        "circuits/blocks.valve",
+        include_str!("../demo/tidewatch/circuits/blocks.valve"),
+    ),
 ];
 
 /// Name of its folder.

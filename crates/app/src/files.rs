@@ -24,16 +24,31 @@ impl Folder {
         let shown = path.display();
         if path.is_dir() {
             if !path.join(FIRST_FILE).is_file() {
-                return Err(format!("{shown} holds no {FIRST_FILE}: name a design folder or a .valve file"));
+                return Err(format!(
+                    "{shown} holds no {FIRST_FILE}: name a design folder or a .valve file"
+                ));
             }
-            return Ok(Self { root: path.to_owned(), first: FIRST_FILE.to_owned() });
+            return Ok(Self {
+                root: path.to_owned(),
+                first: FIRST_FILE.to_owned(),
+            });
         }
         if !path.is_file() {
-            return Err(format!("there is no file or folder {shown}; `valvewright demo` writes one to look at"));
+            return Err(format!(
+                "there is no file or folder {shown}; `valvewright demo` writes one to look at"
+            ));
         }
-        let name = path.file_name().and_then(|name| name.to_str()).ok_or_else(|| format!("{shown}: the name is not text"))?;
-        let parent = path.parent().filter(|parent| !parent.as_os_str().is_empty());
-        Ok(Self { root: parent.map_or_else(|| PathBuf::from("."), Path::to_owned), first: name.to_owned() })
+        let name = path
+            .file_name()
+            .and_then(|name| name.to_str())
+            .ok_or_else(|| format!("{shown}: the name is not text"))?;
+        let parent = path
+            .parent()
+            .filter(|parent| !parent.as_os_str().is_empty());
+        Ok(Self {
+            root: parent.map_or_else(|| PathBuf::from("."), Path::to_owned),
+            first: name.to_owned(),
+        })
     }
 }
 
@@ -54,7 +69,10 @@ pub fn read_text(path: &Path) -> Result<String, String> {
         return Err("it is not a file".to_owned());
     }
     if LARGEST_FILE < info.len() {
-        return Err(format!("it is larger than {} MB: not a design", LARGEST_FILE / 1024 / 1024));
+        return Err(format!(
+            "it is larger than {} MB: not a design",
+            LARGEST_FILE / 1024 / 1024
+        ));
     }
     let bytes = fs::read(path).map_err(|error| reason(&error))?;
     check_utf8(&name, bytes)
@@ -75,11 +93,16 @@ fn reason(error: &std::io::Error) -> String {
 pub fn write(path: &Path, text: &str) -> Result<(), String> {
     let shown = path.display();
     let problem = |error: std::io::Error| format!("{shown} cannot be written: {error}");
-    if let Some(parent) = path.parent().filter(|parent| !parent.as_os_str().is_empty()) {
+    if let Some(parent) = path
+        .parent()
+        .filter(|parent| !parent.as_os_str().is_empty())
+    {
         fs::create_dir_all(parent).map_err(problem)?;
     }
     let beside = path.with_extension("writing");
     let mut file = fs::File::create(&beside).map_err(problem)?;
-    file.write_all(text.as_bytes()).and_then(|()| file.sync_all()).map_err(problem)?;
+    file.write_all(text.as_bytes())
+        .and_then(|()| file.sync_all())
+        .map_err(problem)?;
     fs::rename(&beside, path).map_err(problem)
 }

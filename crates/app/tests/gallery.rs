@@ -15,8 +15,15 @@ use network::verdict::{Limits, check};
 use std::path::{Path, PathBuf};
 use text::source::Sources;
 
-const CONTEXT: Context = Context { settings: Settings::STANDARD, assumptions: Assumptions::STANDARD };
-const LIMITS: Limits = Limits { residual_share: 0.01, thin_share: 0.05, touch_volts: 60.0 };
+const CONTEXT: Context = Context {
+    settings: Settings::STANDARD,
+    assumptions: Assumptions::STANDARD,
+};
+const LIMITS: Limits = Limits {
+    residual_share: 0.01,
+    thin_share: 0.05,
+    touch_volts: 60.0,
+};
 
 struct Folder(PathBuf);
 
@@ -29,8 +36,13 @@ impl Sources for Folder {
 /// What stands as a cause (problems with the text, findings), and what hangs below, each by name and subject.
 fn said(file: &Path) -> (Vec<String>, Vec<String>) {
     let folder = Folder(file.parent().unwrap().to_owned());
-    let reading = read(file.file_name().unwrap().to_str().unwrap(), &folder, Library::shipped());
-    let place = |span: Option<text::source::Span>| span.map_or("", |span| reading.sources.slice(span));
+    let reading = read(
+        file.file_name().unwrap().to_str().unwrap(),
+        &folder,
+        Library::shipped(),
+    );
+    let place =
+        |span: Option<text::source::Span>| span.map_or("", |span| reading.sources.slice(span));
     let mut causes: Vec<String> = reading
         .diagnostics
         .iter()
@@ -48,17 +60,26 @@ fn said(file: &Path) -> (Vec<String>, Vec<String>) {
 }
 
 fn marked(text: &str, mark: &str) -> Vec<String> {
-    text.lines().filter_map(|line| line.strip_prefix(mark)).map(|line| line.trim().to_owned()).collect()
+    text.lines()
+        .filter_map(|line| line.strip_prefix(mark))
+        .map(|line| line.trim().to_owned())
+        .collect()
 }
 
 #[test]
 fn every_planted_mistake_is_named_and_nothing_else() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("gallery");
-    let mut files: Vec<PathBuf> = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
+    let mut files: Vec<PathBuf> = std::fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .collect();
     files.sort();
     let mut kinds = std::collections::BTreeSet::new();
     let mut wrong = Vec::new();
-    for file in files.iter().filter(|file| file.extension().is_some_and(|kind| kind == "valve")) {
+    for file in files
+        .iter()
+        .filter(|file| file.extension().is_some_and(|kind| kind == "valve"))
+    {
         let name = file.file_stem().unwrap().to_str().unwrap();
         let text = std::fs::read_to_string(file).unwrap();
         let mut expected = marked(&text, "# expects: ");
@@ -72,11 +93,26 @@ fn every_planted_mistake_is_named_and_nothing_else() {
         }
         for consequence in marked(&text, "# below: ") {
             if !below.contains(&consequence) {
-                wrong.push(format!("{name}: {consequence} does not hang below its cause, only {below:?}"));
+                wrong.push(format!(
+                    "{name}: {consequence} does not hang below its cause, only {below:?}"
+                ));
             }
         }
-        kinds.extend(expected.first().map(|cause| cause.split(" at ").next().unwrap().to_owned()));
+        kinds.extend(
+            expected
+                .first()
+                .map(|cause| cause.split(" at ").next().unwrap().to_owned()),
+        );
     }
-    assert!(wrong.is_empty(), "{} differ:\n{}", wrong.len(), wrong.join("\n"));
-    assert!(18 <= kinds.len(), "only {} kinds of mistake: {kinds:?}", kinds.len());
+    assert!(
+        wrong.is_empty(),
+        "{} differ:\n{}",
+        wrong.len(),
+        wrong.join("\n")
+    );
+    assert!(
+        18 <= kinds.len(),
+        "only {} kinds of mistake: {kinds:?}",
+        kinds.len()
+    );
 }

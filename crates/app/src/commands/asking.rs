@@ -15,7 +15,8 @@ use text::quantity::{self, Unit};
 fn answer(
     path: &Path,
     speech: &Speech,
-    ask: impl FnOnce(&Design, &text::source::SourceMap) -> Result<Ending, String>) -> Result<Ending, String> {
+    ask: impl FnOnce(&Design, &text::source::SourceMap) -> Result<Ending, String>,
+) -> Result<Ending, String> {
     let reading = read_design(path)?;
     match usable(&reading, speech) {
         Ok(design) => ask(design, &reading.sources),
@@ -24,16 +25,28 @@ fn answer(
 }
 
 /// The index of a name, or a message with the nearest one.
-fn find<'a>(what: &str, wanted: &str, names: impl Iterator<Item = &'a str> + Clone) -> Result<usize, String> {
-    names.clone().position(|name| name.eq_ignore_ascii_case(wanted)).ok_or_else(|| {
-        match text::nearest::nearest(wanted, names.clone()) {
+fn find<'a>(
+    what: &str,
+    wanted: &str,
+    names: impl Iterator<Item = &'a str> + Clone,
+) -> Result<usize, String> {
+    names
+        .clone()
+        .position(|name| name.eq_ignore_ascii_case(wanted))
+        .ok_or_else(|| match text::nearest::nearest(wanted, names.clone()) {
             Some(hint) => format!("there is no {what} {wanted}; did you mean {hint}?"),
             None => {
                 let some: Vec<&str> = names.take(LISTED_NAMES).collect();
-                format!("there is no {what} {wanted}; there {}", if some.is_empty() { "is none".to_owned() } else { format!("are {}", some.join(", ")) })
+                format!(
+                    "there is no {what} {wanted}; there {}",
+                    if some.is_empty() {
+                        "is none".to_owned()
+                    } else {
+                        format!("are {}", some.join(", "))
+                    }
+                )
             }
-        }
-    })
+        })
 }
 
 /// As many names as help and still fit on a line or two.
@@ -56,11 +69,18 @@ pub fn levels(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending
             say(
                 speech,
                 |terminal| {
-                    let texts: Vec<String> =
-                        all().map(|circuit| report::terminal::circuit_levels(&verdict, circuit, None, terminal)).collect();
+                    let texts: Vec<String> = all()
+                        .map(|circuit| {
+                            report::terminal::circuit_levels(&verdict, circuit, None, terminal)
+                        })
+                        .collect();
                     texts.join("\n")
                 },
-                || all().map(|circuit| report::record::circuit_levels(&verdict, circuit)).collect::<Value>(),
+                || {
+                    all()
+                        .map(|circuit| report::record::circuit_levels(&verdict, circuit))
+                        .collect::<Value>()
+                },
             );
             return Ok(ending(&verdict));
         };
@@ -73,7 +93,9 @@ pub fn levels(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending
             );
             return Ok(ending(&verdict));
         }
-        let both = circuit_names(design).chain(unit_names(design)).collect::<Vec<_>>();
+        let both = circuit_names(design)
+            .chain(unit_names(design))
+            .collect::<Vec<_>>();
         let index = find("circuit or unit", name, both.iter().copied())?;
         let circuit = CircuitId(index);
         let loads = circuit_loads(design, &verdict, circuit);
@@ -89,7 +111,10 @@ pub fn levels(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending
 /// Who drives whom.
 pub fn drives(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending, String> {
     answer(path, speech, |design, _| {
-        let unit = name.map(|name| find("unit", name, unit_names(design))).transpose()?.map(UnitId);
+        let unit = name
+            .map(|name| find("unit", name, unit_names(design)))
+            .transpose()?
+            .map(UnitId);
         let verdict = judged(design);
         say(
             speech,
@@ -112,7 +137,9 @@ fn circuit_loads(design: &Design, verdict: &Verdict, circuit: CircuitId) -> Circ
 /// Fan-out, fan-in and a rough delay.
 pub fn loads(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending, String> {
     answer(path, speech, |design, _| {
-        let only = name.map(|name| find("circuit", name, circuit_names(design))).transpose()?;
+        let only = name
+            .map(|name| find("circuit", name, circuit_names(design)))
+            .transpose()?;
         let verdict = judged(design);
         let circuits: Vec<CircuitLoads> = (0..design.circuits.len())
             .filter(|circuit| only.is_none_or(|only| only == *circuit))
@@ -136,15 +163,28 @@ pub fn heaters(path: &Path, speech: &Speech) -> Result<Ending, String> {
             |terminal| report::terminal::heaters(&verdict, sources, terminal),
             || report::record::heaters(&verdict, sources),
         );
-        Ok(if verdict.heaters.findings.is_empty() { Ending::Well } else { Ending::Fault })
+        Ok(if verdict.heaters.findings.is_empty() {
+            Ending::Well
+        } else {
+            Ending::Fault
+        })
     })
 }
 
 /// What a meter reads on every pin of a socket.
-pub fn readings(tube: &str, meter: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending, String> {
+pub fn readings(
+    tube: &str,
+    meter: Option<&str>,
+    path: &Path,
+    speech: &Speech,
+) -> Result<Ending, String> {
     let given = meter.map(meter_ohms).transpose()?;
     answer(path, speech, |design, _| {
-        let socket = SocketId(find("tube", tube, design.sockets.iter().map(|socket| socket.mark.as_str()))?);
+        let socket = SocketId(find(
+            "tube",
+            tube,
+            design.sockets.iter().map(|socket| socket.mark.as_str()),
+        )?);
         let ohms = given.or(design.bench.meter_ohms).unwrap_or(METER_OHMS);
         let verdict = judged(design);
         let pins = network::bench::socket_readings(&verdict, socket, ohms, &CONTEXT);
@@ -159,15 +199,27 @@ pub fn readings(tube: &str, meter: Option<&str>, path: &Path, speech: &Speech) -
 
 fn meter_ohms(word: &str) -> Result<f64, String> {
     match quantity::parse(word) {
-        Ok(quantity) if matches!(quantity.unit, Unit::None | Unit::Ohm) && 0.0 < quantity.value => Ok(quantity.value),
-        _ => Err(format!("{word} is not the input resistance of a meter; type it like 10M or 20k")),
+        Ok(quantity) if matches!(quantity.unit, Unit::None | Unit::Ohm) && 0.0 < quantity.value => {
+            Ok(quantity.value)
+        }
+        _ => Err(format!(
+            "{word} is not the input resistance of a meter; type it like 10M or 20k"
+        )),
     }
 }
 
 /// The wiring list of a board, or of the whole machine.
 pub fn wiring(board: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending, String> {
     answer(path, speech, |design, _| {
-        let board = board.map(|name| find("board", name, design.boards.iter().map(|board| board.name.as_str()))).transpose()?;
+        let board = board
+            .map(|name| {
+                find(
+                    "board",
+                    name,
+                    design.boards.iter().map(|board| board.name.as_str()),
+                )
+            })
+            .transpose()?;
         let wires = design::wiring::wiring_list(design, board);
         say(
             speech,

@@ -62,12 +62,16 @@ fn saved(path: &Path) -> Result<Vec<(PathBuf, Option<SystemTime>)>, String> {
     let mut files = Vec::new();
     let mut folders = vec![(folder.root, 0)];
     while let Some((folder, depth)) = folders.pop() {
-        let entries = std::fs::read_dir(&folder).map_err(|error| format!("{}: {error}", folder.display()))?;
+        let entries =
+            std::fs::read_dir(&folder).map_err(|error| format!("{}: {error}", folder.display()))?;
         for entry in entries.flatten() {
             let path = entry.path();
             let kind = path.extension().and_then(|kind| kind.to_str());
             if matches!(kind, Some("valve" | "csv")) {
-                files.push((path.clone(), entry.metadata().ok().and_then(|info| info.modified().ok())));
+                files.push((
+                    path.clone(),
+                    entry.metadata().ok().and_then(|info| info.modified().ok()),
+                ));
             } else if path.is_dir() && depth < DEEPEST_FOLDER {
                 folders.push((path, depth + 1));
             }
@@ -94,6 +98,9 @@ pub fn report(path: &Path, to: Option<&Path>, speech: &Speech) -> Result<Ending,
         None => Folder::at(path)?.root.join("report.html"),
     };
     write(&file, &page)?;
-    eprintln!("The report stands in {}; open it in a browser, or print it.", file.display());
+    eprintln!(
+        "The report stands in {}; open it in a browser, or print it.",
+        file.display()
+    );
     Ok(ending(&verdict))
 }

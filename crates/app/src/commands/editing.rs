@@ -21,7 +21,9 @@ struct Changed {
 
 impl Sources for Changed {
     fn read(&self, name: &str) -> Result<String, String> {
-        self.files.get(name).map_or_else(|| self.folder.read(name), |text| Ok(text.clone()))
+        self.files
+            .get(name)
+            .map_or_else(|| self.folder.read(name), |text| Ok(text.clone()))
     }
 }
 
@@ -30,20 +32,40 @@ fn place_of(design: &Design, part: &str) -> Result<Span, String> {
     find_value(design, part).ok_or_else(|| {
         let mut names: Vec<String> = design.rails.iter().map(|rail| rail.name.clone()).collect();
         for circuit in &design.circuits {
-            names.extend(circuit.parts.iter().map(|part| format!("{}.{}", circuit.name, part.mark)));
+            names.extend(
+                circuit
+                    .parts
+                    .iter()
+                    .map(|part| format!("{}.{}", circuit.name, part.mark)),
+            );
         }
         let hint = text::nearest::nearest(part, names.iter().map(String::as_str));
         match hint {
             Some(hint) => format!("there is no value {part}; did you mean {hint}?"),
-            None => format!("there is no value {part}; name a circuit and a part, such as {}", names.last().map_or("nor3.R1", String::as_str)),
+            None => format!(
+                "there is no value {part}; name a circuit and a part, such as {}",
+                names.last().map_or("nor3.R1", String::as_str)
+            ),
         }
     })
 }
 
 /// The design with a value replaced, in memory; its problems are shown.
-fn changed(reading: &Reading, design: &Design, part: &str, value: &str, path: &Path) -> Result<(Reading, Span, String), String> {
-    if value.trim().is_empty() || value.chars().any(|character| character.is_whitespace() || ",:#()[]=".contains(character)) {
-        return Err(format!("{value} is not one word that could stand as a value"));
+fn changed(
+    reading: &Reading,
+    design: &Design,
+    part: &str,
+    value: &str,
+    path: &Path,
+) -> Result<(Reading, Span, String), String> {
+    if value.trim().is_empty()
+        || value
+            .chars()
+            .any(|character| character.is_whitespace() || ",:#()[]=".contains(character))
+    {
+        return Err(format!(
+            "{value} is not one word that could stand as a value"
+        ));
     }
     let span = place_of(design, part)?;
     let file = reading.sources.file(span.file);
@@ -53,7 +75,10 @@ fn changed(reading: &Reading, design: &Design, part: &str, value: &str, path: &P
     let files = BTreeMap::from([(file.name.clone(), new_text.clone())]);
     let new = read(&first, &Changed { files, folder }, Library::shipped());
     if new.design.is_none() {
-        return Err(format!("with {part} at {value} the text cannot be used:\n{}", render(&new.diagnostics, &new.sources, false)));
+        return Err(format!(
+            "with {part} at {value} the text cannot be used:\n{}",
+            render(&new.diagnostics, &new.sources, false)
+        ));
     }
     Ok((new, span, new_text))
 }
@@ -66,7 +91,9 @@ pub fn try_change(part: &str, value: &str, path: &Path, speech: &Speech) -> Resu
         Err(ending) => return Ok(ending),
     };
     let (new, span, _) = changed(&reading, design, part, value, path)?;
-    let Some(new_design) = &new.design else { return Ok(Ending::Unusable) };
+    let Some(new_design) = &new.design else {
+        return Ok(Ending::Unusable);
+    };
     let (before, after) = (judged(design), judged(new_design));
     let change = network::change::compare(&before, &after);
     let title = format!("{part}: {} → {value}", reading.sources.slice(span));
@@ -87,9 +114,15 @@ pub fn set(part: &str, value: &str, path: &Path, speech: &Speech) -> Result<Endi
     };
     let (new, span, new_text) = changed(&reading, design, part, value, path)?;
     let (line, _) = reading.sources.line_and_column(span);
-    let file = Folder::at(path)?.root.join(file_name(&reading.sources, span.file));
+    let file = Folder::at(path)?
+        .root
+        .join(file_name(&reading.sources, span.file));
     write(&file, &new_text)?;
-    eprintln!("{}:{line}: {part} was {}, is {value}.", file.display(), reading.sources.slice(span));
+    eprintln!(
+        "{}:{line}: {part} was {}, is {value}.",
+        file.display(),
+        reading.sources.slice(span)
+    );
     if !new.diagnostics.is_empty() {
         eprintln!("{}", render(&new.diagnostics, &new.sources, false));
     }
@@ -123,5 +156,9 @@ pub fn format(files: &[PathBuf], look: bool) -> Result<Ending, String> {
             }
         }
     }
-    Ok(if look && 0 < different { Ending::Fault } else { Ending::Well })
+    Ok(if look && 0 < different {
+        Ending::Fault
+    } else {
+        Ending::Well
+    })
 }

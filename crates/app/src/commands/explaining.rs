@@ -19,8 +19,16 @@ pub fn explain(name: Option<&str>, speech: &Speech) -> Result<Ending, String> {
     let Some(name) = name else {
         say(
             speech,
-            |_| entries().map(|entry| format!("{:28} {}\n", entry.name, entry.summary)).collect(),
-            || entries().map(|entry| report::record::explain(entry.name, entry.summary, entry.text)).collect(),
+            |_| {
+                entries()
+                    .map(|entry| format!("{:28} {}\n", entry.name, entry.summary))
+                    .collect()
+            },
+            || {
+                entries()
+                    .map(|entry| report::record::explain(entry.name, entry.summary, entry.text))
+                    .collect()
+            },
         );
         return Ok(Ending::Well);
     };

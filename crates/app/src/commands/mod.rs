@@ -6,10 +6,10 @@ mod editing;
 mod explaining;
 mod types;
 
+use crate::Ending;
 use crate::cli::{Arguments, Command, Speech};
 use crate::defaults::{CONTEXT, LIMITS, WIDTH};
 use crate::files::Folder;
-use crate::Ending;
 use design::model::Design;
 use design::read::{Reading, read};
 use devices::library::Library;
@@ -28,19 +28,39 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
     let speech = &arguments.speech;
     match &arguments.command {
         Command::Demo { folder } => checking::demo(folder, speech),
-        Command::Check { path, on_save: false } => checking::check(path, speech),
-        Command::Check { path, on_save: true } => checking::check_on_save(path, speech),
+        Command::Check {
+            path,
+            on_save: false,
+        } => checking::check(path, speech),
+        Command::Check {
+            path,
+            on_save: true,
+        } => checking::check_on_save(path, speech),
         Command::Report { path, to } => checking::report(path, to.as_deref(), speech),
         Command::Levels { name, design } => asking::levels(name.as_deref(), &design.path, speech),
         Command::Drives { name, design } => asking::drives(name.as_deref(), &design.path, speech),
         Command::Loads { name, design } => asking::loads(name.as_deref(), &design.path, speech),
         Command::Heaters { design } => asking::heaters(&design.path, speech),
-        Command::Readings { tube, meter, design } => asking::readings(tube, meter.as_deref(), &design.path, speech),
+        Command::Readings {
+            tube,
+            meter,
+            design,
+        } => asking::readings(tube, meter.as_deref(), &design.path, speech),
         Command::Wiring { board, design } => asking::wiring(board.as_deref(), &design.path, speech),
-        Command::Try { part, value, design } => editing::try_change(part, value, &design.path, speech),
-        Command::Set { part, value, design } => editing::set(part, value, &design.path, speech),
+        Command::Try {
+            part,
+            value,
+            design,
+        } => editing::try_change(part, value, &design.path, speech),
+        Command::Set {
+            part,
+            value,
+            design,
+        } => editing::set(part, value, &design.path, speech),
         Command::Format { files, look } => editing::format(files, *look),
-        Command::Tube { name, design, to } => types::tube(name.as_deref(), design.as_deref(), to.as_deref(), speech),
+        Command::Tube { name, design, to } => {
+            types::tube(name.as_deref(), design.as_deref(), to.as_deref(), speech)
+        }
         Command::Fit { points, name } => types::fit(points, name, speech),
         Command::Explain { name } => explaining::explain(name.as_deref(), speech),
     }
@@ -49,12 +69,22 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
 impl Speech {
     /// How to set out text on the terminal.
     fn terminal(&self) -> Terminal {
-        let width = self.width.or_else(|| std::env::var("COLUMNS").ok()?.parse().ok()).unwrap_or(WIDTH);
-        Terminal { width: width.max(40), colour: false, wording: self.wording() }
+        let width = self
+            .width
+            .or_else(|| std::env::var("COLUMNS").ok()?.parse().ok())
+            .unwrap_or(WIDTH);
+        Terminal {
+            width: width.max(40),
+            colour: false,
+            wording: self.wording(),
+        }
     }
 
     fn wording(&self) -> Wording {
-        Wording { valve: self.valve, anode: self.anode }
+        Wording {
+            valve: self.valve,
+            anode: self.anode,
+        }
     }
 }
 
@@ -74,10 +104,16 @@ fn usable<'a>(reading: &'a Reading, speech: &Speech) -> Result<&'a Design, Endin
         Some(design) => Ok(design),
         None => {
             if speech.json {
-                println!("{:#}", report::record::diagnostics(&reading.diagnostics, &reading.sources));
+                println!(
+                    "{:#}",
+                    report::record::diagnostics(&reading.diagnostics, &reading.sources)
+                );
             }
             let faults = reading.faults();
-            eprintln!("{faults} {} in the text; mend the text first.", if faults == 1 { "fault" } else { "faults" });
+            eprintln!(
+                "{faults} {} in the text; mend the text first.",
+                if faults == 1 { "fault" } else { "faults" }
+            );
             Err(Ending::Unusable)
         }
     }
@@ -88,25 +124,49 @@ fn judged(design: &Design) -> Verdict<'_> {
 }
 
 fn ending(verdict: &Verdict) -> Ending {
-    if verdict.passes() { Ending::Well } else { Ending::Fault }
+    if verdict.passes() {
+        Ending::Well
+    } else {
+        Ending::Fault
+    }
 }
 
 /// What the report says of itself.
 fn edition() -> Edition {
-    Edition { version: env!("CARGO_PKG_VERSION").to_owned(), date: today() }
+    Edition {
+        version: env!("CARGO_PKG_VERSION").to_owned(),
+        date: today(),
+    }
 }
 
 /// Today's date (UTC) as year-month-day, from the days since 1970 (civil calendar).
 fn today() -> String {
-    let seconds = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH).map_or(0, |past| past.as_secs());
+    let seconds = std::time::SystemTime::now()
+        .duration_since(std::time::UNIX_EPOCH)
+        .map_or(0, |past| past.as_secs());
     let mut days = seconds / 86_400;
     let mut year = 1970;
-    let leap = |year: u64| year.is_multiple_of(4) && (!year.is_multiple_of(100) || year.is_multiple_of(400));
+    let leap = |year: u64| {
+        year.is_multiple_of(4) && (!year.is_multiple_of(100) || year.is_multiple_of(400))
+    };
     while days >= 365 + u64::from(leap(year)) {
         days -= 365 + u64::from(leap(year));
         year += 1;
     }
-    let lengths = [31, 28 + u64::from(leap(year)), 31, 30, 31, 30, 31, 31, 30, 31, 30, 31];
+    let lengths = [
+        31,
+        28 + u64::from(leap(year)),
+        31,
+        30,
+        31,
+        30,
+        31,
+        31,
+        30,
+        31,
+        30,
+        31,
+    ];
     let mut month = 1;
     for length in lengths {
         if days < length {
@@ -119,7 +179,11 @@ fn today() -> String {
 }
 
 /// Words to the terminal, or a record.
-fn say(speech: &Speech, words: impl FnOnce(&Terminal) -> String, record: impl FnOnce() -> serde_json::Value) {
+fn say(
+    speech: &Speech,
+    words: impl FnOnce(&Terminal) -> String,
+    record: impl FnOnce() -> serde_json::Value,
+) {
     if speech.json {
         println!("{:#}", record());
     } else {

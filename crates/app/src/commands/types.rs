@@ -13,7 +13,12 @@ use serde_json::json;
 use std::path::Path;
 
 /// The sheet of one type, or the list of all.
-pub fn tube(name: Option<&str>, design: Option<&Path>, to: Option<&Path>, speech: &Speech) -> Result<Ending, String> {
+pub fn tube(
+    name: Option<&str>,
+    design: Option<&Path>,
+    to: Option<&Path>,
+    speech: &Speech,
+) -> Result<Ending, String> {
     let library = match design {
         Some(path) => read_design(path)?.library,
         None => Library::shipped(),
@@ -22,7 +27,10 @@ pub fn tube(name: Option<&str>, design: Option<&Path>, to: Option<&Path>, speech
         let table = list(&library);
         say(
             speech,
-            |terminal| report::tables::worded(table, terminal.wording).to_text(terminal.width, speech.plain),
+            |terminal| {
+                report::tables::worded(table, terminal.wording)
+                    .to_text(terminal.width, speech.plain)
+            },
             || json!({ "format": 1, "record": "tubes", "names": library.tubes.iter().map(|tube| tube.name.as_str()).collect::<Vec<_>>() }),
         );
         return Ok(Ending::Well);
@@ -35,26 +43,55 @@ pub fn tube(name: Option<&str>, design: Option<&Path>, to: Option<&Path>, speech
         }
     })?;
     if let Some(file) = to {
-        write(file, &report::html::type_sheet_page(tube, &edition(), speech.wording()))?;
+        write(
+            file,
+            &report::html::type_sheet_page(tube, &edition(), speech.wording()),
+        )?;
         eprintln!("The sheet stands in {}.", file.display());
         return Ok(Ending::Well);
     }
-    say(speech, |terminal| report::terminal::type_sheet(tube, terminal), || report::record::type_sheet(tube));
+    say(
+        speech,
+        |terminal| report::terminal::type_sheet(tube, terminal),
+        || report::record::type_sheet(tube),
+    );
     Ok(Ending::Well)
 }
 
 /// All tube types with what tells them apart.
 fn list(library: &Library) -> Table {
-    let column = |heading: &str, unit: &str, align: Align| Column { heading: heading.to_owned(), unit: unit.to_owned(), align };
+    let column = |heading: &str, unit: &str, align: Align| Column {
+        heading: heading.to_owned(),
+        unit: unit.to_owned(),
+        align,
+    };
     let row = |tube: &TubeType| {
         let heater = tube.heater.as_ref();
         vec![
             Cell::Text(tube.name.clone()),
-            Cell::Text(format!("{:?}", tube.kind).to_lowercase().replace("indicatortriode", "indicator triode")),
-            Cell::Text(if tube.sections == 2 { "two".to_owned() } else { "one".to_owned() }),
-            heater.map_or(Cell::Text("not known".to_owned()), |heater| Cell::Number { value: heater.volts.value, digits: 1 }),
-            heater.map_or(Cell::Text("not known".to_owned()), |heater| Cell::Number { value: heater.amps.value * 1e3, digits: 0 }),
-            Cell::Text(if tube.law.is_some() { "yes".to_owned() } else { "no: measure it".to_owned() }),
+            Cell::Text(
+                format!("{:?}", tube.kind)
+                    .to_lowercase()
+                    .replace("indicatortriode", "indicator triode"),
+            ),
+            Cell::Text(if tube.sections == 2 {
+                "two".to_owned()
+            } else {
+                "one".to_owned()
+            }),
+            heater.map_or(Cell::Text("not known".to_owned()), |heater| Cell::Number {
+                value: heater.volts.value,
+                digits: 1,
+            }),
+            heater.map_or(Cell::Text("not known".to_owned()), |heater| Cell::Number {
+                value: heater.amps.value * 1e3,
+                digits: 0,
+            }),
+            Cell::Text(if tube.law.is_some() {
+                "yes".to_owned()
+            } else {
+                "no: measure it".to_owned()
+            }),
             Cell::Text(tube.also.join(" ")),
         ]
     };
@@ -78,13 +115,22 @@ pub fn fit(points: &Path, name: &str, speech: &Speech) -> Result<Ending, String>
     let text = read_text(points).map_err(|problem| format!("{}: {problem}", points.display()))?;
     let (read, problems) = curve_csv::read(&text);
     for problem in &problems {
-        eprintln!("{}:{}: {} {}", points.display(), problem.line, problem.message, problem.remedy);
+        eprintln!(
+            "{}:{}: {} {}",
+            points.display(),
+            problem.line,
+            problem.message,
+            problem.remedy
+        );
     }
     if !problems.is_empty() || read.is_empty() {
         return Ok(Ending::Unusable);
     }
     let fit = fit_triode(&read, &TriodePrior::SMALL_RECEIVING);
-    let file = points.file_name().and_then(|name| name.to_str()).unwrap_or("points.csv");
+    let file = points
+        .file_name()
+        .and_then(|name| name.to_str())
+        .unwrap_or("points.csv");
     say(
         speech,
         |terminal| report::fit::words(name, file, &read, &fit, terminal),
