@@ -200,7 +200,7 @@ th, td { padding: 0.9mm 3mm 0.9mm 0; text-align: left; vertical-align: top; font
 th:last-child, td:last-child { padding-right: 0; }
 thead th { vertical-align: bottom; }
 th.right, td.right { text-align: right; }
-td.right, tbody th.right, .mark { white-space: nowrap; }
+td.right, tbody th.right, .mark.pass, .mark.caution, .mark.fault { white-space: nowrap; }
 .mark.fault { font-weight: bold; }
 .sign { display: inline-block; min-width: 1.1em; }
 .unseen { position: absolute; width: 1px; height: 1px; overflow: hidden; clip-path: inset(50%); white-space: nowrap; }

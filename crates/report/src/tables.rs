@@ -51,6 +51,11 @@ fn text(content: impl Into<String>) -> Cell {
     Cell::Text(content.into())
 }
 
+/// Our own words in a cell, which follow the reader's choice; names are [`text`].
+fn phrase(content: impl Into<String>) -> Cell {
+    Cell::Mark(Mark::None, content.into())
+}
+
 /// A number with fixed decimals; not known without a value.
 fn number(value: impl Into<Option<f64>>, digits: usize) -> Cell {
     Cell::Number {

@@ -400,6 +400,11 @@ fn every_shipped_type_has_a_sheet_on_every_face() {
         );
         let page = report::html::type_sheet_page(tube, &edition(), VALVE);
         assert!(page.contains("Hot glass burns"), "{}", tube.name);
+        assert!(
+            !page.contains("plate volts, at most") && !page.contains("plate A"),
+            "{}",
+            tube.name
+        );
         assert_eq!(
             page.contains("nothing can be computed"),
             tube.law.is_none(),

@@ -25,8 +25,9 @@ fn numbers(heading: &str, unit: &str) -> Column {
     }
 }
 
+/// Our own words, which follow the reader's choice.
 fn text(content: impl Into<String>) -> Cell {
-    Cell::Text(content.into())
+    Cell::Mark(Judgement::None, content.into())
 }
 
 fn number(value: Option<f64>, digits: usize) -> Cell {

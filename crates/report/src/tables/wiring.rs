@@ -1,7 +1,7 @@
 //! What a meter reads on the pins of a socket, and what is wired to what.
 
 use super::levels::inputs_up;
-use super::{number, numbers, text, up_or_down, words};
+use super::{number, numbers, phrase, text, up_or_down, words};
 use crate::table::{Cell, Table};
 use design::model::{Design, SocketId};
 use design::wiring::{Point, Wire};
@@ -51,7 +51,7 @@ fn pin_rows(design: &Design, reading: &PinReading) -> Vec<Vec<Cell>> {
     let head = |wired: String| {
         vec![
             text(reading.pin.number.to_string()),
-            text(electrode(&reading.pin)),
+            phrase(electrode(&reading.pin)),
             text(wired),
         ]
     };
@@ -104,7 +104,7 @@ pub fn wiring(wires: &[Wire], caption: &str) -> Table {
         vec![
             text(wire.net.clone()),
             text(wire.points.len().to_string()),
-            text(points.join(", ")),
+            phrase(points.join(", ")),
         ]
     });
     Table {
