@@ -30,7 +30,7 @@ pub struct Speech {
     /// No colour, plain characters only.
     #[arg(long, global = true)]
     pub plain: bool,
-    /// Columns to use.
+    /// Columns to use, at least 40 [default: 100].
     #[arg(long, global = true, value_name = "COLUMNS")]
     pub width: Option<usize>,
 }
@@ -101,7 +101,7 @@ pub enum Command {
         /// Tube, such as V3.
         tube: String,
         /// Input resistance of the meter, such as 10M or 20k.
-        #[arg(long, value_name = "OHM")]
+        #[arg(long, value_name = "OHM", allow_hyphen_values = true)]
         meter: Option<String>,
         #[command(flatten)]
         design: Design,
@@ -118,6 +118,7 @@ pub enum Command {
         /// Part or rail, such as nor3.R3.
         part: String,
         /// New value, such as 100k.
+        #[arg(allow_hyphen_values = true)]
         value: String,
         #[command(flatten)]
         design: Design,
@@ -127,13 +128,14 @@ pub enum Command {
         /// Part or rail, such as nor3.R3.
         part: String,
         /// New value, such as 100k.
+        #[arg(allow_hyphen_values = true)]
         value: String,
         #[command(flatten)]
         design: Design,
     },
     /// Lay out .valve files in the house style.
     Format {
-        /// Files to lay out.
+        /// Files to lay out, or folders: every .valve file in them.
         #[arg(required = true, value_name = "FILE")]
         files: Vec<PathBuf>,
         /// Only say which files would change; exit code 1 if any.

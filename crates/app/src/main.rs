@@ -35,7 +35,7 @@ fn main() -> ExitCode {
         Ok(Ending::Fault) => ExitCode::from(1),
         Ok(Ending::Unusable) => ExitCode::from(2),
         Err(problem) => {
-            eprintln!("valvewright: {problem}");
+            commands::remark(&format!("valvewright: {problem}"));
             ExitCode::from(2)
         }
     }

@@ -11,7 +11,7 @@ use crate::verdict::Verdict;
 use design::model::{Circuit, NodeKind, PartKind};
 use devices::types::Law;
 use text::diagnostic::Severity;
-use text::quantity::{Unit, show, show_code};
+use text::quantity::{Unit, counted, show, show_code};
 
 /// A finding before it has its place in the order of cause.
 #[derive(Debug, Clone)]
@@ -80,6 +80,9 @@ pub(crate) fn level_findings(verdict: &Verdict, context: &Context) -> Vec<Raw> {
     raw
 }
 
+/// A tube that never carries more is not switched at all, and has nothing to be cut off from, A.
+const LEAST_CONDUCTING_AMPS: f64 = 1e-6;
+
 /// A tube that carries too much in a row in which it should be off.
 struct Residual {
     part: usize,
@@ -104,7 +107,7 @@ fn residual(circuit: &Circuit, result: &MemberResult, share: f64) -> Option<Resi
         let worst = rows_when(true)
             .max_by(|left, right| left.parts[part].amps.total_cmp(&right.parts[part].amps))?;
         let (reading, allowed_amps) = (worst.parts[part], share * conducting);
-        (0.0 < conducting && allowed_amps < reading.amps).then_some(Residual {
+        (LEAST_CONDUCTING_AMPS < conducting && allowed_amps < reading.amps).then_some(Residual {
             part,
             reading,
             allowed_amps,
@@ -440,8 +443,9 @@ fn up_too_low(verdict: &Verdict, connection: &Connection, high: f64, context: &C
     let finding = match unloaded {
         Some(volts) => {
             let cause = format!(
-                "{driver} reaches {} unloaded, but its {loads} loads take it down to {}; {load} needs {}.",
+                "{driver} reaches {} unloaded, but {} on it take it down to {}; {load} needs {}.",
                 show(volts, Unit::Volt, 3),
+                counted(loads, "load"),
                 show(up, Unit::Volt, 3),
                 show(high, Unit::Volt, 3)
             );
@@ -687,7 +691,15 @@ pub(crate) fn arrange(verdict: &Verdict, raw: Vec<Raw>) -> Vec<Finding> {
         if roots[index] != index
             && let Some((_, cause)) = causes.iter_mut().find(|(cause, _)| *cause == roots[index])
         {
-            cause.consequences.push(item.finding.clone());
+            // The same of another load of the same unit says nothing more.
+            let said = cause
+                .consequences
+                .iter()
+                .chain([&*cause])
+                .any(|known| same_words(known, &item.finding));
+            if !said {
+                cause.consequences.push(item.finding.clone());
+            }
         }
     }
     let mut findings: Vec<Finding> = Vec::new();
@@ -696,6 +708,9 @@ pub(crate) fn arrange(verdict: &Verdict, raw: Vec<Raw>) -> Vec<Finding> {
             .iter_mut()
             .find(|known| same_mistake(verdict, &raw, known, &finding, index));
         match alike {
+            Some(known) if same_words(known, &finding) => {
+                known.consequences.extend(finding.consequences)
+            }
             Some(known) => known.consequences.push(finding),
             None => findings.push(finding),
         }
@@ -707,6 +722,11 @@ pub(crate) fn arrange(verdict: &Verdict, raw: Vec<Raw>) -> Vec<Finding> {
             .then_with(|| left.span.cmp(&right.span))
     });
     findings
+}
+
+/// The same finding on the same subject.
+fn same_words(left: &Finding, right: &Finding) -> bool {
+    left.name == right.name && left.subject == right.subject
 }
 
 /// The same mistake once more: the same finding on the same part of another unit of the same circuit.

@@ -8,7 +8,7 @@ use crate::rows::Surroundings;
 use crate::scene::{Scene, build};
 use crate::solve::{OperatingPoint, Solver};
 use crate::wiring::ElementKind;
-use design::model::{Circuit, NodeKind, Part, PartKind, TubePart};
+use design::model::{Circuit, NodeKind, Part, PartKind, TubePart, UnitId};
 use devices::types::{RatingSystem, Sourced};
 use text::quantity::Unit;
 
@@ -73,6 +73,42 @@ pub fn check(
         }
     }
     findings
+}
+
+/// Findings on the plates of both halves of a bottle together, each half in its worst row.
+#[must_use]
+pub fn both_plates(plan: &Plan, results: &[MemberResult]) -> Vec<Finding> {
+    let design = plan.design;
+    let worst_watts = |half: &Option<(UnitId, usize)>| -> f64 {
+        let Some((unit, tube)) = half else { return 0.0 };
+        let Some((part, _)) = design.circuit_of(*unit).tubes().nth(*tube) else {
+            return 0.0;
+        };
+        let rows = results[unit.0].rows.iter().filter(|row| row.counts());
+        rows.map(|row| row.parts[part].watts).fold(0.0, f64::max)
+    };
+    design
+        .sockets
+        .iter()
+        .filter_map(|socket| {
+            let limit = socket.device.ratings.both_plates_watts.as_ref()?.value;
+            let watts: f64 = socket.halves.iter().map(worst_watts).sum();
+            let cause = format!(
+                "The plates of {} dissipate {} together, more than the {} that the bottle may.",
+                socket.mark,
+                text::quantity::show(watts, Unit::Watt, 3),
+                text::quantity::show(limit, Unit::Watt, 3)
+            );
+            (limit < watts).then(|| {
+                Finding::fault("plate-watts", socket.span, socket.mark.clone(), cause)
+                    .numbers(
+                        Amount::new("dissipation of both plates", watts, Unit::Watt),
+                        Amount::new("rating of both plates together", limit, Unit::Watt),
+                    )
+                    .attempt(advice("plate-watts"))
+            })
+        })
+        .collect()
 }
 
 fn largest(readings: &[PartReading], value: impl Fn(&PartReading) -> f64) -> f64 {
@@ -288,6 +324,24 @@ impl Place<'_> {
                 Unit::Watt,
             );
         }
+        let reverse = largest(readings, |reading| -reading.volts);
+        let peak = largest(readings, |reading| reading.amps);
+        self.over_rating(
+            "diode-reverse-volts",
+            "reverse plate volts",
+            reverse,
+            &ratings.reverse_volts,
+            tube,
+            Unit::Volt,
+        );
+        self.over_rating(
+            "cathode-amps",
+            "plate current",
+            peak,
+            &ratings.peak_amps,
+            tube,
+            Unit::Ampere,
+        );
         if let Some(grid) = tube.grid {
             let running = largest(readings, |reading| -reading.grid_volts);
             let unplugged = extremes

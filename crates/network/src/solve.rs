@@ -285,7 +285,8 @@ impl Solver {
                 .zip(&before)
                 .map(|(now, was)| (now - was).abs())
                 .fold(0.0, f64::max);
-            if moved < STILL_VOLTS {
+            let largest = x.iter().map(|volts| volts.abs()).fold(0.0, f64::max);
+            if moved < STILL_VOLTS + STILL_SHARE * largest {
                 seconds *= TIME_STEP_GROWTH;
             }
             if LONGEST_TIME_STEP < seconds {
@@ -402,7 +403,54 @@ const FIRST_TIME_STEP: f64 = 1e-8;
 const TIME_STEP_GROWTH: f64 = 2.0;
 const TIME_STEP_CUT: f64 = 4.0;
 const LONGEST_TIME_STEP: f64 = 1.0;
-/// The step may grow when no node moved further than this, V: chosen, a small part of any gate's swing.
+/// The step may grow when no node moved further than this, V, plus this share of the highest volts: chosen, a small part
+/// of any gate's swing, and of a start far away.
 const STILL_VOLTS: f64 = 0.5;
+const STILL_SHARE: f64 = 0.05;
 /// As many as a person will read.
 const LISTED_NODES: usize = 10;
+
+#[cfg(test)]
+mod tests {
+    use super::{Settings, Solver};
+    use crate::equations::Network;
+    use crate::wiring::{ElementKind, GROUND, Wiring};
+    use devices::triode::{KOREN_12AU7, TriodeLaw};
+
+    /// The last resort reaches the point that the straight way finds, from zero volts and from far beyond the rails.
+    #[test]
+    fn pseudo_time_leads_to_the_same_point() {
+        let mut wiring = Wiring::default();
+        let [upper, grid, plate] = ["upper", "grid", "plate"].map(|name| wiring.node(name, 8e-12));
+        wiring.hold("upper", upper, 150.0);
+        wiring.resistor("R1", plate, grid, 470e3);
+        wiring.resistor("R2", grid, GROUND, 33e3);
+        wiring.resistor("R3", upper, plate, 47e3);
+        let law = TriodeLaw::Koren(KOREN_12AU7);
+        let triode = ElementKind::Triode {
+            plate,
+            grid,
+            cathode: GROUND,
+            cathode_shift: 0.0,
+            law,
+            cold: false,
+        };
+        wiring.element("V1", triode);
+        let network = Network::new(wiring, 1e-12).expect("one source clashes with nothing");
+        let mut solver = Solver::new(&network);
+        let straight = solver.operating_point(&network, None, None, &Settings::STANDARD);
+        for start in [0.0, 900.0] {
+            let start = vec![start; network.wiring.nodes.len()];
+            let mut x = network.unknowns_from(&start);
+            assert!(
+                solver.pseudo_transient(&network, &start, &mut x, &Settings::STANDARD),
+                "from {start:?}"
+            );
+            let mut volts = Vec::new();
+            network.node_volts(&x, &mut volts);
+            for (left, right) in straight.volts.iter().zip(&volts) {
+                assert!((left - right).abs() < 1e-5, "{left} and {right}");
+            }
+        }
+    }
+}

@@ -3,7 +3,7 @@
 use crate::cause::Raw;
 use crate::finding::{Amount, Finding};
 use crate::loops::{Ring, RingState};
-use crate::proof::Failure;
+use crate::proof::{Failure, Proof};
 use crate::verdict::Verdict;
 use text::quantity::{Unit, show};
 
@@ -15,37 +15,61 @@ pub(crate) fn findings(verdict: &Verdict) -> Vec<Raw> {
         .iter()
         .flat_map(|ring| ring_findings(verdict, ring))
         .collect();
-    for proof in &verdict.proofs {
-        let placed = &verdict.plan.design.placed_blocks[proof.placed];
-        let block = &verdict.plan.design.blocks[placed.block.0];
-        for failure in &proof.failures {
-            let subject = format!("block {}", block.name);
-            let finding = match failure {
-                Failure::Otherwise { span, row } => Finding::fault(
-                    "block-does-otherwise",
-                    *span,
-                    subject,
-                    format!("With every gate doing what its own sentence says, the block gives {row}."),
-                )
-                .attempt("Compare the nets of its units with the sentence, or correct the sentence."),
-                Failure::StoresNothing { span } => Finding::fault(
-                    "stores-nothing",
-                    *span,
-                    subject,
-                    "The sentence keeps a value, but as the units are wired there is only one state to come to rest in.",
-                )
-                .attempt("Look for a cross connection that is missing or goes to the wrong net."),
-                Failure::TooLarge => continue,
-            };
-            raw.push(Raw {
-                finding,
-                members: placed.units.iter().map(|unit| unit.0).collect(),
-                into: None,
-                rank: 0,
-            });
-        }
-    }
+    raw.extend(
+        verdict
+            .proofs
+            .iter()
+            .filter_map(|proof| proof_finding(verdict, proof)),
+    );
     raw
+}
+
+/// What a block fails in; a block that does not store what it should fails its other sentences because of that.
+fn proof_finding(verdict: &Verdict, proof: &Proof) -> Option<Raw> {
+    let placed = &verdict.plan.design.placed_blocks[proof.placed];
+    let subject = format!("block {}", verdict.plan.design.blocks[placed.block.0].name);
+    let mut findings: Vec<Finding> = proof
+        .failures
+        .iter()
+        .filter_map(|failure| failure_finding(failure, &subject))
+        .collect();
+    findings.sort_by_key(|finding| finding.name != "stores-nothing");
+    let mut findings = findings.into_iter();
+    let first = findings.next()?;
+    let finding = Finding {
+        consequences: findings.collect(),
+        ..first
+    };
+    Some(Raw {
+        finding,
+        members: placed.units.iter().map(|unit| unit.0).collect(),
+        into: None,
+        rank: 0,
+    })
+}
+
+fn failure_finding(failure: &Failure, subject: &str) -> Option<Finding> {
+    match failure {
+        Failure::Otherwise { span, row } => Some(
+            Finding::fault(
+                "block-does-otherwise",
+                *span,
+                subject,
+                format!("With every gate doing what its own sentence says, the block gives {row}."),
+            )
+            .attempt("Compare the nets of its units with the sentence, or correct the sentence."),
+        ),
+        Failure::StoresNothing { span } => Some(
+            Finding::fault(
+                "stores-nothing",
+                *span,
+                subject,
+                "The sentence keeps a value, but as the units are wired there is only one state to come to rest in.",
+            )
+            .attempt("Look for a cross connection that is missing or goes to the wrong net."),
+        ),
+        Failure::TooLarge => None,
+    }
 }
 
 fn ring_findings(verdict: &Verdict, ring: &Ring) -> Vec<Raw> {

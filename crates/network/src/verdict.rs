@@ -17,6 +17,7 @@ use crate::{basic, cause, rails, ratings, storing};
 use design::model::{CircuitId, Design};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
+use text::quantity::counted;
 
 /// What counts as good enough; held by the application and printed with the verdict.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -234,6 +235,8 @@ fn findings(verdict: &Verdict, context: &Context) -> Vec<Finding> {
                 .map(|finding| cause::Raw::of_member(finding, member)),
         );
     }
+    let both = ratings::both_plates(&verdict.plan, &verdict.place.results);
+    raw.extend(both.into_iter().map(cause::Raw::alone));
     raw.extend(
         verdict
             .heaters
@@ -306,13 +309,14 @@ fn coverage(verdict: &Verdict) -> (Vec<String>, Vec<String>) {
             .filter(|connection| connection.thresholds.is_some())
             .count();
         checked.push(format!(
-            "{judged} connections against the thresholds of the gates driven."
+            "{} against the thresholds of the gates driven.",
+            counted(judged, "connection")
         ));
         checked.push("Ratings of tubes, diodes, and of resistors and capacitors whose rating is stated, at rest; plates and grids also with cold tubes and rails at the top of their tolerance.".to_owned());
     } else if !design.circuits.is_empty() {
         checked.push(format!(
-            "{} circuits alone, as their jigs say or driven and loaded by copies of themselves.",
-            design.circuits.len()
+            "{} alone, as jigs say or driven and loaded by copies of themselves.",
+            counted(design.circuits.len(), "circuit")
         ));
     }
     let states: usize = verdict
@@ -323,13 +327,13 @@ fn coverage(verdict: &Verdict) -> (Vec<String>, Vec<String>) {
         })
         .sum();
     if 0 < states {
-        checked.push(format!("{states} stored states, each solved from itself and at rest; one net per loop scanned in the row with most states."));
+        checked.push(format!("{}, each solved from itself and at rest; one net per loop scanned in the row with most states.", counted(states, "stored state")));
     }
     if !verdict.proofs.is_empty() {
         let cases: usize = verdict.proofs.iter().map(|proof| proof.cases).sum();
         checked.push(format!(
-            "{} blocks against their sentences in {cases} rows and states.",
-            verdict.proofs.len()
+            "{} against what is said of them, in {cases} rows and states.",
+            counted(verdict.proofs.len(), "block")
         ));
     }
     if design.strings.is_empty() {
@@ -362,7 +366,10 @@ fn coverage(verdict: &Verdict) -> (Vec<String>, Vec<String>) {
         .filter(|connection| connection.thresholds.is_none())
         .count();
     if 0 < silent {
-        not_checked.push(format!("{silent} connections behind which no gate sets a threshold (lamp stages and what feeds them): the level there is solved, not judged"));
+        not_checked.push(format!(
+            "{} behind which no gate sets a threshold (lamp stages and what feeds them; the level there is solved, not judged)",
+            counted(silent, "connection")
+        ));
     }
     (checked, not_checked)
 }

@@ -85,7 +85,7 @@ fn stored(verdict: &Verdict, wording: Wording) -> Section {
             scan.net,
             crate::sentence::volts(scan.range.0),
             crate::sentence::volts(scan.range.1),
-            crate::sentence::counted(scan.solutions.len(), "point"),
+            text::quantity::counted(scan.solutions.len(), "point"),
         );
         blocks.push(Block::Paragraph(text));
     }

@@ -6,7 +6,7 @@ use crate::words::Wording;
 use network::finding::{Amount, Finding};
 use network::verdict::{Extrapolation, Verdict};
 use text::diagnostic::Severity;
-use text::quantity::{Unit, show};
+use text::quantity::{Unit, counted, show};
 use text::source::{SourceMap, Span};
 
 /// The word for a severity.
@@ -29,16 +29,6 @@ pub fn place(sources: &SourceMap, span: Span) -> String {
             format!("{}:{line}:{column}", file.name)
         }
         _ => String::new(),
-    }
-}
-
-/// `1 fault`, `2 faults`.
-#[must_use]
-pub fn counted(count: usize, one: &str) -> String {
-    if count == 1 {
-        format!("1 {one}")
-    } else {
-        format!("{count} {one}s")
     }
 }
 

@@ -391,6 +391,16 @@ fn symbol(unit: Unit) -> &'static str {
     }
 }
 
+/// `1 fault`, `2 faults`.
+#[must_use]
+pub fn counted(count: usize, one: &str) -> String {
+    if count == 1 {
+        format!("1 {one}")
+    } else {
+        format!("{count} {one}s")
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

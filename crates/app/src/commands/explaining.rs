@@ -1,6 +1,6 @@
 //! What a finding or a message means.
 
-use super::say;
+use super::{listing, say};
 use crate::Ending;
 use crate::cli::Speech;
 use text::diagnostic::Entry;
@@ -25,9 +25,9 @@ pub fn explain(name: Option<&str>, speech: &Speech) -> Result<Ending, String> {
                     .collect()
             },
             || {
-                entries()
-                    .map(|entry| report::record::explain(entry.name, entry.summary, entry.text))
-                    .collect()
+                let all = entries()
+                    .map(|entry| report::record::explain(entry.name, entry.summary, entry.text));
+                listing("explanations", all.collect())
             },
         );
         return Ok(Ending::Well);

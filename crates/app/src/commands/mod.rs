@@ -18,7 +18,8 @@ use report::html::Edition;
 use report::terminal::Terminal;
 use report::words::Wording;
 use std::path::Path;
-use text::diagnostic::render;
+use text::diagnostic::{Diagnostic, render};
+use text::source::SourceMap;
 
 /// Does what was asked.
 ///
@@ -57,7 +58,7 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
             value,
             design,
         } => editing::set(part, value, &design.path, speech),
-        Command::Format { files, look } => editing::format(files, *look),
+        Command::Format { files, look } => editing::format(files, *look, speech),
         Command::Tube { name, design, to } => {
             types::tube(name.as_deref(), design.as_deref(), to.as_deref(), speech)
         }
@@ -92,10 +93,15 @@ impl Speech {
 fn read_design(path: &Path) -> Result<Reading, String> {
     let folder = Folder::at(path)?;
     let reading = read(&folder.first, &folder, Library::shipped());
-    if !reading.diagnostics.is_empty() {
-        eprintln!("{}", render(&reading.diagnostics, &reading.sources, false));
-    }
+    show_problems(&reading.diagnostics, &reading.sources);
     Ok(reading)
+}
+
+/// Problems with the text, as talk.
+fn show_problems(problems: &[Diagnostic], sources: &SourceMap) {
+    if !problems.is_empty() {
+        remark(render(problems, sources, false).trim_end());
+    }
 }
 
 /// A design that can be used, or how the command ends without one.
@@ -104,16 +110,14 @@ fn usable<'a>(reading: &'a Reading, speech: &Speech) -> Result<&'a Design, Endin
         Some(design) => Ok(design),
         None => {
             if speech.json {
-                println!(
-                    "{:#}",
+                tell(&format!(
+                    "{:#}\n",
                     report::record::diagnostics(&reading.diagnostics, &reading.sources)
-                );
+                ));
             }
             let faults = reading.faults();
-            eprintln!(
-                "{faults} {} in the text; mend the text first.",
-                if faults == 1 { "fault" } else { "faults" }
-            );
+            let word = if faults == 1 { "fault" } else { "faults" };
+            remark(&format!("{faults} {word} in the text; mend the text first."));
             Err(Ending::Unusable)
         }
     }
@@ -185,8 +189,31 @@ fn say(
     record: impl FnOnce() -> serde_json::Value,
 ) {
     if speech.json {
-        println!("{:#}", record());
+        tell(&format!("{:#}\n", record()));
     } else {
-        print!("{}", words(&speech.terminal()));
+        tell(&words(&speech.terminal()));
     }
+}
+
+/// Writes to standard output. A reader that has gone away (a pager that was left, `head`) is no failure.
+fn tell(text: &str) {
+    use std::io::Write as _;
+    let mut out = std::io::stdout().lock();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
+            remark(&format!("valvewright: the answer cannot be written: {error}"));
+        }
+        _ => {}
+    }
+}
+
+/// A line of talk to standard error; where nobody can hear it, it is lost.
+pub fn remark(text: &str) {
+    use std::io::Write as _;
+    let _ = writeln!(std::io::stderr(), "{text}");
+}
+
+/// A record of several things of one kind: `format`, `record`, and the list under its own name.
+fn listing(kind: &str, list: serde_json::Value) -> serde_json::Value {
+    serde_json::json!({ "format": report::record::FORMAT, "record": kind, kind: list })
 }

@@ -9,7 +9,6 @@ use devices::fit::{TriodePrior, fit_triode};
 use devices::library::Library;
 use devices::types::TubeType;
 use report::table::{Align, Cell, Column, Table};
-use serde_json::json;
 use std::path::Path;
 
 /// The sheet of one type, or the list of all.
@@ -31,7 +30,7 @@ pub fn tube(
                 report::tables::worded(table, terminal.wording)
                     .to_text(terminal.width, speech.plain)
             },
-            || json!({ "format": 1, "record": "tubes", "names": library.tubes.iter().map(|tube| tube.name.as_str()).collect::<Vec<_>>() }),
+            || listing("tubes", library.tubes.iter().map(|tube| tube.name.as_str()).collect()),
         );
         return Ok(Ending::Well);
     };

@@ -116,7 +116,7 @@ fn users(verdict: &Verdict, index: usize) -> String {
     }
     format!(
         "Used by {}: {}.",
-        sentence::counted(names.len(), "unit"),
+        text::quantity::counted(names.len(), "unit"),
         names.join(", ")
     )
 }

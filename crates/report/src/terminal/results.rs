@@ -3,7 +3,7 @@
 use super::Terminal;
 use super::findings::findings;
 use super::paragraph::paragraph;
-use crate::sentence::{self, counted};
+use crate::sentence;
 use crate::table::Table;
 use crate::tables::{self, CircuitLoads, worded};
 use design::model::{CircuitId, Design, SocketId, UnitId};
@@ -14,7 +14,7 @@ use network::judge::MemberResult;
 use network::levels::output_levels;
 use network::plan::{FanOut, Plan};
 use network::verdict::Verdict;
-use text::quantity::Unit;
+use text::quantity::{Unit, counted};
 use text::source::SourceMap;
 
 /// Tables in the reader's words, a blank line between; tables without rows are left out.
