@@ -86,23 +86,51 @@ fn reason(error: &std::io::Error) -> String {
     }
 }
 
-/// Writes a file so that at every moment either the old or the new text is there whole.
+/// Writes a file so that at every moment either the old or the new text is there whole. A link is followed, and a file
+/// that is there keeps its permissions.
 ///
 /// # Errors
 /// Names the file and the reason.
 pub fn write(path: &Path, text: &str) -> Result<(), String> {
-    let shown = path.display();
-    let problem = |error: std::io::Error| format!("{shown} cannot be written: {error}");
+    put(path, text).map_err(|error| {
+        format!(
+            "{} cannot be written: {}",
+            path.display(),
+            write_reason(&error)
+        )
+    })
+}
+
+fn put(path: &Path, text: &str) -> std::io::Result<()> {
     if let Some(parent) = path
         .parent()
         .filter(|parent| !parent.as_os_str().is_empty())
     {
-        fs::create_dir_all(parent).map_err(problem)?;
+        fs::create_dir_all(parent)?;
+    }
+    let path = path.canonicalize().unwrap_or_else(|_| path.to_owned());
+    let old = fs::metadata(&path).ok().map(|info| info.permissions());
+    if old.as_ref().is_some_and(fs::Permissions::readonly) {
+        return Err(std::io::ErrorKind::PermissionDenied.into());
     }
     let beside = path.with_extension("writing");
-    let mut file = fs::File::create(&beside).map_err(problem)?;
-    file.write_all(text.as_bytes())
+    let mut file = fs::File::create(&beside)?;
+    let written = file
+        .write_all(text.as_bytes())
+        .and_then(|()| old.map_or(Ok(()), |old| file.set_permissions(old)))
         .and_then(|()| file.sync_all())
-        .map_err(problem)?;
-    fs::rename(&beside, path).map_err(problem)
+        .and_then(|()| fs::rename(&beside, &path));
+    if written.is_err() {
+        let _ = fs::remove_file(&beside);
+    }
+    written
+}
+
+fn write_reason(error: &std::io::Error) -> String {
+    match error.kind() {
+        std::io::ErrorKind::NotFound => "no such folder".to_owned(),
+        std::io::ErrorKind::PermissionDenied => "it is protected".to_owned(),
+        std::io::ErrorKind::IsADirectory => "it is a folder".to_owned(),
+        _ => error.to_string(),
+    }
 }

@@ -2,11 +2,6 @@
 //!
 //! What a command finds goes to standard output, talk goes to standard error. Exit codes: 0 all is well, 1 there is a
 //! fault in the machine, 2 the text or the command cannot be used.
-#![allow(
-    clippy::print_stdout,
-    clippy::print_stderr,
-    reason = "the application alone speaks to the terminal"
-)]
 
 mod cli;
 mod commands;

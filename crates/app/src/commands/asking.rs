@@ -1,14 +1,15 @@
 //! Questions about a design: levels, drives, loads, heaters, readings, wiring.
 
-use super::{ending, judged, read_design, say, usable};
+use super::{ending, judged, listing, read_design, say, usable};
 use crate::Ending;
 use crate::cli::Speech;
 use crate::defaults::{CONTEXT, METER_OHMS};
 use design::model::{CircuitId, Design, SocketId, UnitId};
+use network::finding::Finding;
 use network::verdict::Verdict;
 use report::tables::CircuitLoads;
-use serde_json::Value;
 use std::path::Path;
+use text::diagnostic::Severity;
 use text::quantity::{self, Unit};
 
 /// Reads a design and answers from it.
@@ -24,29 +25,46 @@ fn answer(
     }
 }
 
-/// The index of a name, or a message with the nearest one.
+/// The index of a name, or a message with the nearest one. Letter case is overlooked where nothing else has the name.
 fn find<'a>(
     what: &str,
     wanted: &str,
     names: impl Iterator<Item = &'a str> + Clone,
 ) -> Result<usize, String> {
-    names
+    let exact = names.clone().position(|name| name == wanted);
+    let alike = || {
+        let same = |name: &str| name.eq_ignore_ascii_case(wanted);
+        names.clone().position(same)
+    };
+    exact
+        .or_else(alike)
+        .ok_or_else(|| missing(what, wanted, names.clone()))
+}
+
+/// Says that there is no such name, and which may be meant.
+fn missing<'a>(what: &str, wanted: &str, names: impl Iterator<Item = &'a str> + Clone) -> String {
+    let inside = |name: &&str| {
+        let last = name.rsplit_once('.').map(|(_, last)| last);
+        last.is_some_and(|last| last.eq_ignore_ascii_case(wanted))
+    };
+    let hint = names
         .clone()
-        .position(|name| name.eq_ignore_ascii_case(wanted))
-        .ok_or_else(|| match text::nearest::nearest(wanted, names.clone()) {
-            Some(hint) => format!("there is no {what} {wanted}; did you mean {hint}?"),
-            None => {
-                let some: Vec<&str> = names.take(LISTED_NAMES).collect();
-                format!(
-                    "there is no {what} {wanted}; there {}",
-                    if some.is_empty() {
-                        "is none".to_owned()
-                    } else {
-                        format!("are {}", some.join(", "))
-                    }
-                )
-            }
-        })
+        .find(inside)
+        .or_else(|| text::nearest::nearest(wanted, names.clone()));
+    if let Some(hint) = hint {
+        return format!("there is no {what} {wanted}; did you mean {hint}?");
+    }
+    let some: Vec<&str> = names.clone().take(LISTED_NAMES).collect();
+    let there = match some[..] {
+        [] => "is none at all".to_owned(),
+        [only] => format!("is only {only}"),
+        _ => format!("are {}", some.join(", ")),
+    };
+    let more = match names.count() - some.len() {
+        0 => String::new(),
+        more => format!(" and {more} more"),
+    };
+    format!("there is no {what} {wanted}; there {there}{more}")
 }
 
 /// As many names as help and still fit on a line or two.
@@ -77,9 +95,9 @@ pub fn levels(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending
                     texts.join("\n")
                 },
                 || {
-                    all()
-                        .map(|circuit| report::record::circuit_levels(&verdict, circuit))
-                        .collect::<Value>()
+                    let records =
+                        all().map(|circuit| report::record::circuit_levels(&verdict, circuit));
+                    listing("circuits", records.collect())
                 },
             );
             return Ok(ending(&verdict));
@@ -108,13 +126,23 @@ pub fn levels(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending
     })
 }
 
+/// A unit by its name; where a circuit has the name, its first unit may be meant.
+fn find_unit(design: &Design, name: &str) -> Result<UnitId, String> {
+    let circuit = circuit_names(design).position(|circuit| circuit == name);
+    let example =
+        circuit.and_then(|index| design.units.iter().find(|unit| unit.circuit.0 == index));
+    find("unit", name, unit_names(design))
+        .map(UnitId)
+        .map_err(|problem| match example {
+            Some(unit) => format!("{name} is a circuit; name a unit, such as {}", unit.name),
+            None => problem,
+        })
+}
+
 /// Who drives whom.
 pub fn drives(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending, String> {
     answer(path, speech, |design, _| {
-        let unit = name
-            .map(|name| find("unit", name, unit_names(design)))
-            .transpose()?
-            .map(UnitId);
+        let unit = name.map(|name| find_unit(design, name)).transpose()?;
         let verdict = judged(design);
         say(
             speech,
@@ -163,7 +191,8 @@ pub fn heaters(path: &Path, speech: &Speech) -> Result<Ending, String> {
             |terminal| report::terminal::heaters(&verdict, sources, terminal),
             || report::record::heaters(&verdict, sources),
         );
-        Ok(if verdict.heaters.findings.is_empty() {
+        let fault = |finding: &Finding| finding.severity == Severity::Fault;
+        Ok(if !verdict.heaters.findings.iter().any(fault) {
             Ending::Well
         } else {
             Ending::Fault

@@ -1,88 +1,116 @@
 //! Demo, check and report.
 
-use super::{edition, ending, judged, read_design, say, usable};
+use super::{edition, ending, judged, read_design, remark, say, show_problems, usable};
 use crate::cli::Speech;
 use crate::files::{Folder, write};
 use crate::{Ending, demo};
+use design::read::{Reading, read};
+use devices::library::Library;
+use network::verdict::Verdict;
+use std::cell::RefCell;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
+use text::source::Sources;
 
 /// Writes the demo folder, checks it, and writes its report.
 pub fn demo(folder: &Path, speech: &Speech) -> Result<Ending, String> {
     for (name, text) in demo::FILES {
         let file = folder.join(name);
         if file.exists() && std::fs::read_to_string(&file).ok().as_deref() != Some(text) {
-            eprintln!("{} is kept as you changed it.", file.display());
+            remark(&format!("{} is kept as you changed it.", file.display()));
             continue;
         }
         write(&file, text)?;
     }
-    eprintln!("The demo machine stands in {}.", folder.display());
-    let ending = check(folder, speech)?;
-    report(folder, None, speech)?;
-    Ok(ending)
-}
-
-/// Judges a design once.
-pub fn check(path: &Path, speech: &Speech) -> Result<Ending, String> {
-    let reading = read_design(path)?;
+    remark(&format!("The demo machine stands in {}.", folder.display()));
+    let reading = read_design(folder)?;
     let design = match usable(&reading, speech) {
         Ok(design) => design,
         Err(ending) => return Ok(ending),
     };
     let verdict = judged(design);
+    show(&verdict, &reading, speech);
+    write_page(&verdict, &reading, &folder.join(PAGE), speech)?;
+    Ok(ending(&verdict))
+}
+
+/// Judges a design once.
+pub fn check(path: &Path, speech: &Speech) -> Result<Ending, String> {
+    judge(&read_design(path)?, speech)
+}
+
+/// Judges what was read, and says so.
+fn judge(reading: &Reading, speech: &Speech) -> Result<Ending, String> {
+    let design = match usable(reading, speech) {
+        Ok(design) => design,
+        Err(ending) => return Ok(ending),
+    };
+    let verdict = judged(design);
+    show(&verdict, reading, speech);
+    Ok(ending(&verdict))
+}
+
+fn show(verdict: &Verdict, reading: &Reading, speech: &Speech) {
     say(
         speech,
-        |terminal| report::terminal::verdict(&verdict, &reading.sources, terminal),
-        || report::record::verdict(&verdict, &reading.sources),
+        |terminal| report::terminal::verdict(verdict, &reading.sources, terminal),
+        || report::record::verdict(verdict, &reading.sources),
     );
-    Ok(ending(&verdict))
 }
 
 /// Judges a design, and again whenever one of its files is saved, until interrupted.
 pub fn check_on_save(path: &Path, speech: &Speech) -> Result<Ending, String> {
-    let mut seen: Vec<(PathBuf, Option<SystemTime>)> = Vec::new();
+    let folder = Folder::at(path)?;
     loop {
-        let now = saved(path)?;
-        if now != seen {
-            seen = now;
-            check(path, speech)?;
-            eprintln!("Waiting for the next save (interrupt to stop).");
+        let noting = Noting {
+            folder: &folder,
+            asked: RefCell::default(),
+        };
+        let reading = read(&folder.first, &noting, Library::shipped());
+        show_problems(&reading.diagnostics, &reading.sources);
+        judge(&reading, speech)?;
+        remark("Waiting for the next save (interrupt to stop).");
+        while !noting.changed() {
+            std::thread::sleep(LOOK_AGAIN);
         }
-        std::thread::sleep(LOOK_AGAIN);
     }
 }
 
 /// Often enough to feel at once, seldom enough to cost nothing.
 const LOOK_AGAIN: Duration = Duration::from_millis(300);
 
-/// Every file of the design's folder that a check reads, with the time it was last saved.
-fn saved(path: &Path) -> Result<Vec<(PathBuf, Option<SystemTime>)>, String> {
-    let folder = Folder::at(path)?;
-    let mut files = Vec::new();
-    let mut folders = vec![(folder.root, 0)];
-    while let Some((folder, depth)) = folders.pop() {
-        let entries =
-            std::fs::read_dir(&folder).map_err(|error| format!("{}: {error}", folder.display()))?;
-        for entry in entries.flatten() {
-            let path = entry.path();
-            let kind = path.extension().and_then(|kind| kind.to_str());
-            if matches!(kind, Some("valve" | "csv")) {
-                files.push((
-                    path.clone(),
-                    entry.metadata().ok().and_then(|info| info.modified().ok()),
-                ));
-            } else if path.is_dir() && depth < DEEPEST_FOLDER {
-                folders.push((path, depth + 1));
-            }
-        }
-    }
-    files.sort();
-    Ok(files)
+/// The files of a design, with a note of every name that was asked for, found or not.
+struct Noting<'a> {
+    folder: &'a Folder,
+    asked: RefCell<BTreeMap<PathBuf, Option<SystemTime>>>,
 }
 
-/// Folders below a design that are looked at for saved files.
-const DEEPEST_FOLDER: usize = 4;
+impl Noting<'_> {
+    /// Whether one of the files was saved, came or went since it was read.
+    fn changed(&self) -> bool {
+        let asked = self.asked.borrow();
+        asked.iter().any(|(file, time)| saved(file) != *time)
+    }
+}
+
+impl Sources for Noting<'_> {
+    fn read(&self, name: &str) -> Result<String, String> {
+        let file = self.folder.root.join(name);
+        // The time is taken first, so that a save while the file is read is seen as well.
+        let time = saved(&file);
+        self.asked.borrow_mut().insert(file, time);
+        self.folder.read(name)
+    }
+}
+
+/// When a file was last saved; `None` for one that is not there, as while an editor puts a new one in its place.
+fn saved(file: &Path) -> Option<SystemTime> {
+    file.metadata().and_then(|info| info.modified()).ok()
+}
+
+/// Name of the report in a design's folder.
+const PAGE: &str = "report.html";
 
 /// Writes the report page.
 pub fn report(path: &Path, to: Option<&Path>, speech: &Speech) -> Result<Ending, String> {
@@ -92,15 +120,28 @@ pub fn report(path: &Path, to: Option<&Path>, speech: &Speech) -> Result<Ending,
         Err(ending) => return Ok(ending),
     };
     let verdict = judged(design);
-    let page = report::html::design_page(&verdict, &reading.sources, &edition(), speech.wording());
     let file = match to {
         Some(file) => file.to_owned(),
-        None => Folder::at(path)?.root.join("report.html"),
+        None => Folder::at(path)?.root.join(PAGE),
     };
-    write(&file, &page)?;
-    eprintln!(
+    write_page(&verdict, &reading, &file, speech)?;
+    if speech.json {
+        show(&verdict, &reading, speech);
+    }
+    Ok(ending(&verdict))
+}
+
+fn write_page(
+    verdict: &Verdict,
+    reading: &Reading,
+    file: &Path,
+    speech: &Speech,
+) -> Result<(), String> {
+    let page = report::html::design_page(verdict, &reading.sources, &edition(), speech.wording());
+    write(file, &page)?;
+    remark(&format!(
         "The report stands in {}; open it in a browser, or print it.",
         file.display()
-    );
-    Ok(ending(&verdict))
+    ));
+    Ok(())
 }

@@ -1,6 +1,6 @@
 //! Try, set and format.
 
-use super::{ending, judged, read_design, say, usable};
+use super::{ending, judged, listing, read_design, remark, say, show_problems, tell, usable};
 use crate::Ending;
 use crate::cli::Speech;
 use crate::files::{Folder, read_text, write};
@@ -8,10 +8,11 @@ use design::model::Design;
 use design::place::find_value;
 use design::read::{Reading, read};
 use devices::library::Library;
+use serde_json::json;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use text::diagnostic::render;
-use text::source::{FileId, SourceMap, Sources, Span};
+use text::diagnostic::{Severity, render};
+use text::source::{SourceMap, Sources, Span};
 
 /// A design as read, with one file replaced in memory.
 struct Changed {
@@ -30,24 +31,37 @@ impl Sources for Changed {
 /// Where a value stands, or a message that names what there is.
 fn place_of(design: &Design, part: &str) -> Result<Span, String> {
     find_value(design, part).ok_or_else(|| {
-        let mut names: Vec<String> = design.rails.iter().map(|rail| rail.name.clone()).collect();
-        for circuit in &design.circuits {
-            names.extend(
-                circuit
-                    .parts
-                    .iter()
-                    .map(|part| format!("{}.{}", circuit.name, part.mark)),
+        if let Some((unit, mark)) = part.rsplit_once('.')
+            && let Some(unit) = design.units.iter().find(|other| other.name == unit)
+        {
+            let circuit = &design.circuits[unit.circuit.0].name;
+            return format!(
+                "{} is a {circuit}, and every {circuit} has the same values; try {circuit}.{mark}",
+                unit.name
             );
         }
-        let hint = text::nearest::nearest(part, names.iter().map(String::as_str));
-        match hint {
+        let names = value_names(design);
+        match text::nearest::nearest(part, names.iter().map(String::as_str)) {
             Some(hint) => format!("there is no value {part}; did you mean {hint}?"),
             None => format!(
-                "there is no value {part}; name a circuit and a part, such as {}",
+                "there is no value {part}; name a rail, or a circuit and a part, such as {}",
                 names.last().map_or("nor3.R1", String::as_str)
             ),
         }
     })
+}
+
+/// Rails, and the parts of circuits.
+fn value_names(design: &Design) -> Vec<String> {
+    let rails = design.rails.iter().map(|rail| rail.name.clone());
+    let parts = design.circuits.iter().flat_map(|circuit| {
+        let name = &circuit.name;
+        circuit
+            .parts
+            .iter()
+            .map(move |part| format!("{name}.{}", part.mark))
+    });
+    rails.chain(parts).collect()
 }
 
 /// The design with a value replaced, in memory; its problems are shown.
@@ -64,7 +78,7 @@ fn changed(
             .any(|character| character.is_whitespace() || ",:#()[]=".contains(character))
     {
         return Err(format!(
-            "{value} is not one word that could stand as a value"
+            "`{value}` is not one word that could stand as a value"
         ));
     }
     let span = place_of(design, part)?;
@@ -113,52 +127,97 @@ pub fn set(part: &str, value: &str, path: &Path, speech: &Speech) -> Result<Endi
         Err(ending) => return Ok(ending),
     };
     let (new, span, new_text) = changed(&reading, design, part, value, path)?;
-    let (line, _) = reading.sources.line_and_column(span);
-    let file = Folder::at(path)?
-        .root
-        .join(file_name(&reading.sources, span.file));
+    let (line, column) = reading.sources.line_and_column(span);
+    let name = &reading.sources.file(span.file).name;
+    let file = Folder::at(path)?.root.join(name);
     write(&file, &new_text)?;
-    eprintln!(
-        "{}:{line}: {part} was {}, is {value}.",
-        file.display(),
-        reading.sources.slice(span)
-    );
-    if !new.diagnostics.is_empty() {
-        eprintln!("{}", render(&new.diagnostics, &new.sources, false));
+    let was = reading.sources.slice(span);
+    remark(&format!(
+        "{}:{line}: {part} was {was}, is {value}.",
+        file.display()
+    ));
+    show_problems(&new.diagnostics, &new.sources);
+    if speech.json {
+        let record = json!({
+            "format": report::record::FORMAT, "record": "set",
+            "part": part, "was": was, "is": value, "place": { "file": name, "line": line, "column": column },
+        });
+        tell(&format!("{record:#}\n"));
     }
-    let _ = speech;
     Ok(Ending::Well)
 }
 
-fn file_name(sources: &SourceMap, file: FileId) -> &str {
-    &sources.file(file).name
-}
-
-/// Lays files out; with `look` only says which would change.
-pub fn format(files: &[PathBuf], look: bool) -> Result<Ending, String> {
-    let mut different = 0;
-    for file in files {
-        let old = read_text(file).map_err(|problem| format!("{}: {problem}", file.display()))?;
+/// Lays files out; with `look` only says which would change. A file with a fault is left as it is.
+pub fn format(given: &[PathBuf], look: bool, speech: &Speech) -> Result<Ending, String> {
+    let mut different = Vec::new();
+    let mut faulty = false;
+    for file in &designs_in(given)? {
+        let shown = file.display().to_string();
+        let old = read_text(file).map_err(|problem| format!("{shown}: {problem}"))?;
         let mut sources = SourceMap::default();
-        let id = sources.add(file.display().to_string(), old.clone());
-        let (tree, diagnostics) = text::tree::read(id, &old);
-        if !diagnostics.is_empty() {
-            eprintln!("{}", render(&diagnostics, &sources, false));
+        let id = sources.add(shown.clone(), old.clone());
+        let (tree, problems) = text::tree::read(id, &old);
+        show_problems(&problems, &sources);
+        if problems
+            .iter()
+            .any(|problem| problem.severity == Severity::Fault)
+        {
+            remark(&format!("{shown} is left as it is; mend the text first."));
+            faulty = true;
+            continue;
         }
         let new = text::format::format(&tree, &old);
         if new != old {
-            different += 1;
-            if look {
-                println!("{}", file.display());
-            } else {
+            if !look {
                 write(file, &new)?;
-                eprintln!("{} laid out.", file.display());
+                remark(&format!("{shown} laid out."));
+            }
+            different.push(shown);
+        }
+    }
+    let changes = !different.is_empty();
+    if speech.json {
+        tell(&format!("{:#}\n", listing("laid_out", json!(different))));
+    } else if look {
+        tell(
+            &different
+                .iter()
+                .map(|name| format!("{name}\n"))
+                .collect::<String>(),
+        );
+    }
+    Ok(match (faulty, look && changes) {
+        (true, _) => Ending::Unusable,
+        (false, true) => Ending::Fault,
+        (false, false) => Ending::Well,
+    })
+}
+
+/// Files as given, and every `.valve` file of the folders given and the folders in them.
+fn designs_in(given: &[PathBuf]) -> Result<Vec<PathBuf>, String> {
+    let mut found = Vec::new();
+    let mut folders = Vec::new();
+    for path in given {
+        if path.is_dir() {
+            folders.push((path.clone(), 0))
+        } else {
+            found.push(path.clone())
+        }
+    }
+    while let Some((folder, depth)) = folders.pop() {
+        let entries = std::fs::read_dir(&folder)
+            .map_err(|error| format!("{} cannot be looked into: {error}", folder.display()))?;
+        for path in entries.flatten().map(|entry| entry.path()) {
+            if path.is_dir() && depth < DEEPEST_FOLDER && !path.is_symlink() {
+                folders.push((path, depth + 1));
+            } else if path.extension().is_some_and(|kind| kind == "valve") {
+                found.push(path);
             }
         }
     }
-    Ok(if look && 0 < different {
-        Ending::Fault
-    } else {
-        Ending::Well
-    })
+    found.sort();
+    Ok(found)
 }
+
+/// Folders below the one given that are looked into; chosen, designs are not deeper.
+const DEEPEST_FOLDER: usize = 8;

@@ -117,7 +117,9 @@ fn usable<'a>(reading: &'a Reading, speech: &Speech) -> Result<&'a Design, Endin
             }
             let faults = reading.faults();
             let word = if faults == 1 { "fault" } else { "faults" };
-            remark(&format!("{faults} {word} in the text; mend the text first."));
+            remark(&format!(
+                "{faults} {word} in the text; mend the text first."
+            ));
             Err(Ending::Unusable)
         }
     }
@@ -201,7 +203,9 @@ fn tell(text: &str) {
     let mut out = std::io::stdout().lock();
     match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
         Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
-            remark(&format!("valvewright: the answer cannot be written: {error}"));
+            remark(&format!(
+                "valvewright: the answer cannot be written: {error}"
+            ));
         }
         _ => {}
     }

@@ -1,6 +1,6 @@
 //! Tube sheets, and fitting to measured points.
 
-use super::{edition, read_design, say};
+use super::{edition, listing, read_design, remark, say};
 use crate::Ending;
 use crate::cli::Speech;
 use crate::files::{read_text, write};
@@ -30,7 +30,16 @@ pub fn tube(
                 report::tables::worded(table, terminal.wording)
                     .to_text(terminal.width, speech.plain)
             },
-            || listing("tubes", library.tubes.iter().map(|tube| tube.name.as_str()).collect()),
+            || {
+                listing(
+                    "tubes",
+                    library
+                        .tubes
+                        .iter()
+                        .map(|tube| tube.name.as_str())
+                        .collect(),
+                )
+            },
         );
         return Ok(Ending::Well);
     };
@@ -46,7 +55,7 @@ pub fn tube(
             file,
             &report::html::type_sheet_page(tube, &edition(), speech.wording()),
         )?;
-        eprintln!("The sheet stands in {}.", file.display());
+        remark(&format!("The sheet stands in {}.", file.display()));
         return Ok(Ending::Well);
     }
     say(
@@ -114,13 +123,13 @@ pub fn fit(points: &Path, name: &str, speech: &Speech) -> Result<Ending, String>
     let text = read_text(points).map_err(|problem| format!("{}: {problem}", points.display()))?;
     let (read, problems) = curve_csv::read(&text);
     for problem in &problems {
-        eprintln!(
-            "{}:{}: {} {}",
+        remark(&format!(
+            "{}:{}: {}. {}",
             points.display(),
             problem.line,
             problem.message,
             problem.remedy
-        );
+        ));
     }
     if !problems.is_empty() || read.is_empty() {
         return Ok(Ending::Unusable);
