@@ -13,7 +13,7 @@ pub use sheet::type_sheet_page;
 use crate::draw::Picture;
 use crate::page::{Block, Figure, PHONE_WIDTH, PRINT_WIDTH, Page, Section};
 use crate::table::Table;
-use crate::tables::{self, worded};
+use crate::tables::{self, CircuitLoads, worded};
 use crate::words::Wording;
 use network::verdict::Verdict;
 use text::source::SourceMap;
@@ -33,11 +33,12 @@ impl Edition {
     }
 }
 
-/// The report on a design: verdict and findings, the chain's levels, who drives whom, every circuit, stored states,
-/// heaters and rails.
+/// The report on a design: verdict and findings, the chain's levels, who drives whom, what every circuit can carry
+/// (`loads`, left out where empty), every circuit, stored states, heaters and rails.
 #[must_use]
 pub fn design_page(
     verdict: &Verdict,
+    loads: &[CircuitLoads],
     sources: &SourceMap,
     edition: &Edition,
     wording: Wording,
@@ -47,6 +48,12 @@ pub fn design_page(
     if !verdict.connections.is_empty() {
         sections.push(ladder::section(verdict, wording));
         sections.push(chain::section(verdict, wording));
+    }
+    if !loads.is_empty() {
+        sections.push(Section {
+            heading: "Loads, inputs and rough delays".to_owned(),
+            blocks: vec![block_table(tables::loads(design, loads), wording)],
+        });
     }
     for circuit in 0..design.circuits.len() {
         sections.push(circuit::section(verdict, circuit, sources, wording));
