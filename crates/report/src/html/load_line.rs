@@ -88,6 +88,22 @@ fn way(design: &Design, circuit: &Circuit, node: usize) -> Option<(f64, f64)> {
 const MOST_CURVES: usize = 7;
 /// Points of a curve.
 const POINTS: u32 = 160;
+/// A load line that starts higher than this many times what the tube can carry is drawn from its lower end only.
+const MOST_ABOVE_TUBE: f64 = 3.0;
+
+/// Volts of the cathode's mean potential over its pin.
+fn filament_shift(device: &TubeType) -> f64 {
+    let filament = device.heater.as_ref().filter(|heater| heater.direct);
+    filament.map_or(0.0, |heater| heater.volts.value / 2.0)
+}
+
+impl Load {
+    /// The part of the line at or below a current, from left to right.
+    fn line(&self, amps: f64) -> Vec<(f64, f64)> {
+        let from = (self.volts - amps * self.ohms).max(0.0);
+        vec![(from, (self.volts - from) / self.ohms), (self.volts, 0.0)]
+    }
+}
 
 fn draw(
     mark: &str,
@@ -111,15 +127,22 @@ fn draw(
         .map_or(1.1 * most(|reading| reading.volts), |load| load.volts)
         .max(1.0);
     let most_amps = most(|reading| reading.amps);
-    let largest_amps = load
-        .map_or(0.0, |load| load.volts / load.ohms)
-        .max(most_amps)
-        * 1.2;
+    // A filament's mean lies half its volts above the pin that plate and grid are measured from.
+    let shift = filament_shift(&tube.device);
+    let at = |plate: f64, grid: f64| currents(&law, plate - shift, grid - shift, screen).plate;
+    let highest_grid = most(|reading| reading.grid_volts);
+    // A small plate resistor's line starts far above anything the tube can carry: only its lower end is of interest.
+    let of_tube = most_amps.max(at(largest_volts, highest_grid.max(0.0)));
+    let of_line = load.map_or(0.0, |load| load.volts / load.ohms);
+    let largest_amps = 1.2
+        * if MOST_ABOVE_TUBE * of_tube < of_line {
+            1.25 * of_tube
+        } else {
+            of_line.max(most_amps)
+        };
     if !largest_amps.is_finite() || largest_amps <= 0.0 {
         return None;
     }
-    let at = |plate: f64, grid: f64| currents(&law, plate, grid, screen).plate;
-    let highest_grid = most(|reading| reading.grid_volts);
     let grids = grid_steps(
         &law,
         (largest_volts, screen),
@@ -144,7 +167,7 @@ fn draw(
             if let Some(load) = load {
                 chart.series.push(Series {
                     label: String::new(),
-                    points: vec![(0.0, load.volts / load.ohms), (load.volts, 0.0)],
+                    points: load.line(largest_amps),
                     stroke: Some(Stroke::new(Pattern::Solid, Weight::Heavy, Ink::Accent)),
                     marker: None,
                 });
@@ -225,7 +248,8 @@ pub(super) fn grid_steps(
 ) -> Vec<f64> {
     const ABOVE_ZERO: f64 = 0.05;
     const LEAST_STEP: f64 = 0.1;
-    let lowest = grid_at(law, plate, screen, amps / 4.0).unwrap_or(-LEAST_STEP);
+    let lowest =
+        grid_at(law, plate, screen, amps / 4.0).unwrap_or(-LEAST_STEP * MOST_CURVES as f64);
     let step = round_up(-lowest / (MOST_CURVES as f64 - 1.0));
     let mut grids: Vec<f64> = Vec::new();
     if ABOVE_ZERO < highest_grid {
