@@ -162,6 +162,14 @@ fn circuit_loads(design: &Design, verdict: &Verdict, circuit: CircuitId) -> Circ
     }
 }
 
+/// What every circuit can carry.
+pub fn all_loads(verdict: &Verdict) -> Vec<CircuitLoads> {
+    let design = verdict.plan.design;
+    (0..design.circuits.len())
+        .map(|circuit| circuit_loads(design, verdict, CircuitId(circuit)))
+        .collect()
+}
+
 /// Fan-out, fan-in and a rough delay.
 pub fn loads(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending, String> {
     answer(path, speech, |design, _| {

@@ -137,7 +137,13 @@ fn write_page(
     file: &Path,
     speech: &Speech,
 ) -> Result<(), String> {
-    let page = report::html::design_page(verdict, &reading.sources, &edition(), speech.wording());
+    let page = report::html::design_page(
+        verdict,
+        &super::asking::all_loads(verdict),
+        &reading.sources,
+        &edition(),
+        speech.wording(),
+    );
     write(file, &page)?;
     remark(&format!(
         "The report stands in {}; open it in a browser, or print it.",

@@ -1,0 +1,598 @@
+//! Every command as a user types it: what it prints, what it writes, and how it ends.
+//!
+//! Expected numbers are either in the test's own input (rails and their tolerances) or name their source beside them.
+#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
+
+mod program;
+
+use program::run;
+use serde_json::Value;
+use std::fs;
+use std::path::{Path, PathBuf};
+use tempfile::TempDir;
+
+fn folder() -> TempDir {
+    tempfile::tempdir().unwrap()
+}
+
+fn gallery(name: &str) -> String {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("gallery");
+    folder.join(name).display().to_string()
+}
+
+/// A folder with the demo machine in `tidewatch`.
+fn with_demo() -> TempDir {
+    let folder = folder();
+    for (name, text) in [
+        (
+            "machine.valve",
+            include_str!("../demo/tidewatch/machine.valve"),
+        ),
+        (
+            "circuits/gates.valve",
+            include_str!("../demo/tidewatch/circuits/gates.valve"),
+        ),
+        (
+            "circuits/blocks.valve",
+            include_str!("../demo/tidewatch/circuits/blocks.valve"),
+        ),
+    ] {
+        let file = folder.path().join("tidewatch").join(name);
+        fs::create_dir_all(file.parent().unwrap()).unwrap();
+        fs::write(file, text).unwrap();
+    }
+    folder
+}
+
+/// Every file below a folder with its bytes.
+fn contents(folder: &Path) -> Vec<(PathBuf, Vec<u8>)> {
+    let mut found = Vec::new();
+    let mut folders = vec![folder.to_owned()];
+    while let Some(folder) = folders.pop() {
+        for entry in fs::read_dir(folder).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                folders.push(path);
+            } else {
+                found.push((path.clone(), fs::read(path).unwrap()));
+            }
+        }
+    }
+    found.sort();
+    found
+}
+
+/// Words as they stand when line ends and runs of blanks count as one blank.
+fn flowing(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+#[test]
+fn demo_writes_its_folder_and_report_and_passes() {
+    let folder = folder();
+    let demo = run(folder.path(), &["demo"]);
+    assert_eq!(demo.code, 0, "{}", demo.out);
+    for name in [
+        "machine.valve",
+        "circuits/gates.valve",
+        "circuits/blocks.valve",
+        "report.html",
+    ] {
+        assert!(
+            folder.path().join("tidewatch").join(name).is_file(),
+            "{name}"
+        );
+    }
+    assert!(demo.talk.contains("tidewatch/report.html"), "{}", demo.talk);
+    let page = fs::read_to_string(folder.path().join("tidewatch/report.html")).unwrap();
+    assert!(page.contains("<svg") && page.contains("</html>"));
+    assert!(
+        !page.contains("http://") || !page.contains("src=\"http"),
+        "the page needs nothing else"
+    );
+}
+
+/// Every verdict says what was not looked at, names the touch limit where it is passed, and promises nothing.
+#[test]
+fn a_verdict_promises_nothing() {
+    let folder = with_demo();
+    let check = run(folder.path(), &["check", "tidewatch"]);
+    assert_eq!(check.code, 0);
+    let said = flowing(&check.out);
+    assert!(said.contains("Levels pass, no findings."), "{said}");
+    for unchecked in ["Not checked:", "ageing", "timing", "spacing", "safety"] {
+        assert!(said.contains(unchecked), "{unchecked} in {said}");
+    }
+    // The rails as typed: 50 V and 5 % above, 24 V and 5 % below: 52.5 V + 25.2 V = 77.7 V.
+    assert!(said.contains("77.7 V") && said.contains("60 V"), "{said}");
+    assert!(said.contains("Local codes and licensed practice"), "{said}");
+    let word = |text: &str| {
+        text.to_lowercase()
+            .split(|letter: char| !letter.is_alphabetic())
+            .any(|word| word == "safe")
+    };
+    assert!(!word(&check.out) && !word(&check.talk), "{said}");
+}
+
+#[test]
+fn demo_keeps_what_its_reader_changed() {
+    let folder = with_demo();
+    let file = folder.path().join("tidewatch/machine.valve");
+    let mine = fs::read_to_string(&file)
+        .unwrap()
+        .replace("machine Tidewatch", "machine Ebbwatch");
+    fs::write(&file, &mine).unwrap();
+    let demo = run(folder.path(), &["demo"]);
+    assert!(
+        demo.talk.contains("kept as you changed it"),
+        "{}",
+        demo.talk
+    );
+    assert_eq!(fs::read_to_string(&file).unwrap(), mine);
+    assert!(demo.out.starts_with("Ebbwatch."), "{}", demo.out);
+}
+
+#[test]
+fn a_fault_ends_with_1_and_stands_with_its_place() {
+    let check = run(
+        folder().path(),
+        &["check", &gallery("divider-to-minus-12.valve")],
+    );
+    assert_eq!(check.code, 1);
+    assert!(check.out.contains("not-cut-off"), "{}", check.out);
+    assert!(
+        check.out.contains("divider-to-minus-12.valve:"),
+        "{}",
+        check.out
+    );
+    // A caution alone is no fault.
+    assert_eq!(
+        run(folder().path(), &["check", &gallery("thin-margin.valve")]).code,
+        0
+    );
+    assert_eq!(
+        run(
+            folder().path(),
+            &["heaters", "--in", &gallery("heater-forgotten.valve")]
+        )
+        .code,
+        1
+    );
+}
+
+/// The record of every command is one JSON object of format 1.
+#[test]
+fn every_record_is_one_object_of_format_1() {
+    let folder = with_demo();
+    let points = folder.path().join("points.csv");
+    fs::write(&points, ehx_1_points()).unwrap();
+    fs::write(
+        folder.path().join("bad.valve"),
+        "valvewright format 1\nrial upper 24V\n",
+    )
+    .unwrap();
+    let commands: &[(&str, &str)] = &[
+        ("verdict", "demo tidewatch"),
+        ("verdict", "check tidewatch"),
+        ("verdict", "report tidewatch"),
+        ("circuits", "levels --in tidewatch"),
+        ("circuit_levels", "levels nor3 --in tidewatch"),
+        ("levels", "levels minus.N1 --in tidewatch"),
+        ("connections", "drives --in tidewatch"),
+        ("connections", "drives F1 --in tidewatch"),
+        ("loads", "loads lamp --in tidewatch"),
+        ("heaters", "heaters --in tidewatch"),
+        ("readings", "readings V3 --in tidewatch"),
+        ("wiring", "wiring --in tidewatch"),
+        ("wiring", "wiring subtractor --in tidewatch"),
+        ("change", "try nor2.R3 100k --in tidewatch"),
+        ("set", "set nor2.R3 82k --in tidewatch"),
+        ("laid_out", "format --look tidewatch"),
+        ("tubes", "tube"),
+        ("type_sheet", "tube 6922"),
+        ("fit", "fit points.csv"),
+        ("explanations", "explain"),
+        ("explain", "explain not-cut-off"),
+        ("problems", "check bad.valve"),
+    ];
+    for (kind, command) in commands {
+        let mut words: Vec<&str> = command.split(' ').collect();
+        words.push("--json");
+        let answer = run(folder.path(), &words);
+        let record: Value = serde_json::from_str(&answer.out)
+            .unwrap_or_else(|error| panic!("{command}: {error}\n{}", answer.out));
+        assert_eq!(record["format"], 1, "{command}");
+        assert_eq!(record["record"], *kind, "{command}");
+    }
+}
+
+#[test]
+fn set_changes_one_value_and_no_other_byte() {
+    let folder = with_demo();
+    let before = contents(folder.path());
+    let set = run(
+        folder.path(),
+        &["set", "nor2.R3", "100k", "--in", "tidewatch"],
+    );
+    assert_eq!(set.code, 0, "{}", set.talk);
+    assert!(
+        set.talk.contains("nor2.R3 was 82k, is 100k"),
+        "{}",
+        set.talk
+    );
+    let after = contents(folder.path());
+    assert_eq!(before.len(), after.len(), "no file more, none less");
+    let changed: Vec<_> = before
+        .iter()
+        .zip(&after)
+        .filter(|(old, new)| old != new)
+        .collect();
+    let [((path, old), (_, new))] = changed[..] else {
+        panic!("{} files changed", changed.len())
+    };
+    assert!(path.ends_with("circuits/gates.valve"));
+    // Only the word in the line of nor2, the second of three that say the same, is another.
+    let (old, new) = (String::from_utf8_lossy(old), String::from_utf8_lossy(new));
+    let at = old.match_indices("R3 82k").nth(1).unwrap().0;
+    assert_eq!(new, format!("{}R3 100k{}", &old[..at], &old[at + 6..]));
+    // And back: the folder is what it was, to the byte.
+    run(
+        folder.path(),
+        &["set", "nor2.R3", "82k", "--in", "tidewatch"],
+    );
+    assert_eq!(contents(folder.path()), before);
+}
+
+/// A rail below ground begins with a minus sign, which is no option of the command line.
+#[test]
+fn a_negative_value_can_be_set() {
+    let folder = with_demo();
+    let set = run(
+        folder.path(),
+        &["set", "lower", "-20V", "--in", "tidewatch"],
+    );
+    assert!(set.talk.contains("lower was -24V, is -20V"), "{}", set.talk);
+}
+
+#[test]
+fn a_value_that_cannot_stand_is_not_set() {
+    let folder = with_demo();
+    let before = contents(folder.path());
+    for (part, value, said) in [
+        ("nor2.R3", "wide", "not-a-value"),
+        ("nor2.R3", "1e400", "1e400"),
+        ("nor2.R3", "1k to x", "one word"),
+        ("nor2.R9", "1k", "did you mean nor2.R"),
+        ("minus.N1.R3", "1k", "nor2.R3"),
+        ("uper", "30V", "did you mean upper"),
+    ] {
+        let set = run(folder.path(), &["set", part, value, "--in", "tidewatch"]);
+        assert_eq!(set.code, 2, "{part} {value}");
+        assert!(set.talk.contains(said), "{part} {value}: {}", set.talk);
+    }
+    assert_eq!(contents(folder.path()), before);
+}
+
+#[test]
+fn try_shows_both_sides_and_writes_nothing() {
+    let folder = with_demo();
+    let before = contents(folder.path());
+    let tried = run(
+        folder.path(),
+        &["try", "nor2.R3", "100k", "--in", "tidewatch"],
+    );
+    assert_eq!(tried.code, 0, "{}", tried.talk);
+    assert!(
+        tried.out.contains("82k → 100k") && tried.out.contains("after"),
+        "{}",
+        tried.out
+    );
+    assert_eq!(contents(folder.path()), before);
+}
+
+#[test]
+fn format_looks_then_lays_out_and_leaves_faulty_text_alone() {
+    let folder = folder();
+    let file = folder.path().join("gate.valve");
+    let untidy = "valvewright format 1\nrail   upper   36V 5%\n";
+    fs::write(&file, untidy).unwrap();
+    let look = run(folder.path(), &["format", "--look", "gate.valve"]);
+    assert_eq!((look.code, look.out.trim()), (1, "gate.valve"));
+    assert_eq!(
+        fs::read_to_string(&file).unwrap(),
+        untidy,
+        "looking changes nothing"
+    );
+    assert_eq!(run(folder.path(), &["format", "."]).code, 0);
+    assert_ne!(fs::read_to_string(&file).unwrap(), untidy);
+    assert_eq!(
+        run(folder.path(), &["format", "--look", "."]).code,
+        0,
+        "laid out once is laid out"
+    );
+
+    let faulty = "rail   upper: 36V: 5%\n";
+    fs::write(&file, faulty).unwrap();
+    assert_eq!(run(folder.path(), &["format", "gate.valve"]).code, 2);
+    assert_eq!(fs::read_to_string(&file).unwrap(), faulty);
+}
+
+/// Every name of every catalogue can be explained, and the list holds them all.
+#[test]
+fn explain_knows_every_finding() {
+    let folder = folder();
+    let list = run(folder.path(), &["explain"]).out;
+    let listed: Vec<&str> = list
+        .lines()
+        .filter_map(|line| line.split_whitespace().next())
+        .collect();
+    let all = network::finding::CATALOGUE
+        .iter()
+        .chain(design::catalogue::CATALOGUE)
+        .chain(devices::catalogue::CATALOGUE)
+        .chain(text::catalogue::CATALOGUE);
+    for entry in all {
+        assert!(listed.contains(&entry.name), "{} is not listed", entry.name);
+        let told = run(folder.path(), &["explain", entry.name]);
+        assert_eq!(told.code, 0, "{}", entry.name);
+        assert!(
+            flowing(&told.out).contains(&flowing(entry.summary)),
+            "{}",
+            told.out
+        );
+    }
+    let slip = run(folder.path(), &["explain", "not-cutoff"]);
+    assert_eq!(slip.code, 2);
+    assert!(
+        slip.talk.contains("did you mean not-cut-off?"),
+        "{}",
+        slip.talk
+    );
+}
+
+#[test]
+fn a_tube_sheet_names_the_sources_of_its_values() {
+    let sheet = run(folder().path(), &["tube", "6922"]).out;
+    assert!(sheet.contains("source"), "{sheet}");
+    // Every source that a value names (S and a number) is written out below.
+    let named = sheet
+        .split(|letter: char| !letter.is_alphanumeric())
+        .filter(|word| {
+            word.strip_prefix('S').is_some_and(|number| {
+                !number.is_empty() && number.chars().all(|digit| digit.is_ascii_digit())
+            })
+        });
+    let mut sources = 0;
+    for source in named {
+        sources += 1;
+        assert!(
+            sheet
+                .lines()
+                .any(|line| line.starts_with(&format!("{source}: "))),
+            "{source} is not written out"
+        );
+    }
+    assert!(0 < sources, "{sheet}");
+    assert!(sheet.contains("can kill"), "{sheet}");
+}
+
+/// Points of the DAFx-11 law for the tube EHX-1 (Dempwolf and Zoelzer, DAFx-11, Paris 2011, Table 1), rounded like a meter.
+fn ehx_1_points() -> String {
+    let law = devices::triode::TriodeLaw::Tail(devices::triode::EHX_1);
+    let mut text = String::from("plate_volts, grid_volts, plate_milliamps, grid_microamps\n");
+    for plate in [50.0, 100.0, 150.0, 200.0, 250.0, 300.0] {
+        for grid in [0.2, 0.0, -0.5, -1.0, -1.5, -2.0, -2.5, -3.0] {
+            let currents = law.at(plate, grid);
+            text += &format!(
+                "{plate}, {grid}, {:.4}, {:.2}\n",
+                currents.plate * 1e3,
+                currents.grid * 1e6
+            );
+        }
+    }
+    text
+}
+
+/// Fitting points of a published law gives back its amplification factor and exponent.
+#[test]
+fn fit_finds_the_law_that_made_the_points() {
+    let folder = folder();
+    fs::write(folder.path().join("points.csv"), ehx_1_points()).unwrap();
+    let words = run(folder.path(), &["fit", "points.csv", "--as", "MYTUBE"]);
+    assert_eq!(words.code, 0, "{}", words.talk);
+    assert!(
+        words.out.contains("type MYTUBE triode") && words.out.contains("law tail: perveance"),
+        "{}",
+        words.out
+    );
+    let value = |name: &str| -> f64 {
+        let after = words
+            .out
+            .split(&format!(" {name} "))
+            .nth(1)
+            .unwrap_or_else(|| panic!("no {name}"));
+        after
+            .split([',', '\n'])
+            .next()
+            .unwrap()
+            .trim()
+            .parse()
+            .unwrap()
+    };
+    // mu 86.9, exponent 1.349: DAFx-11 Table 1, EHX-1.
+    assert!(
+        (value("mu") / 86.9 - 1.0).abs() < 0.03,
+        "mu {}",
+        value("mu")
+    );
+    assert!(
+        (value("exponent") / 1.349 - 1.0).abs() < 0.03,
+        "exponent {}",
+        value("exponent")
+    );
+}
+
+#[test]
+fn fit_names_the_line_that_cannot_be_read() {
+    let folder = folder();
+    fs::write(
+        folder.path().join("points.csv"),
+        "plate_volts, grid_volts, plate_milliamps\n12, 0, 1.1\n24, zero, 2\n",
+    )
+    .unwrap();
+    let fit = run(folder.path(), &["fit", "points.csv"]);
+    assert_eq!(fit.code, 2);
+    assert!(fit.talk.contains("points.csv:3: "), "{}", fit.talk);
+    fs::write(folder.path().join("empty.csv"), "").unwrap();
+    let fit = run(folder.path(), &["fit", "empty.csv"]);
+    assert_eq!(fit.code, 2);
+    assert!(fit.talk.contains("empty.csv:1: "), "{}", fit.talk);
+}
+
+/// A meter of 20 kΩ drags a node of some tens of kilohms down further than one of 10 MΩ: the up level of a plate behind
+/// 82 kΩ falls to a fifth of it, 20k / (20k + 82k) by Ohm's law.
+#[test]
+fn readings_know_the_meter() {
+    let folder = with_demo();
+    let reads = |meter: &str| -> Vec<f64> {
+        let answer = run(
+            folder.path(),
+            &[
+                "readings",
+                "V3",
+                "--in",
+                "tidewatch",
+                "--meter",
+                meter,
+                "--json",
+            ],
+        );
+        let record: Value = serde_json::from_str(&answer.out).unwrap();
+        let plate = record["pins"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .find(|pin| pin["pin"] == 1)
+            .unwrap()
+            .clone();
+        let row = plate["on"]["rows"][0].clone();
+        ["volts", "meter_volts"]
+            .iter()
+            .map(|name| row[*name].as_f64().unwrap())
+            .collect()
+    };
+    let (good, poor) = (reads("10M"), reads("20k"));
+    assert!(
+        (good[0] - poor[0]).abs() < 1e-6,
+        "without a meter there is no meter"
+    );
+    assert!((good[1] / good[0] - 1.0).abs() < 0.01, "{good:?}");
+    let divided = 36.0 * 20.0 / (20.0 + 82.0);
+    assert!(
+        (poor[1] / divided - 1.0).abs() < 0.05,
+        "{poor:?} against {divided}"
+    );
+}
+
+#[test]
+fn wording_is_the_readers_and_records_stay() {
+    let folder = with_demo();
+    let ours = run(folder.path(), &["levels", "inverter", "--in", "tidewatch"]).out;
+    let theirs = run(
+        folder.path(),
+        &[
+            "levels",
+            "inverter",
+            "--in",
+            "tidewatch",
+            "--valve",
+            "--anode",
+        ],
+    )
+    .out;
+    assert!(ours.contains("Tube V1") && ours.contains("plate"), "{ours}");
+    assert!(
+        theirs.contains("Valve V1") && theirs.contains("anode"),
+        "{theirs}"
+    );
+    assert!(
+        !theirs.to_lowercase().contains("tube") && !theirs.contains("plate"),
+        "{theirs}"
+    );
+    let record = |words: &[&str]| run(folder.path(), words).out;
+    assert_eq!(
+        record(&["readings", "V3", "--in", "tidewatch", "--json"]),
+        record(&[
+            "readings",
+            "V3",
+            "--in",
+            "tidewatch",
+            "--json",
+            "--valve",
+            "--anode"
+        ])
+    );
+}
+
+/// Running text keeps to the columns asked for, down to 40.
+#[test]
+fn a_verdict_keeps_to_its_columns() {
+    let folder = with_demo();
+    for width in ["0", "40", "60", "200"] {
+        let check = run(folder.path(), &["check", "tidewatch", "--width", width]);
+        let columns = width.parse::<usize>().unwrap().max(40);
+        for line in check.out.lines() {
+            assert!(line.chars().count() <= columns, "{width}: {line}");
+        }
+    }
+}
+
+#[test]
+fn a_wrong_name_gets_the_nearest_one() {
+    let folder = with_demo();
+    for (command, said) in [
+        ("levels nor4 --in tidewatch", "did you mean nor2?"),
+        ("levels n1 --in tidewatch", "did you mean minus.N1?"),
+        (
+            "drives nor2 --in tidewatch",
+            "nor2 is a circuit; name a unit, such as minus.N1",
+        ),
+        ("wiring foo --in tidewatch", "there is only subtractor"),
+        ("readings V99 --in tidewatch", "did you mean V9?"),
+        (
+            "readings V1 --meter -5 --in tidewatch",
+            "type it like 10M or 20k",
+        ),
+        ("tube 6929", "did you mean 6922?"),
+        ("check nowhere", "there is no file or folder nowhere"),
+        ("check .", "holds no machine.valve"),
+        ("report tidewatch --to tidewatch", "it is a folder"),
+        ("format nowhere", "nowhere: no such file"),
+    ] {
+        let words: Vec<&str> = command.split(' ').collect();
+        let answer = run(folder.path(), &words);
+        assert_eq!(answer.code, 2, "{command}");
+        assert!(answer.talk.contains(said), "{command}: {}", answer.talk);
+        assert!(answer.out.is_empty(), "{command}: {}", answer.out);
+    }
+}
+
+/// A protected file is not replaced, although its folder would allow it.
+#[test]
+fn a_protected_file_stays() {
+    let folder = with_demo();
+    let file = folder.path().join("tidewatch/machine.valve");
+    let mut permissions = fs::metadata(&file).unwrap().permissions();
+    permissions.set_readonly(true);
+    fs::set_permissions(&file, permissions).unwrap();
+    let before = contents(folder.path());
+    let set = run(folder.path(), &["set", "upper", "30V", "--in", "tidewatch"]);
+    assert_eq!(set.code, 2);
+    assert!(
+        set.talk
+            .contains("machine.valve cannot be written: it is protected"),
+        "{}",
+        set.talk
+    );
+    assert_eq!(contents(folder.path()), before);
+}
