@@ -162,6 +162,19 @@ impl Network {
         }
     }
 
+    /// The largest magnitude among the volts of all ties.
+    #[must_use]
+    pub(crate) fn highest_source_volts(&self) -> f64 {
+        self.wiring
+            .elements
+            .iter()
+            .filter_map(|element| match element.kind {
+                ElementKind::Tie { volts, .. } => Some(volts.abs()),
+                _ => None,
+            })
+            .fold(0.0, f64::max)
+    }
+
     fn place_offsets(&mut self) {
         let mut offset = std::mem::take(&mut self.offset);
         self.place_scaled_offsets(1.0, &mut offset);

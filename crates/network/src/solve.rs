@@ -15,7 +15,7 @@ pub struct Settings {
     pub still_volts: f64,
     /// ... plus this times the volts.
     pub still_relative: f64,
-    /// No node moves further than this in one round, V.
+    /// No node moves further than this in one round, V; a tenth of the highest source where that is more.
     pub largest_step_volts: f64,
     /// Rounds of one Newton run.
     pub rounds: usize,
@@ -37,13 +37,15 @@ impl Settings {
         steps: 400,
     };
 
-    fn newton(&self) -> newton::Settings {
+    fn newton(&self, highest_source_volts: f64) -> newton::Settings {
         newton::Settings {
             residual_absolute: self.balance_amps,
             residual_relative: self.balance_relative,
             step_absolute: self.still_volts,
             step_relative: self.still_relative,
-            largest_step: self.largest_step_volts,
+            largest_step: self
+                .largest_step_volts
+                .max(SOURCE_SHARE_PER_ROUND * highest_source_volts),
             iterations: self.rounds,
         }
     }
@@ -225,7 +227,7 @@ impl Solver {
             &network.pattern,
             x,
             &mut self.buffers,
-            &settings.newton(),
+            &settings.newton(network.highest_source_volts()),
         )
     }
 
@@ -393,6 +395,8 @@ fn lamp_law<'a>(
     }
 }
 
+/// Ten rounds at the least from rail to rail, however high a rail stands: chosen.
+const SOURCE_SHARE_PER_ROUND: f64 = 0.1;
 /// First share of the sources, and its growth and cut: chosen, ten steps when all goes well.
 const FIRST_SOURCE_STEP: f64 = 0.05;
 const SOURCE_STEP_GROWTH: f64 = 1.5;
