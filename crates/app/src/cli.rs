@@ -91,6 +91,11 @@ pub enum Command {
         #[command(flatten)]
         design: Design,
     },
+    /// What stores: every state of every ring of gates, and what scanning it found.
+    States {
+        #[command(flatten)]
+        design: Design,
+    },
     /// Heater strings: volts of every heater.
     Heaters {
         #[command(flatten)]

@@ -190,6 +190,23 @@ pub fn loads(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending,
     })
 }
 
+/// What stores.
+pub fn states(path: &Path, speech: &Speech) -> Result<Ending, String> {
+    answer(path, speech, |design, _| {
+        let verdict = judged(design);
+        say(
+            speech,
+            |terminal| report::terminal::states(&verdict, terminal),
+            || report::record::states(&verdict),
+        );
+        let lost = verdict
+            .rings
+            .iter()
+            .any(|ring| ring.loses_a_state() || !ring.extra.is_empty());
+        Ok(if lost { Ending::Fault } else { Ending::Well })
+    })
+}
+
 /// Heater strings.
 pub fn heaters(path: &Path, speech: &Speech) -> Result<Ending, String> {
     answer(path, speech, |design, sources| {
