@@ -87,13 +87,7 @@ fn stored(verdict: &Verdict, wording: Wording) -> Section {
         wording,
     )];
     for scan in verdict.rings.iter().flat_map(|ring| &ring.scans) {
-        let text = format!(
-            "Broken at {} and scanned from {} to {}: {} found.",
-            scan.net,
-            crate::sentence::volts(scan.range.0),
-            crate::sentence::volts(scan.range.1),
-            text::quantity::counted(scan.solutions.len(), "point"),
-        );
+        let text = crate::sentence::scanned(scan);
         blocks.push(Block::Paragraph(text));
     }
     Section {

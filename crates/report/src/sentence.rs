@@ -4,6 +4,7 @@
 use crate::decimal;
 use crate::words::Wording;
 use network::finding::{Amount, Finding};
+use network::scan::Scan;
 use network::verdict::{Extrapolation, Verdict};
 use text::diagnostic::Severity;
 use text::quantity::{Unit, counted, show};
@@ -264,4 +265,21 @@ pub fn caution(verdict: &Verdict) -> Option<String> {
              Hot glass burns. Local codes and licensed practice come first."
         )
     })
+}
+/// What a scan looked at and found.
+#[must_use]
+pub fn scanned(scan: &Scan) -> String {
+    let rests = scan
+        .solutions
+        .iter()
+        .filter(|solution| solution.stability.rests());
+    format!(
+        "Broken at {} and scanned from {} to {} ({} volts tried): {} where the currents balance, {} of them at rest.",
+        scan.net,
+        volts(scan.range.0),
+        volts(scan.range.1),
+        scan.tried,
+        counted(scan.solutions.len(), "point"),
+        rests.count(),
+    )
 }

@@ -9,7 +9,7 @@ mod sheet;
 pub(crate) use findings::MOST_CONSEQUENCES;
 pub use findings::{findings, verdict};
 pub use results::{
-    change, circuit_levels, connections, explain, heaters, levels, loads, readings, wiring,
+    change, circuit_levels, connections, explain, heaters, levels, loads, readings, states, wiring,
 };
 pub use sheet::type_sheet;
 

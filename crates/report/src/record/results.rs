@@ -55,6 +55,19 @@ pub fn verdict(verdict: &Verdict, sources: &SourceMap) -> Value {
     record("verdict", fields)
 }
 
+/// What stores.
+#[must_use]
+pub fn states(verdict: &Verdict) -> Value {
+    let rings = verdict
+        .rings
+        .iter()
+        .map(|ring| ring_record(&verdict.plan, ring));
+    record(
+        "states",
+        json!({ "rings": rings.collect::<Vec<_>>(), "rings_not_opened": verdict.large_rings }),
+    )
+}
+
 /// Findings only.
 #[must_use]
 pub fn findings(findings: &[Finding], sources: &SourceMap) -> Value {

@@ -143,6 +143,23 @@ pub fn connections(verdict: &Verdict, unit: Option<UnitId>, terminal: &Terminal)
     written(vec![table], terminal)
 }
 
+/// What stores: every ring in every state of its sentences, and what scanning found.
+#[must_use]
+pub fn states(verdict: &Verdict, terminal: &Terminal) -> String {
+    if verdict.rings.is_empty() {
+        return "Nothing here stores: no unit feeds itself through others of its block.\n"
+            .to_owned();
+    }
+    let table = tables::states(&verdict.plan, &verdict.rings);
+    let scans = verdict.rings.iter().flat_map(|ring| &ring.scans);
+    let sentences: Vec<String> = scans.map(sentence::scanned).collect();
+    format!(
+        "{}\n{}",
+        written(vec![table], terminal),
+        said(&sentences, terminal)
+    )
+}
+
 /// Heater strings, volts of every heater, and the rails with what they must carry.
 #[must_use]
 pub fn heaters(verdict: &Verdict, sources: &SourceMap, terminal: &Terminal) -> String {
