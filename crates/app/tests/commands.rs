@@ -564,6 +564,7 @@ fn a_wrong_name_gets_the_nearest_one() {
             "type it like 10M or 20k",
         ),
         ("tube 6929", "did you mean 6922?"),
+        ("tube 1N4148", "1N4148 is no tube"),
         ("check nowhere", "there is no file or folder nowhere"),
         ("check .", "holds no machine.valve"),
         ("report tidewatch --to tidewatch", "it is a folder"),

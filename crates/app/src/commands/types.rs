@@ -43,13 +43,7 @@ pub fn tube(
         );
         return Ok(Ending::Well);
     };
-    let tube = library.tube(name).ok_or_else(|| {
-        let names = library.tubes.iter().flat_map(|tube| std::iter::once(&tube.name).chain(&tube.also)).map(String::as_str);
-        match text::nearest::nearest(name, names) {
-            Some(hint) => format!("there is no type {name} in the library; did you mean {hint}?"),
-            None => format!("there is no type {name} in the library; `valvewright tube` lists all, and your own goes into a type statement"),
-        }
-    })?;
+    let tube = library.tube(name).ok_or_else(|| no_sheet(name, &library))?;
     if let Some(file) = to {
         write(
             file,
@@ -64,6 +58,21 @@ pub fn tube(
         || report::record::type_sheet(tube),
     );
     Ok(Ending::Well)
+}
+
+/// Says why a name has no sheet.
+fn no_sheet(name: &str, library: &Library) -> String {
+    if library.diode(name).is_some() || library.neon(name).is_some() {
+        return format!("{name} is no tube; the library knows it, but only tubes have sheets");
+    }
+    let tubes = library.tubes.iter();
+    let names = tubes.flat_map(|tube| std::iter::once(&tube.name).chain(&tube.also));
+    match text::nearest::nearest(name, names.map(String::as_str)) {
+        Some(hint) => format!("there is no tube type {name} in the library; did you mean {hint}?"),
+        None => format!(
+            "there is no tube type {name} in the library; `valvewright tube` lists all, and your own goes into a type statement"
+        ),
+    }
 }
 
 /// All tube types with what tells them apart.
