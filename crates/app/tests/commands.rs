@@ -181,6 +181,7 @@ fn every_record_is_one_object_of_format_1() {
         ("connections", "drives --in tidewatch"),
         ("connections", "drives F1 --in tidewatch"),
         ("loads", "loads lamp --in tidewatch"),
+        ("states", "states --in tidewatch"),
         ("heaters", "heaters --in tidewatch"),
         ("readings", "readings V3 --in tidewatch"),
         ("wiring", "wiring --in tidewatch"),
@@ -576,6 +577,55 @@ fn a_wrong_name_gets_the_nearest_one() {
         assert!(answer.talk.contains(said), "{command}: {}", answer.talk);
         assert!(answer.out.is_empty(), "{command}: {}", answer.out);
     }
+}
+
+/// Waits for a line that contains the words, for as long as a slow machine may need.
+fn heard(lines: &std::sync::mpsc::Receiver<String>, words: &str) -> String {
+    loop {
+        let line = lines
+            .recv_timeout(std::time::Duration::from_secs(20))
+            .unwrap_or_else(|_| panic!("never says {words}"));
+        if line.contains(words) {
+            return line;
+        }
+    }
+}
+
+/// Saved while it is watched, a design is judged again; also when the file is gone for a moment, as editors do it.
+#[test]
+fn a_saved_design_is_judged_again() {
+    use std::io::BufRead as _;
+    let folder = with_demo();
+    let file = folder.path().join("tidewatch/machine.valve");
+    let mut child = std::process::Command::new(env!("CARGO_BIN_EXE_valvewright"))
+        .args(["check", "tidewatch", "--on-save"])
+        .current_dir(folder.path())
+        .stdout(std::process::Stdio::piped())
+        .stderr(std::process::Stdio::null())
+        .spawn()
+        .unwrap();
+    let out = std::io::BufReader::new(child.stdout.take().unwrap());
+    let (said, lines) = std::sync::mpsc::channel();
+    std::thread::spawn(move || {
+        out.lines()
+            .map_while(Result::ok)
+            .try_for_each(|line| said.send(line))
+    });
+    heard(&lines, "Tidewatch. Levels pass");
+    heard(&lines, "Levels pass");
+    let text = fs::read_to_string(&file).unwrap();
+    fs::write(&file, text.replace("machine Tidewatch", "machine Ebbwatch")).unwrap();
+    heard(&lines, "Ebbwatch. Levels pass");
+    fs::remove_file(&file).unwrap();
+    std::thread::sleep(std::time::Duration::from_millis(700));
+    fs::write(
+        &file,
+        text.replace("machine Tidewatch", "machine Floodwatch"),
+    )
+    .unwrap();
+    heard(&lines, "Floodwatch. Levels pass");
+    child.kill().unwrap();
+    child.wait().unwrap();
 }
 
 /// A protected file is not replaced, although its folder would allow it.
