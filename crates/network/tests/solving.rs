@@ -224,3 +224,66 @@ fn ties_that_contradict_one_another_are_named() {
     }
     assert!(Network::new(wiring, LEAK).is_ok());
 }
+
+/// A diode whose series resistance takes nearly all the volts, and a zener far beyond its knee, are found at once and not
+/// crept up on. By hand: the zener (12 V at 5 mA, 10 ohm) on 112 V through 90 ohm carries about (112 - 12) / 100 = 1 A, so
+/// it stands at about 22 V; its exact volts solve (112 - v) / 90 = (0.01/10) ln(1 + exp((v - 12 + k0) / 0.01)) with
+/// k0 = 0.01 ln(e^5 - 1), which far beyond the knee is v = 12 - 0.05 + 10 i: v = (11.95 + 112 / 9) / (1 + 1 / 9).
+#[test]
+fn a_zener_far_beyond_its_knee_is_found_in_a_few_rounds() {
+    let law = devices::diode::DiodeParameters {
+        breakdown_volts: 12.0,
+        breakdown_amps: 5e-3,
+        breakdown_ohms: 10.0,
+        ..SILICON_1N4148_A
+    };
+    let mut wiring = Wiring::default();
+    let (supply, cathode) = (wiring.node("supply", 0.0), wiring.node("zener", 8e-12));
+    wiring.hold("supply", supply, 112.0);
+    wiring.resistor("R1", supply, cathode, 90.0);
+    wiring.element(
+        "VR1",
+        ElementKind::Diode {
+            anode: GROUND,
+            cathode,
+            law,
+        },
+    );
+    let point = solve(&wiring, &Settings::STANDARD);
+    assert_eq!(point.outcome, Outcome::Settled(Way::Straight));
+    assert!(point.work.evaluations < 40, "{:?}", point.work);
+    let expected = (11.95 + 112.0 / 9.0) / (1.0 + 1.0 / 9.0);
+    assert!(
+        (point.volts[cathode] - expected).abs() < 1e-3,
+        "{} is not {expected}",
+        point.volts[cathode]
+    );
+}
+
+/// By hand: at 100 kV through 1 megohm a diode carries 0.1 A. The last place of 100 kV is 1.5e-11 V, which at its slope of
+/// some siemens is more than the balance asked for: that must not keep it from settling. A rail that high is reached in
+/// rounds of a tenth of it.
+#[test]
+fn a_diode_at_kilovolts_settles() {
+    let mut wiring = Wiring::default();
+    let [supply, anode, cathode] =
+        ["supply", "anode", "cathode"].map(|name| wiring.node(name, 8e-12));
+    wiring.hold("supply", supply, 100e3);
+    wiring.resistor("R1", supply, anode, 10e3);
+    wiring.element(
+        "CR1",
+        ElementKind::Diode {
+            anode,
+            cathode,
+            law: SILICON_1N4148_A,
+        },
+    );
+    wiring.resistor("R2", cathode, GROUND, 990e3);
+    let point = solve(&wiring, &Settings::STANDARD);
+    assert!(point.outcome.settled(), "{:?}", point.outcome);
+    let drop = point.volts[anode] - point.volts[cathode];
+    // 1.752 kT/e ln(0.1 A / 2.52 nA) + 0.1 A times 0.568 ohm.
+    let expected = 1.752 * 0.025_852 * (0.1f64 / 2.52e-9).ln() + 0.0568;
+    assert!((drop - expected).abs() < 2e-3, "{drop} is not {expected}");
+    assert!((point.volts[cathode] - 99e3).abs() < 2.0);
+}
