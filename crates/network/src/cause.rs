@@ -270,7 +270,10 @@ fn smaller_bias_resistor(
             if let PartKind::Resistor { ohms, .. } = &mut changed.circuits[id.0].parts[part].kind {
                 *ohms = smaller;
             }
-            let plan = Plan::machine(&changed);
+            let plan = Plan {
+                design: &changed,
+                ..verdict.plan.clone()
+            };
             let amps = tube_amps_with_inputs_at(
                 &plan,
                 on.member,

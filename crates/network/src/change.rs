@@ -1,7 +1,9 @@
 //! What one change does: levels, margins and findings before and after, side by side.
 
 use crate::finding::Finding;
+use crate::judge::Level;
 use crate::verdict::Verdict;
+use std::collections::BTreeMap;
 
 /// One net before and after.
 #[derive(Debug, Clone, PartialEq)]
@@ -38,18 +40,14 @@ pub const NOTICED_VOLTS: f64 = 0.01;
 #[must_use]
 pub fn compare(before: &Verdict, after: &Verdict) -> Change {
     let mut nets = Vec::new();
-    for (net, level) in &before.place.levels {
-        let name = &before.plan.nets[*net].name;
-        let Some(other) = after.plan.nets.iter().position(|other| other.name == *name) else {
-            continue;
-        };
-        let Some(new_level) = after.place.levels.get(&other) else {
+    let after_levels = levels(after);
+    for (name, (level, spares)) in levels(before) {
+        let Some((new_level, new_spares)) = after_levels.get(&name).copied() else {
             continue;
         };
         let moved = (level.down - new_level.down)
             .abs()
             .max((level.up - new_level.up).abs());
-        let (spares, new_spares) = (spares(before, *net), spares(after, other));
         let spare_moved = [(spares.0, new_spares.0), (spares.1, new_spares.1)]
             .into_iter()
             .filter_map(|(old, new)| Some((old? - new?).abs()))
@@ -58,7 +56,7 @@ pub fn compare(before: &Verdict, after: &Verdict) -> Change {
             continue;
         }
         let changed = ChangedNet {
-            net: name.clone(),
+            net: name,
             down: (level.down, new_level.down),
             up: (level.up, new_level.up),
             spare_down: (spares.0, new_spares.0),
@@ -83,8 +81,46 @@ pub fn compare(before: &Verdict, after: &Verdict) -> Change {
     }
 }
 
+/// Levels of every driven net with the smallest margins over its loads, and of the outputs of circuits that stand nowhere,
+/// by name.
+fn levels(verdict: &Verdict) -> BTreeMap<String, (Level, Spares)> {
+    let design = verdict.plan.design;
+    let mut all = BTreeMap::new();
+    for (&net, &level) in &verdict.place.levels {
+        let connected = verdict
+            .connections
+            .iter()
+            .find(|connection| connection.net == net);
+        // A net that a switch feeds is known by its connections only.
+        let level = connected.map_or(level, |connection| connection.level);
+        if connected.is_some() || !verdict.plan.drivers[net].is_empty() {
+            all.insert(
+                verdict.plan.nets[net].name.clone(),
+                (level, spares(verdict, net)),
+            );
+        }
+    }
+    for (circuit, outputs) in &verdict.alone.levels {
+        if design.units.iter().any(|unit| unit.circuit == *circuit) {
+            continue;
+        }
+        let circuit = &design.circuits[circuit.0];
+        for (&signal, &level) in outputs {
+            let name = format!(
+                "{}.{} alone",
+                circuit.name, circuit.interface.signals[signal]
+            );
+            all.insert(name, (level, (None, None)));
+        }
+    }
+    all
+}
+
+/// Smallest margins when down and when up.
+type Spares = (Option<f64>, Option<f64>);
+
 /// Smallest margins over the loads of a net.
-fn spares(verdict: &Verdict, net: usize) -> (Option<f64>, Option<f64>) {
+fn spares(verdict: &Verdict, net: usize) -> Spares {
     let loads = || {
         verdict
             .connections

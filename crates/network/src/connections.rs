@@ -159,6 +159,10 @@ fn passed_on(
     known: &AllThresholds,
     alone: &BTreeMap<CircuitId, Thresholds>,
 ) -> Option<Thresholds> {
+    if plan.stores(member) {
+        // What leaves it is a state of its own, not its input passed along.
+        return None;
+    }
     let mut passed: Option<Thresholds> = None;
     for transfer in transfers {
         let loads = &plan.loads[plan.members[member].nets[transfer.output]];

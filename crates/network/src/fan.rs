@@ -64,6 +64,10 @@ pub fn fan_out(design: &Design, circuit: CircuitId, alone: &Alone, context: &Con
     for count in 0..=MOST {
         let plan = Plan::alone(design, circuit, FanOut::Exactly(count));
         let Some(row) = fan_row(&plan, count, alone, context) else {
+            // A circuit without thresholds of its own is judged by those of its first load.
+            if count == 0 {
+                continue;
+            }
             break;
         };
         fan.rows.push(row);
@@ -75,12 +79,14 @@ pub fn fan_out(design: &Design, circuit: CircuitId, alone: &Alone, context: &Con
 }
 
 /// Fan-in: the parts on the first input once more for every further input, all further inputs down, so that what they
-/// leak and load is met at its worst.
+/// leak and load is met at its worst. Empty for a circuit whose first input goes to nothing that could be put in again
+/// (straight to a grid).
 #[must_use]
 pub fn fan_in(design: &Design, circuit: CircuitId, alone: &Alone, context: &Context) -> Fan {
     let own = design.circuits[circuit.0].interface.inputs;
     let mut fan = Fan::default();
-    if own == 0 {
+    let copied = |part: &Part| with_end_moved(part, 0, 0).is_some();
+    if own == 0 || !design.circuits[circuit.0].parts.iter().any(copied) {
         return fan;
     }
     for count in own..=MOST {

@@ -6,7 +6,7 @@
 use crate::equations::Network;
 use crate::judge::{Context, Level, Levels, set_feeds};
 use crate::plan::{FanOut, Plan};
-use crate::rows::{Others, Values, input_rows, output_rows};
+use crate::rows::{Others, Values, input_rows, output_rows, stores};
 use crate::scene::build;
 use crate::solve::Solver;
 use design::model::{Circuit, CircuitId, Design, NodeKind, PartKind};
@@ -55,11 +55,7 @@ pub struct Remedy {
 #[must_use]
 pub fn clean_rows(design: &Design, circuit: CircuitId, context: &Context) -> Option<Vec<CleanRow>> {
     let subject = &design.circuits[circuit.0];
-    let stores = subject.says.iter().any(|says| says.edge.is_some())
-        || input_rows(subject.interface.inputs)
-            .iter()
-            .any(|row| output_rows(subject, row).len() != 1);
-    if subject.says.is_empty() || stores {
+    if subject.says.is_empty() || stores(subject) {
         return None;
     }
     let plan = Plan::alone(design, circuit, FanOut::AsJig);

@@ -1,4 +1,4 @@
-//! What stores: rings of gates that hold themselves, their states at volts, and what a scan of them finds.
+//! What stores: rings of gates that hold themselves and circuits that store within themselves, their states at volts, and what a scan of them finds.
 //!
 //! A ring is a set of units of one block (or of the machine outside any block) each of which feeds the others. For
 //! every row of what feeds the ring, each state that agrees with the gates' sentences is solved from that state and must
@@ -27,7 +27,7 @@ pub const LARGEST_RING: usize = 12;
 /// A ring of gates.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Ring {
-    /// The units.
+    /// The units; one alone when its circuit stores within itself.
     pub members: Vec<MemberIndex>,
     /// The placed block that they belong to.
     pub block: Option<usize>,
@@ -142,6 +142,9 @@ fn groups(plan: &Plan) -> Vec<Vec<MemberIndex>> {
                 }
             }
         }
+    }
+    for member in (0..plan.members.len()).filter(|&member| plan.stores(member)) {
+        graph.add_edge(nodes[member], nodes[member], ());
     }
     let mut groups: Vec<Vec<MemberIndex>> = tarjan_scc(&graph)
         .into_iter()
@@ -419,8 +422,19 @@ fn broken_nets(plan: &Plan, group: &[MemberIndex], own: &[NetIndex]) -> Vec<NetI
     broken
 }
 
-/// Whether a net feeds itself through the group without passing a broken net.
+/// Whether a net feeds itself through the group without passing a broken net, or inside a circuit that stores and of which
+/// no output is broken yet.
 fn in_loop(plan: &Plan, group: &[MemberIndex], start: NetIndex, broken: &[NetIndex]) -> bool {
+    let stores = |&(member, _): &(MemberIndex, usize)| {
+        let inputs = plan.circuit(member).interface.inputs;
+        let outputs = &plan.members[member].nets[inputs..];
+        group.contains(&member)
+            && plan.stores(member)
+            && !outputs.iter().any(|net| broken.contains(net))
+    };
+    if plan.drivers[start].iter().any(stores) {
+        return true;
+    }
     let mut seen = vec![start];
     let mut next = vec![start];
     while let Some(net) = next.pop() {

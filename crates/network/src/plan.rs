@@ -3,6 +3,7 @@
 //! Both are judged by the same code. A plan for a circuit alone is a small machine made up around it: something to
 //! drive each input, something for each output to drive.
 
+use crate::rows::stores;
 use design::model::{
     Bench, BenchLoad, BenchSwitch, CircuitId, Design, JigDriver, NetId, NetKind, UnitId,
 };
@@ -77,6 +78,8 @@ pub struct Plan<'a> {
     pub drivers: Vec<Vec<(MemberIndex, usize)>>,
     /// Members with an input on each net: member and signal.
     pub loads: Vec<Vec<(MemberIndex, usize)>>,
+    /// For each circuit of the design whether it stores within itself.
+    pub stores: Vec<bool>,
 }
 
 /// What a circuit alone is given to drive.
@@ -149,6 +152,7 @@ impl<'a> Plan<'a> {
             resistors,
             drivers: Vec::new(),
             loads: Vec::new(),
+            stores: Vec::new(),
         }
         .joined()
     }
@@ -174,6 +178,7 @@ impl<'a> Plan<'a> {
             resistors: Vec::new(),
             drivers: Vec::new(),
             loads: Vec::new(),
+            stores: Vec::new(),
         };
         let subject = &design.circuits[circuit.0];
         let nets = subject
@@ -303,8 +308,9 @@ impl<'a> Plan<'a> {
         });
     }
 
-    /// Fills the lists of drivers and loads.
+    /// Fills the lists of drivers, loads and circuits that store.
     fn joined(mut self) -> Self {
+        self.stores = self.design.circuits.iter().map(stores).collect();
         self.drivers = vec![Vec::new(); self.nets.len()];
         self.loads = vec![Vec::new(); self.nets.len()];
         for (index, member) in self.members.iter().enumerate() {
@@ -325,6 +331,12 @@ impl<'a> Plan<'a> {
     #[must_use]
     pub fn circuit(&self, member: MemberIndex) -> &'a design::model::Circuit {
         &self.design.circuits[self.members[member].circuit.0]
+    }
+
+    /// Whether a member stores within itself.
+    #[must_use]
+    pub fn stores(&self, member: MemberIndex) -> bool {
+        self.stores[self.members[member].circuit.0]
     }
 
     /// Whether a net is a rail or ground.

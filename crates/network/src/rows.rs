@@ -70,7 +70,8 @@ impl Surroundings {
             looped: false,
             cut: false,
         };
-        around.looped = has_loop(plan, &around.members());
+        let members = around.members();
+        around.looped = any_stores(plan, &members) || has_loop(plan, &members);
         around
     }
 
@@ -87,7 +88,7 @@ impl Surroundings {
         });
         around.loads.sort_unstable();
         Self {
-            looped: false,
+            looped: any_stores(plan, &around.members()),
             cut: true,
             ..around
         }
@@ -133,6 +134,10 @@ fn group_nets(plan: &Plan, group: &[MemberIndex]) -> (Vec<NetIndex>, Vec<NetInde
         nets.dedup();
     }
     (inputs, outputs)
+}
+
+fn any_stores(plan: &Plan, members: &[MemberIndex]) -> bool {
+    members.iter().any(|&member| plan.stores(member))
 }
 
 /// Whether some of these members feed one another in a ring: members that wait for no other are taken away until none
@@ -282,6 +287,16 @@ pub fn output_rows(circuit: &Circuit, inputs: &[bool]) -> Vec<Vec<Option<bool>>>
     rows
 }
 
+/// Whether a circuit stores within itself: its sentence takes a value over at an edge, or leaves more than one row of
+/// outputs at some row of its inputs.
+#[must_use]
+pub fn stores(circuit: &Circuit) -> bool {
+    circuit.says.iter().any(|says| says.edge.is_some())
+        || input_rows(circuit.interface.inputs)
+            .iter()
+            .any(|row| 1 < output_rows(circuit, row).len())
+}
+
 /// The value of one output at a row of inputs, if the statement fixes it.
 fn output_value(circuit: &Circuit, signal: usize, inputs: &[bool]) -> Option<bool> {
     let says = circuit
@@ -346,9 +361,13 @@ pub(crate) fn fix_drivers(
             return false;
         }
         *trials -= 1;
-        let gives = wanted.iter().all(|&(signal, value)| {
-            output_value(circuit, signal, &inputs).is_none_or(|given| given == value)
-        });
+        let gives = if plan.stores(driver) {
+            stored_row(circuit, &inputs, &wanted).is_some()
+        } else {
+            wanted.iter().all(|&(signal, value)| {
+                output_value(circuit, signal, &inputs).is_none_or(|given| given == value)
+            })
+        };
         let mut tried = values.clone();
         if gives
             && fix_row(plan, driver, &inputs, &mut tried)
@@ -359,6 +378,19 @@ pub(crate) fn fix_drivers(
         }
     }
     false
+}
+
+/// Outputs of a circuit that stores, in a state that its sentence allows and that has the `known` signals as they are.
+pub(crate) fn stored_row(
+    circuit: &Circuit,
+    inputs: &[bool],
+    known: &[(usize, bool)],
+) -> Option<Vec<Option<bool>>> {
+    output_rows(circuit, inputs).into_iter().find(|outputs| {
+        known
+            .iter()
+            .all(|&(signal, value)| outputs[signal - inputs.len()].is_none_or(|out| out == value))
+    })
 }
 
 fn driver_rows(
@@ -411,11 +443,23 @@ pub(crate) fn fill_others(
                     .unwrap_or_else(|| 0.0 < plan.supply_volts(*net))
             })
             .collect();
-        for signal in circuit.interface.inputs..circuit.interface.signals.len() {
-            if let Some(value) = output_value(circuit, signal, &inputs) {
-                values
-                    .entry(plan.members[member].nets[signal])
-                    .or_insert(value);
+        let nets = &plan.members[member].nets;
+        let outputs = circuit.interface.inputs..circuit.interface.signals.len();
+        let known: Vec<(usize, bool)> = outputs
+            .clone()
+            .filter_map(|signal| Some((signal, *values.get(&nets[signal])?)))
+            .collect();
+        let stored = plan
+            .stores(member)
+            .then(|| stored_row(circuit, &inputs, &known))
+            .flatten();
+        for signal in outputs {
+            let value = match &stored {
+                Some(stored) => stored[signal - inputs.len()],
+                None => output_value(circuit, signal, &inputs),
+            };
+            if let Some(value) = value {
+                values.entry(nets[signal]).or_insert(value);
             }
         }
     }

@@ -100,7 +100,25 @@ pub struct Verdict<'a> {
 pub fn check<'a>(design: &'a Design, limits: &Limits, context: &Context) -> Verdict<'a> {
     let alone = alone(design, context);
     let circuits = circuits_alone(design, &alone, context);
-    let plan = Plan::machine(design);
+    let mut verdict = solved(Plan::machine(design), alone, circuits, limits, context);
+    verdict.proofs = proofs(&verdict.plan);
+    let place = &verdict.place;
+    verdict.heaters = heaters::check(&verdict.plan, &place.levels, &place.results, context);
+    verdict.rail_amps = rails::amps(&verdict.plan, &place.results, &verdict.heaters);
+    verdict.extrapolations = all_extrapolations(&verdict);
+    verdict.findings = findings(&verdict, context);
+    (verdict.checked, verdict.not_checked) = coverage(&verdict);
+    verdict
+}
+
+/// Everything about the levels of a plan; supplies, findings and words are left empty.
+fn solved<'a>(
+    plan: Plan<'a>,
+    alone: Alone,
+    circuits: Vec<CircuitAlone>,
+    limits: &Limits,
+    context: &Context,
+) -> Verdict<'a> {
     let place = in_place(&plan, &alone, context);
     let (rings, large_rings) = rings(&plan, &place.levels, &alone.weak, context);
     let cut = cut_open(&plan, &rings, &place, &alone, context);
@@ -118,11 +136,7 @@ pub fn check<'a>(design: &'a Design, limits: &Limits, context: &Context) -> Verd
         .collect();
     let thresholds = thresholds(&plan, &curves, &asked);
     let connections = connections(&plan, &results, &place.levels, &thresholds);
-    let proofs = proofs(&plan);
-    let heaters = heaters::check(&plan, &place.levels, &place.results, context);
-    let rail_amps = rails::amps(&plan, &place.results, &heaters);
-    let extrapolations = extrapolations(&plan, &place.results);
-    let mut verdict = Verdict {
+    Verdict {
         plan,
         alone,
         circuits,
@@ -133,18 +147,61 @@ pub fn check<'a>(design: &'a Design, limits: &Limits, context: &Context) -> Verd
         connections,
         rings,
         large_rings,
-        proofs,
-        heaters,
-        rail_amps,
+        proofs: Vec::new(),
+        heaters: HeaterResult::default(),
+        rail_amps: Vec::new(),
         findings: Vec::new(),
-        extrapolations,
+        extrapolations: Vec::new(),
         checked: Vec::new(),
         not_checked: Vec::new(),
         limits: *limits,
-    };
-    verdict.findings = findings(&verdict, context);
-    (verdict.checked, verdict.not_checked) = coverage(&verdict);
-    verdict
+    }
+}
+
+/// Circuits that stand nowhere in the machine.
+fn unplaced(design: &Design) -> impl Iterator<Item = CircuitId> + '_ {
+    (0..design.circuits.len())
+        .map(CircuitId)
+        .filter(|circuit| design.units.iter().all(|unit| unit.circuit != *circuit))
+}
+
+/// Findings on the ratings and levels of circuits that stand nowhere: each alone, between what its jig names or copies of itself.
+/// Circuits that already have a fault of their own are left out.
+fn unplaced_findings(verdict: &Verdict, faulty: &[String], context: &Context) -> Vec<Finding> {
+    let design = verdict.plan.design;
+    let judged = unplaced(design).flat_map(|id| {
+        let circuit = &design.circuits[id.0];
+        let subject = format!("circuit {}", circuit.name);
+        if faulty.contains(&subject) {
+            return Vec::new();
+        }
+        let plan = Plan::alone(design, id, FanOut::AsJig);
+        let levels = boundary_levels(&plan, &verdict.alone.levels);
+        let mut all = ratings::check(&plan, &verdict.alone.results[id.0], &levels, context);
+        if circuit.says.is_empty() {
+            return all;
+        }
+        let alone = verdict.alone.clone();
+        let small = solved(
+            plan,
+            alone,
+            verdict.circuits.clone(),
+            &verdict.limits,
+            context,
+        );
+        let raw = cause::level_findings(&small, context);
+        // The neighbours are stand-ins: what happens to them is the circuit's own doing.
+        let first = cause::arrange(&small, raw).into_iter().next();
+        let (span, consequences) = (circuit.span, Vec::new());
+        all.extend(first.map(|found| Finding {
+            subject,
+            span,
+            consequences,
+            ..found
+        }));
+        all
+    });
+    judged.collect()
 }
 
 /// Members of rings that lose a state, each with its inputs held at their levels.
@@ -246,7 +303,24 @@ fn findings(verdict: &Verdict, context: &Context) -> Vec<Finding> {
             .map(cause::Raw::alone),
     );
     raw.extend(rails::findings(verdict).into_iter().map(cause::Raw::alone));
+    let faulty: Vec<String> = raw.iter().map(|raw| raw.finding.subject.clone()).collect();
+    let alone = unplaced_findings(verdict, &faulty, context);
+    raw.extend(alone.into_iter().map(cause::Raw::alone));
     cause::arrange(verdict, raw)
+}
+
+/// Of the units where they stand, and of circuits that stand nowhere.
+fn all_extrapolations(verdict: &Verdict) -> Vec<Extrapolation> {
+    let mut all = extrapolations(&verdict.plan, &verdict.place.results);
+    for id in unplaced(verdict.plan.design) {
+        let plan = Plan::alone(verdict.plan.design, id, FanOut::AsJig);
+        for one in extrapolations(&plan, std::slice::from_ref(&verdict.alone.results[id.0])) {
+            if !all.iter().any(|known| known.device == one.device) {
+                all.push(one);
+            }
+        }
+    }
+    all
 }
 
 /// The lowest plate volts at which each type conducts, where that is below its points.
@@ -313,10 +387,12 @@ fn coverage(verdict: &Verdict) -> (Vec<String>, Vec<String>) {
             counted(judged, "connection")
         ));
         checked.push("Ratings of tubes, diodes, and of resistors and capacitors whose rating is stated, at rest; plates and grids also with cold tubes and rails at the top of their tolerance.".to_owned());
-    } else if !design.circuits.is_empty() {
+    }
+    let alone = unplaced(design).count();
+    if 0 < alone {
         checked.push(format!(
-            "{} alone, as jigs say or driven and loaded by copies of themselves.",
-            counted(design.circuits.len(), "circuit")
+            "{} that no unit uses: alone, driven and loaded as the jig says or by its like, levels, thresholds and ratings.",
+            counted(alone, "circuit")
         ));
     }
     let states: usize = verdict

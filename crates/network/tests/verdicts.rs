@@ -150,3 +150,87 @@ fn levels_of_the_low_voltage_gate() {
 fn miller_capacitance() {
     assert!((miller_farads(1.6e-12, 1.7e-12, 54.5) - 96e-12).abs() < 0.5e-12);
 }
+
+/// A latch drawn as one circuit of two tubes: its sentence keeps a value, so each of its states is solved from itself.
+const TOGGLE: &str = "valvewright format 1
+
+rail upper 36V 5%
+rail lower -24V 5%
+
+circuit inverter
+    inputs a, output y
+    y = not a
+    diodes 1N4148: CR1 a to join
+    resistors 5%: R1 680k join to g1, R2 1M2 g1 to lower, R3 82k upper to y
+    tube V1 half 6922: plate y, grid g1, cathode ground
+
+circuit toggle
+    inputs set reset, outputs q qn
+    q = (set or q) and not reset
+    qn = not (set or q)
+    diodes 1N4148: CR1 reset to j1, CR2 qn to j1, CR3 set to j2, CR4 q to j2
+    resistors 5%: R1 680k j1 to g1, R2 1M2 g1 to lower, R3 82k upper to q
+    resistors 5%: R4 680k j2 to g2, R5 1M2 g2 to lower, R6 82k upper to qn
+    tube V1 half 6922: plate q, grid g1, cathode ground
+    tube V2 half 6922: plate qn, grid g2, cathode ground
+
+unit T1 toggle: set s, reset r, q q, qn qn
+unit G1 inverter: a q, y one
+unit G2 inverter: a qn, y two
+
+bench
+    switches: s upper or ground through 10k, r upper or ground through 10k
+    loads: one 1M to ground, two 1M to ground
+";
+
+/// By hand: up, each output feeds the other half and one inverter, each 680k to about 0.31 V:
+/// (36 680 + 2 0.31 82) / (680 + 2 82) = 29.07 V. Between the two states lies one that no circuit rests in.
+#[test]
+fn a_circuit_that_stores_within_itself_is_solved_in_each_state() {
+    let reading = sound(TOGGLE);
+    let verdict = check(reading.design.as_ref().unwrap(), &LIMITS, &CONTEXT);
+    assert!(verdict.findings.is_empty(), "{:?}", verdict.findings);
+    let up = |name: &str| {
+        let net = verdict.plan.nets.iter().position(|net| net.name == name);
+        verdict.place.levels[&net.unwrap()].up
+    };
+    for name in ["q", "qn"] {
+        assert!((up(name) - 29.07).abs() < 0.03, "{name}: {}", up(name));
+    }
+    let [ring] = verdict.rings.as_slice() else {
+        panic!("one ring: {:?}", verdict.rings)
+    };
+    let states: Vec<usize> = ring.rows.iter().map(|row| row.states.len()).collect();
+    assert_eq!(
+        states,
+        [2, 1, 1, 1],
+        "two states only while both inputs are down"
+    );
+    let rests: Vec<bool> = ring.scans[0]
+        .solutions
+        .iter()
+        .map(|solution| solution.stability.rests())
+        .collect();
+    assert_eq!(rests, [true, false, true]);
+}
+
+/// The same with one cross connection gone to the wrong input, and with a plate resistor that cannot feed the other half.
+#[test]
+fn a_circuit_that_loses_its_own_state_is_named() {
+    for (from, to) in [
+        ("CR4 q to j2", "CR4 set to j2"),
+        ("R6 82k upper", "R6 8M2 upper"),
+    ] {
+        let reading = sound(&TOGGLE.replace(from, to));
+        let verdict = check(reading.design.as_ref().unwrap(), &LIMITS, &CONTEXT);
+        let mut names = verdict.findings.iter().flat_map(|finding| {
+            let below = finding.consequences.iter().map(|below| below.name);
+            below.chain([finding.name])
+        });
+        assert!(
+            names.any(|name| name == "state-lost"),
+            "{to}: {:?}",
+            verdict.findings
+        );
+    }
+}

@@ -28,7 +28,9 @@ pub fn words(
         out.push('\n');
     }
     out.push_str("    # add base, heater, limits and capacitance from the sheet\n\n");
-    out.push_str(&worded(residuals(points, fit), terminal.wording).to_text(terminal.width, false));
+    out.push_str(
+        &worded(residuals(points, fit), terminal.wording).to_text(terminal.width, terminal.plain),
+    );
     out.push('\n');
     for sentence in remarks(fit) {
         out.push_str(&terminal.wording.apply(&sentence));

@@ -22,6 +22,8 @@ pub struct Terminal {
     pub width: usize,
     /// Colour may be used; nothing depends on it.
     pub colour: bool,
+    /// Tables in plain ASCII.
+    pub plain: bool,
     /// The reader's words.
     pub wording: Wording,
 }

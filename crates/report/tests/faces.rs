@@ -25,6 +25,7 @@ const LIMITS: Limits = Limits {
 const TERMINAL: Terminal = Terminal {
     width: 100,
     colour: false,
+    plain: false,
     wording: Wording {
         valve: false,
         anode: false,
@@ -447,6 +448,7 @@ fn colour_marks_severity_and_changes_no_letter() {
             sources,
             &Terminal {
                 colour: true,
+                plain: false,
                 ..TERMINAL
             },
         );

@@ -29,6 +29,21 @@ pub struct Entry {
     pub text: &'static str,
 }
 
+/// Longest message, in characters: a word of a text may be megabytes long, and messages quote words.
+const LONGEST_MESSAGE: usize = 600;
+
+/// The two ends of a text that is too long, with an ellipsis between.
+fn kept_short(text: String) -> String {
+    if text.len() <= LONGEST_MESSAGE {
+        return text;
+    }
+    let half = LONGEST_MESSAGE / 2;
+    let start: String = text.chars().take(half).collect();
+    let mut end: Vec<char> = text.chars().rev().take(half).collect();
+    end.reverse();
+    format!("{start} … {}", end.into_iter().collect::<String>())
+}
+
 /// A problem with the text, with everything needed to mend it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Diagnostic {
@@ -71,7 +86,7 @@ impl Diagnostic {
             name,
             severity,
             span,
-            message: message.into(),
+            message: kept_short(message.into()),
             remedies: Vec::new(),
             related: Vec::new(),
         }
@@ -80,7 +95,7 @@ impl Diagnostic {
     /// Adds what to do.
     #[must_use]
     pub fn remedy(mut self, text: impl Into<String>) -> Self {
-        self.remedies.push(text.into());
+        self.remedies.push(kept_short(text.into()));
         self
     }
 

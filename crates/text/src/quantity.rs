@@ -271,6 +271,7 @@ pub fn show(value: f64, unit: Unit, digits: usize) -> String {
     else {
         return "–".to_owned();
     };
+    let sign = if sign.is_empty() { "" } else { "−" };
     // Whole thousands that have a prefix and are used with this unit.
     let prefixes = match unit {
         Unit::None | Unit::Percent => 0..=0,
@@ -507,7 +508,7 @@ mod tests {
             (0.0, Unit::Volt, 3, "0 V"),
             (-0.0, Unit::None, 3, "0"),
             (0.0, Unit::Percent, 3, "0 %"),
-            (-24.0, Unit::Volt, 3, "-24 V"),
+            (-24.0, Unit::Volt, 3, "−24 V"),
             (36.04, Unit::Volt, 3, "36 V"),
             (999.96e-6, Unit::Ampere, 3, "1 mA"),
             (999.4e-6, Unit::Ampere, 3, "999 µA"),

@@ -78,6 +78,7 @@ impl Speech {
         Terminal {
             width: width.max(40),
             colour: false,
+            plain: self.plain,
             wording: self.wording(),
         }
     }

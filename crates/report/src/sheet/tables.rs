@@ -162,7 +162,11 @@ fn rating_rows(tube: &TubeType) -> Vec<Vec<Cell>> {
             Unit::Volt,
         ),
         (
-            "plate dissipation, one half",
+            if tube.sections == 2 {
+                "plate dissipation, one half"
+            } else {
+                "plate dissipation"
+            },
             &ratings.plate_watts,
             Unit::Watt,
         ),

@@ -64,6 +64,7 @@ fn judged(verdict: &Verdict, socket: SocketId) -> Cell {
         .heaters
         .findings
         .iter()
+        .flat_map(|finding| finding.consequences.iter().chain([finding]))
         .filter(|finding| finding.subject == *mark || names.contains(&finding.subject))
         .map(|finding| finding.severity)
         .max();

@@ -3,7 +3,7 @@
 use super::levels::inputs_up;
 use super::{number, numbers, phrase, text, up_or_down, words};
 use crate::table::{Cell, Table};
-use design::model::{Design, SocketId};
+use design::model::{Design, NodeKind, SocketId};
 use design::wiring::{Point, Wire};
 use devices::types::{Electrode, Pin};
 use network::bench::{OnPin, PinReading};
@@ -66,10 +66,16 @@ fn pin_rows(design: &Design, reading: &PinReading) -> Vec<Vec<Cell>> {
         OnPin::Free => plain("nothing", None),
         OnPin::Node { unit, node, rows } => {
             let circuit = design.circuit_of(*unit);
-            let wired = format!(
-                "{}.{}",
-                design.units[unit.0].name, circuit.nodes[*node].name
-            );
+            let info = &circuit.nodes[*node];
+            let wired = match info.kind {
+                NodeKind::Ground | NodeKind::Rail(_) => info.name.clone(),
+                NodeKind::Signal(_) | NodeKind::Inner => {
+                    format!("{}.{}", design.units[unit.0].name, info.name)
+                }
+            };
+            if let (NodeKind::Ground | NodeKind::Rail(_), Some(row)) = (info.kind, rows.first()) {
+                return plain(&wired, Some(row.volts));
+            }
             let row_cells = rows.iter().map(|row| {
                 let said = circuit.interface.outputs().iter().zip(&row.outputs);
                 let said: Vec<String> = said
@@ -86,7 +92,9 @@ fn pin_rows(design: &Design, reading: &PinReading) -> Vec<Vec<Cell>> {
                 ]);
                 cells
             });
-            let cells: Vec<Vec<Cell>> = row_cells.collect();
+            // Rows that differ in the loads' other inputs only, and by less than is printed, say the same.
+            let mut cells: Vec<Vec<Cell>> = row_cells.collect();
+            cells.dedup();
             if cells.is_empty() {
                 plain(&wired, None)
             } else {

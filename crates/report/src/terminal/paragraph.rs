@@ -25,8 +25,7 @@ pub(super) fn hanging(head: &str, text: &str, indent: usize, width: usize) -> St
         line.clear();
         before = " ".repeat(inner);
     };
-    for word in text.split_whitespace() {
-        let word: String = word.chars().filter(|letter| !letter.is_control()).collect();
+    for word in bound(text) {
         if !line.is_empty() && room < line.width() + 1 + word.width() {
             flush(&mut line);
         }
@@ -39,6 +38,28 @@ pub(super) fn hanging(head: &str, text: &str, indent: usize, width: usize) -> St
         flush(&mut line);
     }
     out
+}
+
+/// Words without control characters; a number and the word behind it, most often its unit, count as one.
+fn bound(text: &str) -> Vec<String> {
+    let mut words: Vec<String> = Vec::new();
+    let mut number_before = false;
+    for word in text.split_whitespace() {
+        let word: String = word.chars().filter(|letter| !letter.is_control()).collect();
+        let number = word.chars().any(|letter| letter.is_ascii_digit())
+            && word
+                .chars()
+                .all(|letter| letter.is_ascii_digit() || "+-−.±".contains(letter));
+        match words.last_mut() {
+            Some(last) if number_before && !number => {
+                last.push(' ');
+                last.push_str(&word);
+            }
+            _ => words.push(word),
+        }
+        number_before = number;
+    }
+    words
 }
 
 #[cfg(test)]

@@ -22,7 +22,7 @@ fn written(all: Vec<Table>, terminal: &Terminal) -> String {
     let texts: Vec<String> = all
         .into_iter()
         .filter(|table| !table.rows.is_empty())
-        .map(|table| worded(table, terminal.wording).to_text(terminal.width, false))
+        .map(|table| worded(table, terminal.wording).to_text(terminal.width, terminal.plain))
         .collect();
     texts.join("\n")
 }

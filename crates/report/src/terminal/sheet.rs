@@ -15,7 +15,7 @@ pub fn type_sheet(tube: &TubeType, terminal: &Terminal) -> String {
         if table.rows.is_empty() {
             return String::new();
         }
-        worded(table, terminal.wording).to_text(terminal.width, false) + "\n"
+        worded(table, terminal.wording).to_text(terminal.width, terminal.plain) + "\n"
     };
     let mut out = write(sheet::data(tube));
     if let Some(base) = &tube.base {
