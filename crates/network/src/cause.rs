@@ -648,6 +648,7 @@ fn unrestored(verdict: &Verdict) -> Vec<Raw> {
     for (member, inputs) in verdict.curves.iter().enumerate() {
         let circuit: &Circuit = plan.circuit(member);
         let outputs = &plan.members[member].nets[circuit.interface.inputs..];
+        let passes = !plan.stores(member);
         let drives = outputs.iter().any(|&net| {
             plan.loads[net]
                 .iter()
@@ -656,7 +657,7 @@ fn unrestored(verdict: &Verdict) -> Vec<Raw> {
         let silent = inputs.iter().any(|(&input, curves)| {
             !curves.is_empty() && !verdict.thresholds.contains_key(&(member, input))
         });
-        if drives && silent {
+        if passes && drives && silent {
             let name = plan.members[member].name.clone();
             let span = plan.members[member]
                 .unit

@@ -143,7 +143,16 @@ fn groups(plan: &Plan) -> Vec<Vec<MemberIndex>> {
             }
         }
     }
-    for member in (0..plan.members.len()).filter(|&member| plan.stores(member)) {
+    // What takes a value over at an edge has states inside that its sentence does not name.
+    let holds = |&member: &MemberIndex| {
+        plan.stores(member)
+            && plan
+                .circuit(member)
+                .says
+                .iter()
+                .all(|says| says.edge.is_none())
+    };
+    for member in (0..plan.members.len()).filter(holds) {
         graph.add_edge(nodes[member], nodes[member], ());
     }
     let mut groups: Vec<Vec<MemberIndex>> = tarjan_scc(&graph)

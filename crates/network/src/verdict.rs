@@ -429,6 +429,7 @@ fn coverage(verdict: &Verdict) -> (Vec<String>, Vec<String>) {
         ]
         .map(str::to_owned),
     );
+    not_checked.extend(storing_circuits(verdict));
     if 0 < verdict.large_rings {
         not_checked.push(format!(
             "{} rings of more than {} gates as a whole (each gate in them is)",
@@ -448,4 +449,32 @@ fn coverage(verdict: &Verdict) -> (Vec<String>, Vec<String>) {
         ));
     }
     (checked, not_checked)
+}
+
+/// What is not checked of circuits that store within themselves.
+fn storing_circuits(verdict: &Verdict) -> Vec<String> {
+    let plan = &verdict.plan;
+    let stores = |edges: bool| {
+        let circuits = plan.design.circuits.iter().zip(&plan.stores);
+        circuits
+            .filter(|(circuit, stores)| {
+                **stores && circuit.says.iter().any(|says| says.edge.is_some()) == edges
+            })
+            .count()
+    };
+    let (levels, edges) = (stores(false), stores(true));
+    let mut sentences = Vec::new();
+    if 0 < levels {
+        sentences.push(format!(
+            "how its inputs bring a circuit that stores within itself from one state into the other ({})",
+            counted(levels, "circuit")
+        ));
+    }
+    if 0 < edges {
+        sentences.push(format!(
+            "what a circuit that takes a value over at an edge stores, and when it takes it over ({})",
+            counted(edges, "circuit")
+        ));
+    }
+    sentences
 }

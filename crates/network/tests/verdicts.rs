@@ -212,6 +212,32 @@ fn a_circuit_that_stores_within_itself_is_solved_in_each_state() {
         .map(|solution| solution.stability.rests())
         .collect();
     assert_eq!(rests, [true, false, true]);
+    let said = verdict.not_checked.iter();
+    assert!(
+        said.clone()
+            .any(|what| what.contains("stores within itself")),
+        "{:?}",
+        verdict.not_checked
+    );
+}
+
+/// A sentence with an edge names no state inside: such a circuit is solved in both values of its output, nothing is said
+/// of states, and that is said.
+#[test]
+fn a_circuit_with_an_edge_is_named_as_not_checked() {
+    let text = TOGGLE
+        .replace("q = (set or q) and not reset", "q = set when reset falls")
+        .replace("qn = not (set or q)", "qn = (not set) when reset falls");
+    let reading = sound(&text);
+    let verdict = check(reading.design.as_ref().unwrap(), &LIMITS, &CONTEXT);
+    assert!(verdict.findings.is_empty(), "{:?}", verdict.findings);
+    assert!(verdict.rings.is_empty());
+    let mut said = verdict.not_checked.iter();
+    assert!(
+        said.any(|what| what.contains("at an edge")),
+        "{:?}",
+        verdict.not_checked
+    );
 }
 
 /// The same with one cross connection gone to the wrong input, and with a plate resistor that cannot feed the other half.

@@ -177,7 +177,8 @@ fn currents_at(law: &Law, volts: PentodeVolts) -> Currents {
 /// Lowest grid looked at, V: beyond the cut-off of any receiving tube.
 const LOWEST_GRID: f64 = -400.0;
 
-/// Grid volts, at most 0, at which the plate current is `amps`; `None` where it is less at 0 V or more at [`LOWEST_GRID`].
+/// Grid volts, at most 0, at which the plate current is `amps`; `None` where it is less at 0 V, or more at the lowest grid
+/// looked at, -400 V.
 #[must_use]
 pub fn grid_at(law: &Law, plate: f64, screen: f64, amps: f64) -> Option<f64> {
     const HALVINGS: usize = 60;
