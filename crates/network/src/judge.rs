@@ -192,10 +192,11 @@ pub fn judge_in(
 }
 
 impl RowResult {
-    /// A solution of the row that was meant.
+    /// A solution of the row that was meant, and not one that a circuit leaves at the slightest push.
     #[must_use]
     pub fn counts(&self) -> bool {
-        self.outcome.settled() && self.kept
+        let leaves = matches!(self.stability, Some(Stability::Unstable(_)));
+        self.outcome.settled() && self.kept && !leaves
     }
 }
 
