@@ -37,6 +37,14 @@ impl Settings {
         steps: 400,
     };
 
+    /// For one step of a slower way: a step that needs many rounds is better taken smaller.
+    fn of_one_step(self) -> Settings {
+        Settings {
+            rounds: self.rounds.min(ROUNDS_PER_STEP),
+            ..self
+        }
+    }
+
     fn newton(&self, highest_source_volts: f64) -> newton::Settings {
         newton::Settings {
             residual_absolute: self.balance_amps,
@@ -236,6 +244,7 @@ impl Solver {
         x.fill(0.0);
         let zero = vec![0.0; network.wiring.nodes.len()];
         self.state.remember(network, &zero);
+        let settings = &settings.of_one_step();
         let (mut share, mut step) = (0.0, FIRST_SOURCE_STEP);
         let mut last_good = x.to_vec();
         for _ in 0..settings.steps {
@@ -273,10 +282,11 @@ impl Solver {
         let mut capacitance = vec![0.0; network.pattern.rows.len()];
         network.capacitance(start, &mut capacitance);
         let mut seconds = FIRST_TIME_STEP;
+        let step_settings = settings.of_one_step();
         for _ in 0..settings.steps {
             let before = x.to_vec();
             self.set_time_step(&capacitance, seconds, &before);
-            let outcome = self.newton(network, x, settings);
+            let outcome = self.newton(network, x, &step_settings);
             if outcome != newton::Outcome::Settled {
                 x.copy_from_slice(&before);
                 seconds /= TIME_STEP_CUT;
@@ -397,6 +407,8 @@ fn lamp_law<'a>(
 
 /// Ten rounds at the least from rail to rail, however high a rail stands: chosen.
 const SOURCE_SHARE_PER_ROUND: f64 = 0.1;
+/// Rounds of one step of a slower way: chosen; steps that are small enough need ten.
+const ROUNDS_PER_STEP: usize = 40;
 /// First share of the sources, and its growth and cut: chosen, ten steps when all goes well.
 const FIRST_SOURCE_STEP: f64 = 0.05;
 const SOURCE_STEP_GROWTH: f64 = 1.5;
