@@ -309,25 +309,11 @@ fn add_part(
             vec![wiring.resistor(name, nodes[ends[0]], nodes[ends[1]], *ohms)]
         }
         PartKind::Inductor { ends, .. } | PartKind::Switch { closed: true, ends } => {
-            vec![wiring.element(
-                name,
-                ElementKind::Tie {
-                    plus: nodes[ends[0]],
-                    minus: nodes[ends[1]],
-                    volts: 0.0,
-                },
-            )]
+            vec![tie(wiring, name, nodes[ends[0]], nodes[ends[1]], 0.0)]
         }
         PartKind::Switch { closed: false, .. } => Vec::new(),
         PartKind::Source { volts, plus, minus } => {
-            vec![wiring.element(
-                name,
-                ElementKind::Tie {
-                    plus: nodes[*plus],
-                    minus: nodes[*minus],
-                    volts: *volts,
-                },
-            )]
+            vec![tie(wiring, name, nodes[*plus], nodes[*minus], *volts)]
         }
         PartKind::Diode {
             device,
@@ -355,6 +341,16 @@ fn add_part(
         }
         PartKind::Tube(part) => add_tube(wiring, name, part, nodes, tube),
     }
+}
+
+fn tie(
+    wiring: &mut Wiring,
+    name: &str,
+    plus: NodeIndex,
+    minus: NodeIndex,
+    volts: f64,
+) -> ElementIndex {
+    wiring.element(name, ElementKind::Tie { plus, minus, volts })
 }
 
 fn add_tube(
