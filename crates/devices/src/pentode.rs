@@ -43,6 +43,10 @@ pub struct PentodeParameters {
 /// Power with which a positive suppressor draws: the three-halves law (Child 1911, Langmuir 1913).
 const SUPPRESSOR_DRAW_EXPONENT: f64 = 1.5;
 
+/// Volts over which the screen starts to draw, V: chosen, small against any screen supply; without it a starved screen
+/// would be pulled below its cathode.
+const SCREEN_START_VOLTS: f64 = 1.0;
+
 /// EF804S.
 ///
 /// From the row "250 V, screen 140 V, Rk 500 ohm: Ia 3.2 mA, Ig2 0.6 mA, gm 2.0 mA/V, mu g1-g2 38, rp 2 Mohm" of
@@ -109,11 +113,12 @@ impl PentodeParameters {
     /// D   = D0 (1 - exp(-S(Vp; 1/Vw) / (Vs + k S(Vg2; 1/Vw)))) (S(Vg3 + V3; C) / S(V3; C))^kappa
     /// D3  = d3 S(Vg3; Cg)^1.5
     /// Ip  = (Ik - Ig1) D / (1 + D + D3)
-    /// Ig2 = (Ik - Ig1) 1 / (1 + D + D3)
+    /// Ig2 = (Ik - Ig1) (1 - exp(-S(Vg2; 1/Vw) / 1 V)) / (1 + D + D3)
     /// Ig3 = (Ik - Ig1) D3 / (1 + D + D3)
     /// ```
     ///
-    /// The four currents add up to the cathode current Ik. What the control grid leaves divides between plate and screen
+    /// From a few volts at the screen upwards the four currents add up to the cathode current Ik; a screen at 0 V or below
+    /// draws nothing, and its share stays in the space charge. What the control grid leaves divides between plate and screen
     /// in the ratio D: none to the plate at negative plate volts, a constant ratio at plate volts high against the
     /// screen, turned from plate to screen by a negative suppressor. That total and division separate in this way, the
     /// total set by control grid and screen, the division by plate and screen volts, is the finding of Darr and Manber,
@@ -146,9 +151,16 @@ impl PentodeParameters {
             value: self.suppressor_draw * pull,
             by: [0.0, 0.0, 0.0, self.suppressor_draw * pull_slope],
         };
+        let (above, above_slope) = smooth::positive_part(volts.screen, 1.0 / self.partition_knee);
+        let (reached, reached_slope) = smooth::saturating(above / SCREEN_START_VOLTS);
         let screen = Graded {
-            value: 1.0,
-            by: [0.0; 4],
+            value: reached,
+            by: [
+                0.0,
+                0.0,
+                reached_slope * above_slope / SCREEN_START_VOLTS,
+                0.0,
+            ],
         };
 
         let mut currents = PentodeCurrents::default();

@@ -192,10 +192,12 @@ proptest! {
         }
     }
 
-    /// The four currents add up to G S(...)^gamma of the control voltage, whatever the division.
+    /// With the screen well above its cathode the four currents add up to G S(...)^gamma of the control voltage, whatever
+    /// the division; exp(-40) is below the last place of a double.
     #[test]
     fn currents_add_up_to_the_cathode_current(volts in electrode_volts()) {
         let law = GATE_6AS6;
+        let volts = [volts[0], volts[1], volts[2].abs() + 40.0, volts[3]];
         let drive = volts[1] + volts[2] / law.mu_screen + volts[0] / law.mu_plate + volts[3] / law.mu_suppressor;
         let smooth = if law.knee * drive > 30.0 { drive } else { (law.knee * drive).exp().ln_1p() / law.knee };
         let cathode = law.perveance * smooth.powf(law.exponent);
@@ -203,6 +205,16 @@ proptest! {
         let sum: f64 = here.amps.iter().sum();
         let size: f64 = here.amps.iter().map(|amps| amps.abs()).sum();
         prop_assert!((sum - cathode).abs() <= 1e-12 * size + 1e-30, "{sum} {cathode}");
+    }
+
+    /// A screen below its cathode repels electrons and draws nothing (from memory).
+    #[test]
+    fn a_screen_below_its_cathode_draws_nothing(volts in electrode_volts(), below in 5.0..400.0) {
+        for law in [EF804S, GATE_6AS6] {
+            let here = at(&law, [volts[0], volts[1].min(0.0), -below, volts[3]]);
+            // exp(-50): what the soft start leaves 5 V below zero with its knee of 0.1 V.
+            prop_assert!(here.amps[2].abs() <= 1e-20 * (1.0 + here.amps[0].abs()), "{here:?}");
+        }
     }
 
     #[test]
