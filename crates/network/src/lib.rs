@@ -16,6 +16,7 @@ pub mod finding;
 pub mod function;
 pub mod heaters;
 pub mod judge;
+mod level_findings;
 pub mod levels;
 pub mod loops;
 pub mod plan;

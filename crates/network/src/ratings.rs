@@ -186,6 +186,9 @@ impl Extremes {
     }
 }
 
+/// One quantity of a part's readings.
+type Reading = fn(&PartReading) -> f64;
+
 /// One part of a member, with somewhere to put findings.
 struct Place<'a> {
     plan: &'a Plan<'a>,
@@ -258,13 +261,70 @@ impl Place<'_> {
     }
 
     fn tube(&mut self, tube: &TubePart, readings: &[PartReading], extremes: &Extremes) {
-        let ratings = tube.device.ratings.clone();
+        self.plate_volts(tube, readings, extremes);
+        let ratings = &tube.device.ratings;
+        let screen = tube.screen.is_some();
+        let plain: [(_, _, Reading, _, _); 6] = [
+            (
+                "plate-watts",
+                "plate dissipation",
+                |reading| reading.watts,
+                &ratings.plate_watts,
+                Unit::Watt,
+            ),
+            (
+                "cathode-amps",
+                "cathode current",
+                |reading| reading.cathode_amps,
+                &ratings.cathode_amps,
+                Unit::Ampere,
+            ),
+            (
+                "screen-rating",
+                "screen volts",
+                |reading| reading.screen_volts,
+                &ratings.screen_volts,
+                Unit::Volt,
+            ),
+            (
+                "screen-rating",
+                "screen dissipation",
+                |reading| reading.screen_volts * reading.screen_amps,
+                &ratings.screen_watts,
+                Unit::Watt,
+            ),
+            (
+                "diode-reverse-volts",
+                "reverse plate volts",
+                |reading| -reading.volts,
+                &ratings.reverse_volts,
+                Unit::Volt,
+            ),
+            (
+                "cathode-amps",
+                "plate current",
+                |reading| reading.amps,
+                &ratings.peak_amps,
+                Unit::Ampere,
+            ),
+        ];
+        for (name, what, value, limit, unit) in plain {
+            if screen || name != "screen-rating" {
+                self.over_rating(name, what, largest(readings, value), limit, tube, unit);
+            }
+        }
+        self.negative_grid(tube, readings, extremes);
+    }
+
+    /// Plate volts in every row; where those pass, with cold tubes against the rating for cold plates.
+    fn plate_volts(&mut self, tube: &TubePart, readings: &[PartReading], extremes: &Extremes) {
+        let ratings = &tube.device.ratings;
         let running = largest(readings, |reading| reading.volts);
         let cold = extremes
             .cold_volts(self.member, tube.plate, tube.cathode)
             .unwrap_or(running)
             .max(running);
-        if !self.over_rating(
+        if self.over_rating(
             "plate-volts",
             "plate volts",
             running,
@@ -272,102 +332,38 @@ impl Place<'_> {
             tube,
             Unit::Volt,
         ) {
-            let cold_limit = if ratings.cold_plate_volts.is_some() {
-                &ratings.cold_plate_volts
-            } else {
-                &ratings.plate_volts
-            };
-            self.over_rating(
-                "plate-volts",
-                "plate volts with cold tubes and rails at their highest",
-                cold,
-                cold_limit,
-                tube,
-                Unit::Volt,
-            );
+            return;
         }
-        self.over_rating(
-            "plate-watts",
-            "plate dissipation",
-            largest(readings, |reading| reading.watts),
-            &ratings.plate_watts,
-            tube,
-            Unit::Watt,
-        );
-        self.over_rating(
-            "cathode-amps",
-            "cathode current",
-            largest(readings, |reading| reading.cathode_amps),
-            &ratings.cathode_amps,
-            tube,
-            Unit::Ampere,
-        );
-        if tube.screen.is_some() {
-            let volts = largest(readings, |reading| reading.screen_volts);
-            let watts = largest(readings, |reading| {
-                reading.screen_volts * reading.screen_amps
-            });
-            self.over_rating(
-                "screen-rating",
-                "screen volts",
-                volts,
-                &ratings.screen_volts,
-                tube,
-                Unit::Volt,
-            );
-            self.over_rating(
-                "screen-rating",
-                "screen dissipation",
-                watts,
-                &ratings.screen_watts,
-                tube,
-                Unit::Watt,
-            );
-        }
-        let reverse = largest(readings, |reading| -reading.volts);
-        let peak = largest(readings, |reading| reading.amps);
-        self.over_rating(
-            "diode-reverse-volts",
-            "reverse plate volts",
-            reverse,
-            &ratings.reverse_volts,
-            tube,
-            Unit::Volt,
-        );
-        self.over_rating(
-            "cathode-amps",
-            "plate current",
-            peak,
-            &ratings.peak_amps,
-            tube,
-            Unit::Ampere,
-        );
-        if let Some(grid) = tube.grid {
-            let running = largest(readings, |reading| -reading.grid_volts);
-            let unplugged = extremes
-                .unplugged_volts(self.member, tube.cathode, grid)
-                .unwrap_or(running);
-            let cold = extremes
-                .cold_volts(self.member, tube.cathode, grid)
-                .unwrap_or(running);
-            let (what, volts) = [
-                ("negative grid volts", running),
-                ("negative grid volts with the inputs unplugged", unplugged),
-                ("negative grid volts with cold tubes", cold),
-            ]
-            .into_iter()
-            .fold(("", f64::NEG_INFINITY), |worst, next| {
-                if worst.1 < next.1 { next } else { worst }
-            });
-            self.over_rating(
-                "negative-grid",
-                what,
-                volts,
-                &ratings.negative_grid_volts,
-                tube,
-                Unit::Volt,
-            );
-        }
+        let cold_limit = if ratings.cold_plate_volts.is_some() {
+            &ratings.cold_plate_volts
+        } else {
+            &ratings.plate_volts
+        };
+        let what = "plate volts with cold tubes and rails at their highest";
+        self.over_rating("plate-volts", what, cold, cold_limit, tube, Unit::Volt);
+    }
+
+    /// The most negative grid over all rows, with the inputs unplugged, and with cold tubes.
+    fn negative_grid(&mut self, tube: &TubePart, readings: &[PartReading], extremes: &Extremes) {
+        let Some(grid) = tube.grid else { return };
+        let running = largest(readings, |reading| -reading.grid_volts);
+        let unplugged = extremes
+            .unplugged_volts(self.member, tube.cathode, grid)
+            .unwrap_or(running);
+        let cold = extremes
+            .cold_volts(self.member, tube.cathode, grid)
+            .unwrap_or(running);
+        let (what, volts) = [
+            ("negative grid volts", running),
+            ("negative grid volts with the inputs unplugged", unplugged),
+            ("negative grid volts with cold tubes", cold),
+        ]
+        .into_iter()
+        .fold(("", f64::NEG_INFINITY), |worst, next| {
+            if worst.1 < next.1 { next } else { worst }
+        });
+        let limit = &tube.device.ratings.negative_grid_volts;
+        self.over_rating("negative-grid", what, volts, limit, tube, Unit::Volt);
     }
 
     fn diode(&mut self, readings: &[PartReading]) {

@@ -13,7 +13,7 @@ use crate::plan::{FanOut, MemberIndex, Plan};
 use crate::proof::{Proof, proofs};
 use crate::rows::Surroundings;
 use crate::transfer::{Transfer, transfers};
-use crate::{basic, cause, rails, ratings, storing};
+use crate::{basic, cause, level_findings, rails, ratings, storing};
 use design::model::{CircuitId, Design};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -189,7 +189,7 @@ fn unplaced_findings(verdict: &Verdict, faulty: &[String], context: &Context) ->
             &verdict.limits,
             context,
         );
-        let raw = cause::level_findings(&small, context);
+        let raw = level_findings::findings(&small, context);
         // The neighbours are stand-ins: what happens to them is the circuit's own doing.
         let first = cause::arrange(&small, raw).into_iter().next();
         let (span, consequences) = (circuit.span, Vec::new());
@@ -271,7 +271,7 @@ fn circuits_alone(design: &Design, alone: &Alone, context: &Context) -> Vec<Circ
 /// All findings with their order of cause.
 fn findings(verdict: &Verdict, context: &Context) -> Vec<Finding> {
     let mut raw = basic::findings(verdict, context);
-    raw.extend(cause::level_findings(verdict, context));
+    raw.extend(level_findings::findings(verdict, context));
     raw.extend(storing::findings(verdict));
     let ratings: Vec<Vec<Finding>> = verdict
         .place
