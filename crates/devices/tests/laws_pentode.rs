@@ -209,7 +209,7 @@ proptest! {
 
     /// A screen below its cathode repels electrons and draws nothing (from memory).
     #[test]
-    fn a_screen_below_its_cathode_draws_nothing(volts in electrode_volts(), below in 5.0..400.0) {
+    fn a_screen_below_its_cathode_draws_nothing(volts in electrode_volts(), below in 5.0f64..400.0) {
         for law in [EF804S, GATE_6AS6] {
             let here = at(&law, [volts[0], volts[1].min(0.0), -below, volts[3]]);
             // exp(-50): what the soft start leaves 5 V below zero with its knee of 0.1 V.
