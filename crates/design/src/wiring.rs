@@ -91,7 +91,7 @@ pub fn wiring_list(design: &Design, board: Option<usize>) -> Vec<Wire> {
     points
         .into_iter()
         .map(|(key, mut points)| {
-            points.sort();
+            points.sort_by_cached_key(order);
             points.dedup();
             Wire {
                 net: key_name(design, key),
@@ -99,6 +99,55 @@ pub fn wiring_list(design: &Design, board: Option<usize>) -> Vec<Wire> {
             }
         })
         .collect()
+}
+
+/// Connectors, pins, leads, each with V2 before V10, and pins by their number.
+fn order(point: &Point) -> (u8, Vec<(String, u64)>, u64, String) {
+    match point {
+        Point::Connector { mark, pin } => (0, counted_parts(mark), u64::from(*pin), String::new()),
+        Point::Pin {
+            socket,
+            pin,
+            electrode,
+        } => (
+            1,
+            counted_parts(socket),
+            pin.map_or(0, u64::from),
+            electrode.clone(),
+        ),
+        Point::Lead { unit, part, lead } => (
+            2,
+            counted_parts(&format!("{unit} {part}")),
+            0,
+            (*lead).to_owned(),
+        ),
+    }
+}
+
+/// A name as letters with the number behind them: `minus.N10` is `minus.N` and 10.
+fn counted_parts(name: &str) -> Vec<(String, u64)> {
+    let mut parts: Vec<(String, u64)> = vec![(String::new(), 0)];
+    let mut in_number = false;
+    for letter in name.chars() {
+        match letter.to_digit(10) {
+            Some(digit) => {
+                in_number = true;
+                if let Some((_, number)) = parts.last_mut() {
+                    *number = number.saturating_mul(10).saturating_add(u64::from(digit));
+                }
+            }
+            None => {
+                if in_number {
+                    parts.push((String::new(), 0));
+                    in_number = false;
+                }
+                if let Some((letters, _)) = parts.last_mut() {
+                    letters.push(letter);
+                }
+            }
+        }
+    }
+    parts
 }
 
 fn key_name(design: &Design, key: Key) -> String {
@@ -318,4 +367,38 @@ pub fn is_supply(design: &Design, wire: &Wire) -> bool {
         .nets
         .iter()
         .any(|net| net.name == wire.net && !matches!(net.kind, NetKind::Signal))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Point, order};
+
+    /// On a list that is worked through with an iron in hand V2 stands before V10, and connectors before tubes.
+    #[test]
+    fn points_stand_in_the_order_of_their_numbers() {
+        let pin = |socket: &str, pin| Point::Pin {
+            socket: socket.to_owned(),
+            pin: Some(pin),
+            electrode: "plate".to_owned(),
+        };
+        let lead = |unit: &str| Point::Lead {
+            unit: unit.to_owned(),
+            part: "R1".to_owned(),
+            lead: "first",
+        };
+        let sorted = vec![
+            Point::Connector {
+                mark: "J1".to_owned(),
+                pin: 3,
+            },
+            pin("V2", 9),
+            pin("V10", 1),
+            pin("V10", 6),
+            lead("minus.N2"),
+            lead("minus.N10"),
+        ];
+        let mut mixed: Vec<Point> = sorted.iter().rev().cloned().collect();
+        mixed.sort_by_cached_key(order);
+        assert_eq!(mixed, sorted);
+    }
 }
