@@ -5,7 +5,7 @@ use crate::judge::{MemberResult, Meter, judge_in};
 use crate::rows::Surroundings;
 use crate::verdict::Verdict;
 use design::model::{Design, PartKind, SocketId, TubePart, UnitId};
-use devices::types::{Electrode, Pin, Section};
+use devices::types::{Electrode, Pin, Section, TubeKind, TubeType};
 
 /// What stands on a pin.
 #[derive(Debug, Clone, PartialEq)]
@@ -49,7 +49,8 @@ pub struct PinReading {
     pub on: OnPin,
 }
 
-/// Readings on every pin of a socket with a meter of `meter_ohms` to ground. Empty when the type's base is not known.
+/// Readings on every pin of a socket with a meter of `meter_ohms` to ground; on every electrode, with [`NO_NUMBER`], when
+/// the type's base is not known.
 #[must_use]
 pub fn socket_readings(
     verdict: &Verdict,
@@ -59,17 +60,16 @@ pub fn socket_readings(
 ) -> Vec<PinReading> {
     let design = verdict.plan.design;
     let device = &design.sockets[socket.0].device;
-    let Some(base) = &device.base else {
-        return Vec::new();
+    let pins = match &device.base {
+        Some(base) => base.pins.clone(),
+        None => leads(device),
     };
-    let heater_pins: Vec<u8> = base
-        .pins
+    let heater_pins: Vec<u8> = pins
         .iter()
         .filter(|pin| pin.electrode == Electrode::Heater)
         .map(|pin| pin.number)
         .collect();
-    base.pins
-        .iter()
+    pins.iter()
         .map(|pin| {
             let on = match pin.electrode {
                 Electrode::Heater => OnPin::Heater(heater_volts(
@@ -97,6 +97,40 @@ pub fn socket_readings(
         })
         .collect()
 }
+
+/// The electrodes of a tube whose base is not known, as leads without a number.
+fn leads(device: &TubeType) -> Vec<Pin> {
+    let electrodes: &[Electrode] = match device.kind {
+        TubeKind::Diode => &[Electrode::Plate, Electrode::Cathode],
+        TubeKind::Triode | TubeKind::IndicatorTriode => {
+            &[Electrode::Plate, Electrode::Grid, Electrode::Cathode]
+        }
+        TubeKind::Tetrode | TubeKind::Pentode => &[
+            Electrode::Plate,
+            Electrode::Grid,
+            Electrode::Screen,
+            Electrode::Cathode,
+        ],
+    };
+    let halves = if device.sections == 2 {
+        vec![Some(Section::A), Some(Section::B)]
+    } else {
+        vec![None]
+    };
+    halves
+        .into_iter()
+        .flat_map(|section| {
+            electrodes.iter().map(move |&electrode| Pin {
+                number: NO_NUMBER,
+                electrode,
+                section,
+            })
+        })
+        .collect()
+}
+
+/// The number of a lead that has none.
+pub const NO_NUMBER: u8 = 0;
 
 /// Readings of one node of a unit in every row, with a meter on it.
 #[must_use]

@@ -308,7 +308,8 @@ fn pin_reading(design: &Design, reading: &PinReading) -> Value {
             })
         }
     };
-    json!({ "pin": reading.pin.number, "electrode": tables::electrode(&reading.pin), "on": on })
+    let pin = (reading.pin.number != network::bench::NO_NUMBER).then_some(reading.pin.number);
+    json!({ "pin": pin, "electrode": tables::electrode(&reading.pin), "on": on })
 }
 
 /// The pin-to-pin wiring list.

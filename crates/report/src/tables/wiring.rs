@@ -6,7 +6,7 @@ use crate::table::{Cell, Table};
 use design::model::{Design, NodeKind, SocketId};
 use design::wiring::{Point, Wire};
 use devices::types::{Electrode, Pin};
-use network::bench::{OnPin, PinReading};
+use network::bench::{NO_NUMBER, OnPin, PinReading};
 
 /// The word for an electrode, with its half: `plate A`.
 #[must_use]
@@ -50,7 +50,10 @@ pub fn readings(design: &Design, socket: SocketId, pins: &[PinReading]) -> Table
 fn pin_rows(design: &Design, reading: &PinReading) -> Vec<Vec<Cell>> {
     let head = |wired: String| {
         vec![
-            text(reading.pin.number.to_string()),
+            text(match reading.pin.number {
+                NO_NUMBER => "lead".to_owned(),
+                number => number.to_string(),
+            }),
             phrase(electrode(&reading.pin)),
             text(wired),
         ]
