@@ -1,5 +1,6 @@
 //! What a meter reads on the pins of a socket, its own input resistance included.
 
+use crate::heaters::HeaterReading;
 use crate::judge::Context;
 use crate::judge::{MemberResult, Meter, judge_in};
 use crate::rows::Surroundings;
@@ -77,7 +78,7 @@ pub fn socket_readings(
                     socket,
                     heater_pins.first() == Some(&pin.number),
                 )),
-                Electrode::HeaterTap => OnPin::Heater(None),
+                Electrode::HeaterTap => OnPin::Heater(tap_volts(verdict, socket)),
                 Electrode::Free | Electrode::Shield => OnPin::Free,
                 electrode => {
                     match node_of(design, socket, electrode, pin.section.unwrap_or(Section::A)) {
@@ -200,15 +201,30 @@ pub fn electrode_node(tube: &TubePart, electrode: Electrode) -> Option<usize> {
     }
 }
 
+/// Volts at an end pin of a heater: wired for its tapped voltage, both ends stand together.
 fn heater_volts(verdict: &Verdict, socket: SocketId, first: bool) -> Option<f64> {
-    let reading = verdict
-        .heaters
-        .readings
-        .iter()
-        .find(|reading| reading.socket == socket)?;
-    Some(if first {
+    let reading = heater_reading(verdict, socket)?;
+    Some(if first || reading.tapped {
         reading.first_volts
     } else {
         reading.second_volts
     })
+}
+
+/// Volts at the tap: the other side of the string where it is used, else half way between the ends.
+fn tap_volts(verdict: &Verdict, socket: SocketId) -> Option<f64> {
+    let reading = heater_reading(verdict, socket)?;
+    Some(if reading.tapped {
+        reading.second_volts
+    } else {
+        f64::midpoint(reading.first_volts, reading.second_volts)
+    })
+}
+
+fn heater_reading<'a>(verdict: &'a Verdict, socket: SocketId) -> Option<&'a HeaterReading> {
+    verdict
+        .heaters
+        .readings
+        .iter()
+        .find(|reading| reading.socket == socket)
 }

@@ -6,7 +6,7 @@
 use crate::equations::Network;
 use crate::judge::{Context, Level, Levels, set_feeds};
 use crate::plan::{FanOut, Plan};
-use crate::rows::{Others, Values, input_rows, output_rows, stores};
+use crate::rows::{Values, input_rows, output_rows, stores};
 use crate::scene::build;
 use crate::solve::Solver;
 use design::model::{Circuit, CircuitId, Design, NodeKind, PartKind};
@@ -97,7 +97,7 @@ pub fn clean_rows(design: &Design, circuit: CircuitId, context: &Context) -> Opt
             .zip(row.iter().copied())
             .collect();
         for &net in scene.feeds.keys() {
-            values.entry(net).or_insert(Others::Down == Others::Up);
+            values.entry(net).or_insert(false);
         }
         set_feeds(&mut network, &scene, &values, &levels);
         let point = solver.operating_point(&network, None, None, &context.settings);

@@ -7,7 +7,7 @@ use crate::equations::Network;
 use crate::finding::{Amount, Finding};
 use crate::judge::{Context, Levels, MemberResult, set_feeds};
 use crate::plan::{MemberIndex, Plan};
-use crate::rows::{Others, Surroundings, Values};
+use crate::rows::{Surroundings, Values};
 use crate::scene::{Scene, build};
 use crate::solve::Solver;
 use crate::wiring::{ElementIndex, NodeIndex};
@@ -31,6 +31,8 @@ pub struct HeaterReading {
     pub second_volts: f64,
     /// Current, A.
     pub amps: f64,
+    /// Wired for its tapped voltage: both end pins stand at the first volts, the tap at the second.
+    pub tapped: bool,
     /// Rated volts as wired.
     pub rated_volts: f64,
     /// Rated current as wired, A.
@@ -83,9 +85,8 @@ pub fn check(
     if !design.strings.is_empty() {
         out.findings.extend(unfed(design));
     }
-    let spoilt: Vec<SocketId> = Vec::new();
     out.findings
-        .extend(heater_cathode(plan, &out.readings, results, &spoilt));
+        .extend(heater_cathode(plan, &out.readings, results));
     out
 }
 
@@ -117,6 +118,7 @@ struct Placed {
     second: NodeIndex,
     socket: SocketId,
     rated: (f64, f64),
+    tapped: bool,
     span: Span,
 }
 
@@ -154,6 +156,7 @@ fn solve_string(
             amps: network
                 .element_amps(heater.element, &point.volts, &point.lamps)
                 .amps[0],
+            tapped: heater.tapped,
             rated_volts: heater.rated.0,
             rated_amps: heater.rated.1,
             span: heater.span,
@@ -184,7 +187,7 @@ fn resting_values(plan: &Plan, members: &[MemberIndex]) -> Values {
     let mut values = Values::new();
     for &member in members {
         for &net in &plan.members[member].nets {
-            values.entry(net).or_insert(Others::Down == Others::Up);
+            values.insert(net, false);
         }
     }
     values
@@ -250,6 +253,7 @@ fn place_items(
                 second: next,
                 socket,
                 rated,
+                tapped,
                 span,
             });
         };
@@ -484,13 +488,9 @@ fn heater_cathode(
     plan: &Plan,
     readings: &[HeaterReading],
     results: &[MemberResult],
-    spoilt: &[SocketId],
 ) -> Vec<Finding> {
     let mut findings = Vec::new();
-    for reading in readings
-        .iter()
-        .filter(|reading| !spoilt.contains(&reading.socket))
-    {
+    for reading in readings {
         let socket = &plan.design.sockets[reading.socket.0];
         if socket
             .device

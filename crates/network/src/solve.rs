@@ -26,7 +26,9 @@ pub struct Settings {
 impl Settings {
     /// The settings of every reported result. Chosen: the balance is ten times tighter than what is promised
     /// (1e-12 A plus 1e-9 of the largest current); 40 V a round, because a gate's swing is of that order and smaller
-    /// bounds only add rounds; 150 rounds, because no sound gate circuit tried needed more than 60.
+    /// bounds only add rounds. Of the 2 000 random sound circuits of the tests 1 906 settle straight, in 41 rounds at most;
+    /// the others go round in circles however long they are given, and settle with the sources stepped up. 150 rounds
+    /// leave larger circuits room.
     pub const STANDARD: Settings = Settings {
         balance_amps: 1e-13,
         balance_relative: 1e-11,

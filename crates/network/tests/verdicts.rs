@@ -260,3 +260,39 @@ fn a_circuit_that_loses_its_own_state_is_named() {
         );
     }
 }
+
+/// A 12.6 V heater across 12.6 V: its ends read 12.6 and 0 V and its tap, half way, 6.3 V; wired for 6.3 V both ends read
+/// the supply and the tap its return (by hand; base 9A, pins 4 and 5 ends, 9 tap).
+#[test]
+fn a_heater_tap_reads_half_way_or_the_other_side() {
+    for (supply, wired, expected) in [
+        ("12.6V", "V1", [12.6, 0.0, 6.3]),
+        ("6.3V", "V1 tapped", [6.3, 6.3, 0.0]),
+    ] {
+        let text = format!(
+            "{LOW_VOLTAGE_CHAIN}
+rail heat {supply} 5%
+
+unit E inverter in V1A: a take, y open
+unit F inverter in V1B: a take, y open
+string H1: from heat, {wired}, back to ground
+"
+        );
+        let reading = sound(&text);
+        let verdict = check(reading.design.as_ref().unwrap(), &LIMITS, &CONTEXT);
+        let pins =
+            network::bench::socket_readings(&verdict, design::model::SocketId(0), 10e6, &CONTEXT);
+        let volts = |number: u8| match pins.iter().find(|pin| pin.pin.number == number).unwrap().on
+        {
+            network::bench::OnPin::Heater(Some(volts)) => volts,
+            ref other => panic!("pin {number}: {other:?}"),
+        };
+        for (pin, expected) in [4, 5, 9].into_iter().zip(expected) {
+            assert!(
+                (volts(pin) - expected).abs() < 1e-6,
+                "{wired}, pin {pin}: {}",
+                volts(pin)
+            );
+        }
+    }
+}
