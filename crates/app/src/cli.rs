@@ -70,6 +70,16 @@ pub enum Command {
         #[arg(long, value_name = "FILE")]
         to: Option<PathBuf>,
     },
+    /// Draw the machine or a heater string into a file, as SVG or as PDF at exact scale.
+    Draw {
+        /// Heater string; who drives whom in the whole machine when left out.
+        name: Option<String>,
+        #[command(flatten)]
+        design: Design,
+        /// The file to write, ending in .svg or .pdf [default: NAME.svg in the current folder].
+        #[arg(long, value_name = "FILE")]
+        to: Option<PathBuf>,
+    },
     /// Volts and currents of a unit or circuit in every row of its inputs.
     Levels {
         /// Unit or circuit; all circuits when left out.

@@ -86,13 +86,13 @@ fn reason(error: &std::io::Error) -> String {
     }
 }
 
-/// Writes a file so that at every moment either the old or the new text is there whole. A link is followed, and a file
+/// Writes a file so that at every moment either the old or the new content is there whole. A link is followed, and a file
 /// that is there keeps its permissions.
 ///
 /// # Errors
 /// Names the file and the reason.
-pub fn write(path: &Path, text: &str) -> Result<(), String> {
-    put(path, text).map_err(|error| {
+pub fn write(path: &Path, content: impl AsRef<[u8]>) -> Result<(), String> {
+    put(path, content.as_ref()).map_err(|error| {
         format!(
             "{} cannot be written: {}",
             path.display(),
@@ -101,7 +101,7 @@ pub fn write(path: &Path, text: &str) -> Result<(), String> {
     })
 }
 
-fn put(path: &Path, text: &str) -> std::io::Result<()> {
+fn put(path: &Path, content: &[u8]) -> std::io::Result<()> {
     if let Some(parent) = path
         .parent()
         .filter(|parent| !parent.as_os_str().is_empty())
@@ -116,7 +116,7 @@ fn put(path: &Path, text: &str) -> std::io::Result<()> {
     let beside = path.with_extension("writing");
     let mut file = fs::File::create(&beside)?;
     let written = file
-        .write_all(text.as_bytes())
+        .write_all(content)
         .and_then(|()| old.map_or(Ok(()), |old| file.set_permissions(old)))
         .and_then(|()| file.sync_all())
         .and_then(|()| fs::rename(&beside, &path));

@@ -186,6 +186,7 @@ fn every_record_is_one_object_of_format_1() {
         ("readings", "readings V3 --in tidewatch"),
         ("wiring", "wiring --in tidewatch"),
         ("wiring", "wiring subtractor --in tidewatch"),
+        ("drawing", "draw H1 --in tidewatch"),
         ("change", "try nor2.R3 100k --in tidewatch"),
         ("set", "set nor2.R3 82k --in tidewatch"),
         ("laid_out", "format --look tidewatch"),

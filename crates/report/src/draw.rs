@@ -1,10 +1,11 @@
 //! One drawing layer for every picture of the report: a [`Picture`] is a list of shapes in millimetres,
-//! written as SVG by [`svg::to_svg`].
+//! written as SVG by [`svg::to_svg`] and as PDF by [`pdf::to_pdf`].
 //!
 //! Knows nothing of the output format, so that another back end can draw the same shapes.
 //! Everything is black on white and told apart by line pattern, weight and hatching;
 //! colour is an extra that may be lost on paper.
 
+pub mod pdf;
 pub mod svg;
 pub mod width;
 

@@ -1,11 +1,11 @@
 //! Results as one self-contained page each: pictures, tables and the text they come from.
 
-mod chain;
 mod circuit;
+mod drives;
 mod ladder;
 mod load_line;
 mod sheet;
-mod strings;
+mod supplies;
 mod verdict;
 
 pub use sheet::type_sheet_page;
@@ -47,7 +47,7 @@ pub fn design_page(
     let mut sections = vec![verdict::section(verdict, sources, wording)];
     if !verdict.connections.is_empty() {
         sections.push(ladder::section(verdict, wording));
-        sections.push(chain::section(verdict, wording));
+        sections.push(drives::section(verdict, wording));
     }
     if !loads.is_empty() {
         sections.push(Section {
@@ -62,7 +62,7 @@ pub fn design_page(
         sections.push(stored(verdict, wording));
     }
     if !design.strings.is_empty() || !design.rails.is_empty() {
-        sections.push(strings::section(verdict, wording));
+        sections.push(supplies::section(verdict, wording));
     }
     let title = if design.name.is_empty() {
         "Levels and verdict".to_owned()

@@ -3,9 +3,11 @@
 //! One result, three faces: [`terminal`] writes it for a terminal, [`record`] as JSON and [`html`] as a page, from the
 //! same values and with the same sentences and tables.
 
+pub mod block_drawing;
 pub mod chart;
 pub mod decimal;
 pub mod draw;
+pub mod drawing;
 pub mod fit;
 pub mod html;
 pub mod page;
@@ -13,6 +15,7 @@ pub mod pinout;
 pub mod record;
 pub mod sentence;
 pub mod sheet;
+pub mod string_drawing;
 pub mod table;
 pub mod tables;
 pub mod terminal;

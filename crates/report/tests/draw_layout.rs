@@ -6,6 +6,9 @@ use report::chart::{Along, Axis, Band, Callout, Chart, Marker, Reference, Series
 use report::draw::svg::to_svg;
 use report::draw::{Fill, Item, Picture, Point, Step, Stroke, Text, point};
 
+#[allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
+mod pdf;
+
 #[path = "../examples/pictures/samples.rs"]
 mod samples;
 

@@ -13,7 +13,7 @@ use text::diagnostic::Severity;
 use text::quantity::{self, Unit};
 
 /// Reads a design and answers from it.
-fn answer(
+pub(super) fn answer(
     path: &Path,
     speech: &Speech,
     ask: impl FnOnce(&Design, &text::source::SourceMap) -> Result<Ending, String>,
@@ -26,7 +26,7 @@ fn answer(
 }
 
 /// The index of a name, or a message with the nearest one. Letter case is overlooked where nothing else has the name.
-fn find<'a>(
+pub(super) fn find<'a>(
     what: &str,
     wanted: &str,
     names: impl Iterator<Item = &'a str> + Clone,

@@ -2,6 +2,7 @@
 
 mod asking;
 mod checking;
+mod drawing;
 mod editing;
 mod explaining;
 mod types;
@@ -38,6 +39,9 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
             on_save: true,
         } => checking::check_on_save(path, speech),
         Command::Report { path, to } => checking::report(path, to.as_deref(), speech),
+        Command::Draw { name, design, to } => {
+            drawing::draw(name.as_deref(), &design.path, to.as_deref(), speech)
+        }
         Command::Levels { name, design } => asking::levels(name.as_deref(), &design.path, speech),
         Command::Drives { name, design } => asking::drives(name.as_deref(), &design.path, speech),
         Command::Loads { name, design } => asking::loads(name.as_deref(), &design.path, speech),

@@ -47,7 +47,7 @@ pub fn tube(
     if let Some(file) = to {
         write(
             file,
-            &report::html::type_sheet_page(tube, &edition(), speech.wording()),
+            report::html::type_sheet_page(tube, &edition(), speech.wording()),
         )?;
         remark(&format!("The sheet stands in {}.", file.display()));
         return Ok(Ending::Well);

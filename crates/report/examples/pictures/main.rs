@@ -3,6 +3,7 @@
 
 mod samples;
 
+use report::draw::pdf::to_pdf;
 use report::draw::svg::to_svg;
 use std::path::Path;
 
@@ -13,8 +14,11 @@ fn main() -> std::io::Result<()> {
     let directory = Path::new(&directory);
     std::fs::create_dir_all(directory)?;
     for (name, draw) in samples::PICTURES {
-        let svg = to_svg(&draw(120.0), name, name, "A sample picture.");
+        let picture = draw(120.0);
+        let svg = to_svg(&picture, name, name, "A sample picture.");
         std::fs::write(directory.join(format!("{name}.svg")), svg)?;
+        let pdf = to_pdf(&[picture], name);
+        std::fs::write(directory.join(format!("{name}.pdf")), pdf)?;
     }
     std::fs::write(directory.join("page.html"), samples::page().to_html())?;
     let table = samples::levels_table();

@@ -1,12 +1,11 @@
 //! Who drives whom, as blocks from left to right with what is to spare at every arrow.
 
-use super::figure;
 use crate::decimal;
 use crate::draw::width::text_width;
 use crate::draw::{
     Anchor, Area, Fill, Ink, Item, Pattern, Picture, Point, Step, Stroke, Text, Weight, point,
 };
-use crate::page::{Block, Section};
+use crate::drawing::{Drawing, UPRIGHT_WIDTH};
 use crate::words::Wording;
 use network::connections::Connection;
 use network::plan::MemberIndex;
@@ -15,28 +14,28 @@ use network::verdict::Verdict;
 /// More units than this are left to the table: the picture would fill pages.
 const MOST_UNITS: usize = 60;
 
-pub(super) fn section(verdict: &Verdict, wording: Wording) -> Section {
-    let heading = "Who drives whom".to_owned();
-    let units = verdict.plan.members.len();
-    if MOST_UNITS < units {
-        let text = format!(
-            "{units} units are too many for a picture; the table of the section before lists every connection."
-        );
-        return Section {
-            heading,
-            blocks: vec![Block::Paragraph(text)],
-        };
-    }
-    let chain = Chain::new(verdict);
-    let caption = "Blocks are units, arrows go from output to input. Above an arrow the net, or its driver \
-                   where that stands elsewhere in the picture; below it volts to spare when down / when up. Open rings are switches of the bench; heavy dashes fall short.";
-    let description = "Units from left to right in the order in which they drive one another; the table lists the same connections.";
-    let blocks = vec![figure(
-        wording.apply(caption),
-        wording.apply(description),
-        |width| chain.draw(width),
-    )];
-    Section { heading, blocks }
+/// The whole machine as a drawing of its own; `None` where it has too many units for a picture.
+#[must_use]
+pub fn drawing(verdict: &Verdict, wording: Wording) -> Option<Drawing> {
+    Some(Drawing {
+        title: "Who drives whom".to_owned(),
+        legend: legend(verdict, wording)?,
+        sheets: draw(verdict, UPRIGHT_WIDTH),
+    })
+}
+
+/// How the drawing is to be read; `None` where there is none.
+#[must_use]
+pub fn legend(verdict: &Verdict, wording: Wording) -> Option<String> {
+    let text = "Blocks are units, arrows go from output to input. Above an arrow the net, or its driver \
+                where that stands elsewhere in the picture; below it volts to spare when down / when up. Open rings are switches of the bench; heavy dashes fall short.";
+    (verdict.plan.members.len() <= MOST_UNITS).then(|| wording.apply(text))
+}
+
+/// Draws the units in strips of at most `width` millimetres.
+#[must_use]
+pub fn draw(verdict: &Verdict, width: f64) -> Vec<Picture> {
+    Chain::new(verdict).draw(width)
 }
 
 /// Between columns, for the lines that run up and down.

@@ -1,0 +1,370 @@
+//! Heater strings drawn in their order: supply, every heater with its volts and the share of its rating, resistors, the way
+//! back, and the volts at every joint.
+
+use crate::decimal;
+use crate::draw::{Anchor, Area, Fill, Item, Picture, Point, Stroke, Text, point};
+use crate::drawing::{Drawing, UPRIGHT_WIDTH};
+use crate::sentence;
+use crate::words::Wording;
+use design::model::{Design, HeaterString, NetKind, SocketId, StringItem, Terminal};
+use network::finding::Finding;
+use network::heaters::HeaterReading;
+use network::verdict::Verdict;
+use text::quantity::Unit;
+
+/// One heater string as a drawing of its own.
+#[must_use]
+pub fn drawing(verdict: &Verdict, string: usize, wording: Wording) -> Drawing {
+    let name = &verdict.plan.design.strings[string].name;
+    Drawing {
+        title: format!("Heater string {name}"),
+        legend: legend(verdict, string, wording),
+        sheets: vec![draw(verdict, string, UPRIGHT_WIDTH)],
+    }
+}
+
+/// How the drawing of a string is to be read.
+#[must_use]
+pub fn legend(verdict: &Verdict, string: usize, wording: Wording) -> String {
+    let amps = verdict
+        .heaters
+        .string_amps
+        .get(string)
+        .copied()
+        .unwrap_or(f64::NAN);
+    let text = format!(
+        "{} with warm heaters; a cold string takes several times as much. Above the joints volts to ground, in the boxes volts \
+         across; % of the rated volts. Grey boxes are resistors, heavy boxes heaters too far from their rating.",
+        sentence::shown(amps.abs(), Unit::Ampere)
+    );
+    wording.apply(&text)
+}
+
+/// Draws a string (index into the design's strings) from left to right, in as many rows as `width` millimetres ask for.
+#[must_use]
+pub fn draw(verdict: &Verdict, string: usize, width: f64) -> Picture {
+    let links = links(verdict, string);
+    let design = verdict.plan.design;
+    let ends = (
+        terminal(design, design.strings[string].from),
+        terminal(design, design.strings[string].to),
+    );
+    draw_links(&links, &ends, width)
+}
+
+/// One thing in a string, with the volts at its two ends where they are known.
+struct Link {
+    branches: Vec<Branch>,
+    before: Option<f64>,
+    after: Option<f64>,
+}
+
+/// A heater or a resistor; several side by side share their joints.
+struct Branch {
+    lines: Vec<String>,
+    is_resistor: bool,
+    is_off: bool,
+}
+
+fn links(verdict: &Verdict, index: usize) -> Vec<Link> {
+    let design = verdict.plan.design;
+    let string: &HeaterString = &design.strings[index];
+    let mut links: Vec<Link> = string
+        .items
+        .iter()
+        .map(|item| match item {
+            StringItem::Heater { socket, .. } => heaters(verdict, index, &[*socket]),
+            StringItem::Parallel { heaters: all, .. } => {
+                let sockets: Vec<SocketId> = all.iter().map(|heater| heater.0).collect();
+                heaters(verdict, index, &sockets)
+            }
+            StringItem::Resistor { mark, ohms, .. } => Link {
+                branches: vec![Branch {
+                    lines: vec![mark.clone(), sentence::shown(*ohms, Unit::Ohm)],
+                    is_resistor: true,
+                    is_off: false,
+                }],
+                before: None,
+                after: None,
+            },
+        })
+        .collect();
+    // A resistor shares its joints with its neighbours.
+    for place in 0..links.len() {
+        if links[place].before.is_none() {
+            links[place].before = if place == 0 {
+                supply_volts(design, string.from)
+            } else {
+                links[place - 1].after
+            };
+        }
+        if links[place].after.is_none() {
+            links[place].after = match links.get(place + 1) {
+                Some(next) => next.before,
+                None => supply_volts(design, string.to),
+            };
+        }
+    }
+    for link in &mut links {
+        let Some((before, after)) = link.before.zip(link.after) else {
+            continue;
+        };
+        for branch in link.branches.iter_mut().filter(|one| one.is_resistor) {
+            branch.lines.push(sentence::volts((before - after).abs()));
+        }
+    }
+    links
+}
+
+/// One heater, or several side by side.
+fn heaters(verdict: &Verdict, string: usize, sockets: &[SocketId]) -> Link {
+    let reading = |socket: SocketId| {
+        let mut all = verdict.heaters.readings.iter();
+        all.find(|one| one.string == string && one.socket == socket)
+    };
+    let branch = |socket: SocketId| {
+        let mark = &verdict.plan.design.sockets[socket.0].mark;
+        let Some(one) = reading(socket) else {
+            return Branch {
+                lines: vec![mark.clone(), "not known".to_owned()],
+                is_resistor: false,
+                is_off: false,
+            };
+        };
+        let tap = if one.tapped { " tapped" } else { "" };
+        Branch {
+            lines: vec![
+                format!("{mark}{tap}"),
+                format!(
+                    "{}, {} %",
+                    sentence::volts((one.first_volts - one.second_volts).abs()),
+                    decimal::fixed(100.0 * one.share(), 0)
+                ),
+            ],
+            is_resistor: false,
+            is_off: is_off(&verdict.heaters.findings, mark),
+        }
+    };
+    let first: Option<&HeaterReading> = sockets.first().and_then(|&socket| reading(socket));
+    Link {
+        branches: sockets.iter().map(|&socket| branch(socket)).collect(),
+        before: first.map(|one| one.first_volts),
+        after: first.map(|one| one.second_volts),
+    }
+}
+
+/// Whether the volts of a tube's heater are a finding, on their own or as a consequence of another's.
+fn is_off(findings: &[Finding], mark: &str) -> bool {
+    findings.iter().any(|finding| {
+        (finding.name == "heater-volts" && finding.subject == mark)
+            || is_off(&finding.consequences, mark)
+    })
+}
+
+fn supply_volts(design: &Design, terminal: Terminal) -> Option<f64> {
+    match terminal {
+        Terminal::Net(net) => match design.nets[net.0].kind {
+            NetKind::Ground => Some(0.0),
+            NetKind::Rail(rail) => Some(design.rails[rail.0].volts),
+            NetKind::Signal => None,
+        },
+        Terminal::Inner(..) => None,
+    }
+}
+
+fn terminal(design: &Design, terminal: Terminal) -> String {
+    match terminal {
+        Terminal::Net(net) => design.nets[net.0].name.clone(),
+        Terminal::Inner(unit, node) => format!(
+            "{}.{}",
+            design.units[unit.0].name,
+            design.circuit_of(unit).nodes[node].name
+        ),
+    }
+}
+
+/// Width of a link with the joint before it.
+const LINK: f64 = 30.0;
+const BOX: f64 = 21.0;
+const LINE: f64 = 3.6;
+const TYPE: f64 = 2.6;
+/// Between heaters side by side.
+const BESIDE: f64 = 2.0;
+
+impl Branch {
+    fn height(&self) -> f64 {
+        self.lines.len() as f64 * LINE + 2.5
+    }
+}
+
+impl Link {
+    fn height(&self) -> f64 {
+        let boxes: f64 = self.branches.iter().map(Branch::height).sum();
+        boxes + BESIDE * (self.branches.len().max(1) - 1) as f64
+    }
+}
+
+/// The string from left to right, in as many rows as it needs.
+fn draw_links(links: &[Link], ends: &(String, String), width: f64) -> Picture {
+    let per_row = (((width - LINK / 2.0) / LINK).floor() as usize).max(1);
+    let to_joint = (LINK - BOX) / 2.0;
+    let mut items = Vec::new();
+    let mut top = 7.0;
+    for (row, links_of_row) in links.chunks(per_row).enumerate() {
+        let height = links_of_row.iter().map(Link::height).fold(0.0, f64::max);
+        let y = top + height / 2.0;
+        for (column, link) in links_of_row.iter().enumerate() {
+            let place = row * per_row + column;
+            let x = column as f64 * LINK;
+            items.push(wire(point(x, y), point(x + to_joint, y)));
+            items.extend(branches(link, point(x + to_joint, y)));
+            items.extend(joint(link.before, x + to_joint, y));
+            if place == 0 {
+                let above = point(0.0, y - height / 2.0 - 1.5);
+                let from = Text::new(above, ends.0.clone(), TYPE).in_bold();
+                items.push(Item::Text(from));
+            }
+            if place + 1 == links.len() {
+                let end = x + LINK + to_joint;
+                items.push(wire(point(x + LINK, y), point(end, y)));
+                items.extend(joint(link.after, end, y));
+                let to = Text::new(
+                    point(end + 4.0, y + height / 2.0 + 3.2),
+                    ends.1.clone(),
+                    TYPE,
+                );
+                items.push(Item::Text(to.in_bold().anchored(Anchor::End)));
+            }
+        }
+        top += height + 9.0;
+    }
+    let columns = links.len().min(per_row) as f64;
+    Picture {
+        width: columns * LINK + LINK / 2.0,
+        height: (top - 5.0).max(0.0),
+        items,
+    }
+}
+
+fn wire(from: Point, to: Point) -> Item {
+    Item::Line {
+        from,
+        to,
+        stroke: Stroke::PLAIN,
+    }
+}
+
+/// What stands between the joint `from` and the next, one below the other where there are several.
+fn branches(link: &Link, from: Point) -> Vec<Item> {
+    let side = (LINK - BOX) / 2.0;
+    let to = from.x + LINK;
+    let mut top = from.y - link.height() / 2.0;
+    let mut heights = Vec::new();
+    let mut items = Vec::new();
+    for branch in &link.branches {
+        let area = Area {
+            x: from.x + side,
+            y: top,
+            width: BOX,
+            height: branch.height(),
+        };
+        let y = area.y + area.height / 2.0;
+        // Where there are several, their common wires stand half way between joint and boxes.
+        let out = if link.branches.len() == 1 {
+            0.0
+        } else {
+            side / 2.0
+        };
+        items.push(wire(point(from.x + out, y), point(area.x, y)));
+        items.push(wire(point(area.right(), y), point(to - out, y)));
+        items.extend(boxed(branch, area));
+        heights.push(y);
+        top = area.bottom() + BESIDE;
+    }
+    if let [first, .., last] = heights[..] {
+        for (x, joint) in [(from.x + side / 2.0, from.x), (to - side / 2.0, to)] {
+            items.push(wire(point(x, first), point(x, last)));
+            items.push(wire(point(joint, from.y), point(x, from.y)));
+        }
+    }
+    items
+}
+
+/// A heater or a resistor.
+fn boxed(branch: &Branch, area: Area) -> Vec<Item> {
+    let mut items = vec![Item::Rectangle {
+        area,
+        stroke: Some(if branch.is_off {
+            Stroke::HEAVY
+        } else {
+            Stroke::PLAIN
+        }),
+        fill: if branch.is_resistor {
+            Fill::Light
+        } else {
+            Fill::Paper
+        },
+    }];
+    let middle = area.y + area.height / 2.0 + 0.9;
+    let first = middle - (branch.lines.len() as f64 - 1.0) * LINE / 2.0;
+    items.extend(branch.lines.iter().enumerate().map(|(line, content)| {
+        let at = point(area.x + area.width / 2.0, first + line as f64 * LINE);
+        let text = Text::new(at, content.clone(), TYPE).anchored(Anchor::Middle);
+        Item::Text(if line == 0 || branch.is_off {
+            text.in_bold()
+        } else {
+            text
+        })
+    }));
+    items
+}
+
+/// A joint with its volts above.
+fn joint(volts: Option<f64>, x: f64, y: f64) -> [Item; 2] {
+    let text = decimal::fixed(volts.unwrap_or(f64::NAN), 1);
+    let dot = Item::Circle {
+        centre: point(x, y),
+        radius: 0.6,
+        stroke: None,
+        fill: Fill::Ink,
+    };
+    [
+        dot,
+        Item::Text(Text::new(point(x, y - 1.6), text, TYPE).anchored(Anchor::Middle)),
+    ]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn texts_of_a_string_stay_apart_on_page_and_phone() {
+        let branch = |mark: &str, is_resistor| Branch {
+            lines: vec![mark.to_owned(), "12.60 V, 100 %".to_owned()],
+            is_resistor,
+            is_off: is_resistor,
+        };
+        let link = |branches| Link {
+            branches,
+            before: Some(-125.2),
+            after: None,
+        };
+        let mut links: Vec<Link> = (0..9)
+            .map(|_| link(vec![branch("V112 tapped", false)]))
+            .collect();
+        links.push(link(vec![
+            branch("V3", false),
+            branch("V4", false),
+            branch("V5", false),
+        ]));
+        links.push(link(vec![branch("R91", true)]));
+        let ends = ("heat".to_owned(), "ground".to_owned());
+        for width in [190.0, 170.0, 90.0, 10.0] {
+            let picture = draw_links(&links, &ends, width);
+            assert_eq!(picture.text_faults(), Vec::<String>::new(), "{width}");
+            assert!(picture.width <= width.max(1.5 * LINK), "{width}");
+        }
+        assert!(draw_links(&[], &ends, 90.0).items.is_empty());
+    }
+}
