@@ -13,6 +13,7 @@ pub mod html;
 pub mod page;
 pub mod pinout;
 pub mod record;
+pub mod schematic;
 pub mod sentence;
 pub mod sheet;
 pub mod string_drawing;

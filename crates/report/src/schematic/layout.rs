@@ -1,0 +1,524 @@
+//! Where parts go: every connected piece of the drawing is a tree of wires without a crossing, and where a net has more
+//! than one piece each has its name. Pieces grow from a tube's electrodes (or, where no tube is left, from a net) and take
+//! what hangs on them; what does not fit into the width begins a piece of its own.
+
+use super::Schematic;
+use super::ends::{self, Side, Standing};
+use super::sketch::Sketch;
+use crate::draw::point;
+use design::model::{NodeKind, PartKind, TubePart};
+
+/// Between neighbours.
+pub(super) const GAP: f64 = 1.4;
+/// Between lying parts, one above the other.
+const BETWEEN: f64 = 2.2;
+/// What the wire of a tube's plate or cathode takes to its right.
+pub(super) const TUBE_WIRE: f64 = 1.0;
+/// What stands on a wire moves on by so much at most to be in line with what hangs under it.
+const JOG: f64 = 4.0;
+/// Parts in one upright chain at most.
+const TALLEST: usize = 4;
+
+/// How far a piece may spread.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Spread {
+    /// Parts lying one after the other.
+    pub reach: usize,
+    /// Parts standing on one node.
+    pub standing: usize,
+    /// Parts lying on one side of a node.
+    pub lying: usize,
+}
+
+/// From generous to the least: names alone round a tube, which always fits.
+pub(super) const SPREADS: [Spread; 7] = [
+    Spread { reach: 5, standing: 8, lying: 9 },
+    Spread { reach: 4, standing: 5, lying: 9 },
+    Spread { reach: 3, standing: 3, lying: 9 },
+    Spread { reach: 2, standing: 2, lying: 9 },
+    Spread { reach: 1, standing: 1, lying: 9 },
+    Spread { reach: 0, standing: 1, lying: 0 },
+    Spread { reach: 0, standing: 0, lying: 0 },
+];
+
+/// An electrode of a tube part: plate 0, grid 1, screen 2, suppressor 3, cathode 4.
+pub(super) type Electrode = (usize, usize);
+
+/// Which parts and nets have found their place.
+#[derive(Debug, Clone)]
+pub(super) struct Layout<'a> {
+    pub subject: &'a Schematic<'a>,
+    /// Parts that are drawn.
+    pub drawn: Vec<bool>,
+    /// The electrode that a part is kept for.
+    pub kept: Vec<Option<Electrode>>,
+    /// Nets that have a tube's electrode, or a piece of their own.
+    pub home: Vec<bool>,
+    pub spread: Spread,
+}
+
+/// What hangs on a node.
+#[derive(Default)]
+struct Arms {
+    up: Vec<(usize, usize)>,
+    down: Vec<(usize, usize)>,
+    /// Parts to one other net together.
+    beside: Vec<(usize, Vec<usize>)>,
+}
+
+/// How a node is to grow.
+pub(super) struct Growth<'b> {
+    /// The net.
+    pub node: usize,
+    /// The electrode that it belongs to.
+    pub electrode: Option<Electrode>,
+    /// The parts that it is reached through.
+    pub from: &'b [usize],
+    /// How it is entered.
+    pub entry: Entry,
+    /// To which side.
+    pub side: Side,
+    /// Lying parts one after the other at most.
+    pub reach: usize,
+    /// Whether to write its name.
+    pub named: bool,
+}
+
+/// How a node is entered.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Entry {
+    /// Along its wire, which grows away from there.
+    Along,
+    /// From below, by something that reaches so far to the right.
+    Below(f64),
+    /// From above, by something that reaches so far to the right.
+    Above(f64),
+}
+
+/// The two ends of a part that has two.
+pub(super) fn two_ends(kind: &PartKind) -> Option<[usize; 2]> {
+    match kind {
+        PartKind::Resistor { ends, .. }
+        | PartKind::Trimmer { ends, .. }
+        | PartKind::Capacitor { ends, .. }
+        | PartKind::Inductor { ends, .. }
+        | PartKind::Neon { ends, .. }
+        | PartKind::Switch { ends, .. } => Some(*ends),
+        PartKind::Diode { anode, cathode, .. } => Some([*anode, *cathode]),
+        PartKind::Source { plus, minus, .. } => Some([*plus, *minus]),
+        PartKind::Tube(_) => None,
+    }
+}
+
+/// The nets of a tube's electrodes.
+pub(super) fn electrodes(tube: &TubePart) -> [Option<usize>; 5] {
+    [Some(tube.plate), tube.grid, tube.screen, tube.suppressor, Some(tube.cathode)]
+}
+
+impl<'a> Layout<'a> {
+    /// Nothing drawn; parts that hang on electrodes are kept for them.
+    pub fn new(subject: &'a Schematic<'a>) -> Self {
+        let circuit = subject.circuit;
+        let mut layout = Self {
+            subject,
+            drawn: vec![false; circuit.parts.len()],
+            kept: vec![None; circuit.parts.len()],
+            home: (0..circuit.nodes.len()).map(|node| ends::is_supply(subject, node)).collect(),
+            spread: SPREADS[0],
+        };
+        for (_, tube) in circuit.tubes() {
+            for node in electrodes(tube).into_iter().flatten() {
+                layout.home[node] = true;
+            }
+        }
+        // The load of a plate and what stands under a cathode belong to them before a grid may take them.
+        for electrode in [0, 4, 2] {
+            layout.keep(electrode, true);
+        }
+        for electrode in [1, 3] {
+            layout.keep(electrode, false);
+        }
+        layout
+    }
+
+    fn keep(&mut self, electrode: usize, upright: bool) {
+        for (part, tube) in self.subject.circuit.tubes() {
+            let Some(node) = electrodes(tube)[electrode].filter(|node| !self.supply(*node)) else {
+                continue;
+            };
+            for other in self.hanging(node, None) {
+                let far = self.far(other, node);
+                if self.kept[other].is_none() && (!upright || self.heading(other, far).is_some()) {
+                    self.kept[other] = Some((part, electrode));
+                }
+            }
+        }
+    }
+
+    fn supply(&self, node: usize) -> bool {
+        ends::is_supply(self.subject, node)
+    }
+
+    /// The other end of a part.
+    fn far(&self, part: usize, node: usize) -> usize {
+        let ends = two_ends(&self.subject.circuit.parts[part].kind);
+        ends.map_or(node, |[a, b]| if a == node { b } else { a })
+    }
+
+    /// Parts not yet drawn with one end, and only one, on a net, and not kept for another electrode.
+    pub fn hanging(&self, node: usize, place: Option<Electrode>) -> Vec<usize> {
+        let parts = self.subject.circuit.parts.iter().enumerate();
+        parts
+            .filter(|(part, info)| {
+                let free = !self.drawn[*part] && (self.kept[*part].is_none() || self.kept[*part] == place);
+                let ends = two_ends(&info.kind);
+                free && ends.is_some_and(|[a, b]| a != b && (a == node || b == node))
+            })
+            .map(|(part, _)| part)
+            .collect()
+    }
+
+    /// Whether a part stands upright, and if so whether it goes up: straight to a supply, or through a point inside on
+    /// which nothing hangs but what goes to supplies.
+    fn heading(&self, part: usize, far: usize) -> Option<bool> {
+        let mut seen = vec![part];
+        let mut far = far;
+        for _ in 0..TALLEST {
+            if self.supply(far) {
+                return Some(ends::is_above(self.subject, far));
+            }
+            if self.home[far] || self.subject.circuit.nodes[far].kind != NodeKind::Inner {
+                return None;
+            }
+            let others: Vec<usize> = self.hanging(far, None).into_iter().filter(|other| !seen.contains(other)).collect();
+            let beyond: Vec<usize> = others.iter().map(|other| self.far(*other, far)).collect();
+            if beyond.is_empty() {
+                return None;
+            }
+            if beyond.iter().all(|end| self.supply(*end)) {
+                return Some(beyond.iter().any(|end| ends::is_above(self.subject, *end)));
+            }
+            let [next] = others[..] else {
+                return None;
+            };
+            seen.push(next);
+            far = beyond[0];
+        }
+        None
+    }
+
+    /// Takes what hangs on a node, as much as the spread allows.
+    fn arms(&mut self, node: usize, place: Option<Electrode>, reach: usize, wanted: &dyn Fn(usize) -> bool) -> Arms {
+        let mut arms = Arms::default();
+        let mut lying = 0;
+        for part in self.hanging(node, place) {
+            let far = self.far(part, node);
+            if !wanted(far) {
+                continue;
+            }
+            match self.heading(part, far) {
+                Some(up) => {
+                    let list = if up { &mut arms.up } else { &mut arms.down };
+                    if list.len() < self.spread.standing {
+                        list.push((part, far));
+                        self.drawn[part] = true;
+                    }
+                }
+                None if 0 < reach && lying < self.spread.lying => {
+                    lying += 1;
+                    self.drawn[part] = true;
+                    match arms.beside.iter_mut().find(|group| group.0 == far) {
+                        Some(group) => group.1.push(part),
+                        None => arms.beside.push((far, vec![part])),
+                    }
+                }
+                None => {}
+            }
+        }
+        arms
+    }
+
+    /// A node with everything that hangs on it, entered at the origin and growing to one side.
+    pub fn node(&mut self, growth: &Growth) -> Sketch {
+        self.node_with(growth, &|_| true)
+    }
+
+    /// As [`Layout::node`], with only the parts whose other end is wanted.
+    pub fn node_with(&mut self, growth: &Growth, wanted: &dyn Fn(usize) -> bool) -> Sketch {
+        let Growth { node, side, entry, .. } = *growth;
+        self.home[node] = true;
+        let before = self.drawn.clone();
+        let arms = self.arms(node, growth.electrode, growth.reach, wanted);
+        let elsewhere = self.elsewhere(growth, &before);
+        let mut spine = Spine::new(side, entry, ends::clear(self.subject, node));
+        let mut ups: Vec<Sketch> = arms.up.iter().map(|(part, far)| self.chain(*part, node, *far, true)).collect();
+        let mut downs: Vec<Sketch> = arms.down.iter().map(|(part, far)| self.chain(*part, node, *far, false)).collect();
+        match entry {
+            Entry::Below(_) if !ups.is_empty() => spine.through(ups.remove(0), true),
+            Entry::Above(_) if !downs.is_empty() => spine.through(downs.remove(0), false),
+            Entry::Along | Entry::Below(_) | Entry::Above(_) => {}
+        }
+        let mut beside: Vec<Beside> = Vec::new();
+        for (far, parts) in arms.beside {
+            beside.push(self.group(node, far, &parts, side, growth.reach - 1));
+        }
+        let simple = ups.is_empty() && downs.is_empty();
+        let bare = beside.is_empty() && (simple || (elsewhere && entry == Entry::Along));
+        if self.port(node, side) || (growth.named && bare) {
+            let end = ends::beside(self.subject, node, side);
+            beside.insert(0, Beside { sketch: end, ports: vec![0.0] });
+        } else if growth.named {
+            spine.name(self.subject, node, side);
+        }
+        for up in ups {
+            spine.stand(up, true);
+        }
+        for down in downs {
+            spine.stand(down, false);
+        }
+        spine.finish(beside)
+    }
+
+    /// Whether a net has a terminal that is not part of a node's piece.
+    fn elsewhere(&self, growth: &Growth, before: &[bool]) -> bool {
+        let node = growth.node;
+        self.subject.circuit.parts.iter().enumerate().any(|(part, info)| match &info.kind {
+            PartKind::Tube(tube) => (0..).zip(electrodes(tube)).any(|(electrode, net)| {
+                net == Some(node) && growth.electrode != Some((part, electrode))
+            }),
+            PartKind::Trimmer { slider, .. } if *slider == node => true,
+            kind => {
+                let here = self.drawn[part] && (!before[part] || growth.from.contains(&part));
+                two_ends(kind).is_some_and(|ends| ends.contains(&node)) && !here
+            }
+        })
+    }
+
+    /// Whether the signal enters or leaves at this side.
+    pub fn port(&self, node: usize, side: Side) -> bool {
+        let circuit = self.subject.circuit;
+        match circuit.nodes[node].kind {
+            NodeKind::Signal(signal) => (signal < circuit.interface.inputs) == (side == Side::Left),
+            _ => false,
+        }
+    }
+
+    /// A part standing on a node with what lies beyond it; its port is the origin.
+    fn chain(&mut self, part: usize, node: usize, far: usize, up: bool) -> Sketch {
+        let ends = two_ends(&self.subject.circuit.parts[part].kind).unwrap_or([node, far]);
+        let first_on_top = (ends[0] == far) == up;
+        let Standing { sketch: body, length } = ends::standing(self.subject, part, !first_on_top);
+        let mut sketch = Sketch::new();
+        let right = body.right;
+        let far_end = if up { -length } else { length };
+        sketch.add(body, point(0.0, far_end.min(0.0)));
+        let open = !self.home[far];
+        let beyond = match (open, up) {
+            (true, _) => self.node(&Growth {
+                node: far,
+                electrode: None,
+                from: &[part],
+                entry: if up { Entry::Below(right) } else { Entry::Above(right) },
+                side: Side::Right,
+                reach: 0,
+                named: true,
+            }),
+            (false, true) => ends::above(self.subject, far),
+            (false, false) => ends::below(self.subject, far),
+        };
+        let room = if open { ends::clear(self.subject, far) } else { 0.0 };
+        let at = point(0.0, far_end + if up { -room } else { room });
+        sketch.wire(point(0.0, far_end), at);
+        sketch.add(beyond, at);
+        sketch
+    }
+
+    /// Parts lying side by side between a node and another net, with what lies beyond; ports at x = 0.
+    fn group(&mut self, node: usize, far: usize, parts: &[usize], side: Side, reach: usize) -> Beside {
+        let sign = side.sign();
+        let length = parts.iter().map(|part| ends::lying_length(self.subject, *part)).fold(0.0, f64::max);
+        let foreign = match self.subject.circuit.nodes[far].kind {
+            NodeKind::Signal(signal) => (signal < self.subject.circuit.interface.inputs) != (side == Side::Left),
+            _ => false,
+        };
+        let beyond = if self.home[far] || foreign {
+            ends::beside(self.subject, far, side)
+        } else {
+            self.node(&Growth {
+                node: far,
+                electrode: None,
+                from: parts,
+                entry: Entry::Along,
+                side,
+                reach,
+                named: true,
+            })
+        };
+        let mut bodies: Vec<Sketch> = Vec::new();
+        for &part in parts {
+            let ends = two_ends(&self.subject.circuit.parts[part].kind).unwrap_or([node, far]);
+            let first_on_left = (ends[0] == far) == (side == Side::Left);
+            bodies.push(ends::lying(self.subject, part, !first_on_left, length).sketch);
+        }
+        let mut sketch = Sketch::new();
+        let left = if side == Side::Left { -length } else { 0.0 };
+        let mut ports = Vec::new();
+        let mut edge = f64::NAN;
+        for body in bodies {
+            let y = if ports.is_empty() { 0.0 } else { edge + BETWEEN - body.top };
+            edge = y + body.bottom;
+            ports.push(y);
+            sketch.add(body, point(left, y));
+        }
+        let middle = (ports[0] + ports[ports.len() - 1]) / 2.0;
+        let mut x = sign * length;
+        if 1 < ports.len() {
+            x += sign * GAP;
+            for &y in &ports {
+                sketch.wire(point(sign * length, y), point(x, y));
+            }
+            join(&mut sketch, x, &ports, middle);
+        }
+        sketch.add(beyond, point(x, middle));
+        Beside { sketch, ports }
+    }
+}
+
+/// An upright wire at `x` that joins several heights.
+fn join(sketch: &mut Sketch, x: f64, heights: &[f64], also: f64) {
+    let mut sorted: Vec<f64> = heights.iter().copied().chain([also]).collect();
+    sorted.sort_by(f64::total_cmp);
+    for pair in sorted.windows(2) {
+        sketch.wire(point(x, pair[0]), point(x, pair[1]));
+    }
+}
+
+/// Something at the side of a node, with the heights at which it is joined, all at x = 0.
+pub(super) struct Beside {
+    pub sketch: Sketch,
+    pub ports: Vec<f64>,
+}
+
+/// The wire of a node under construction: it begins at the origin and grows to one side.
+struct Spine {
+    sketch: Sketch,
+    sign: f64,
+    /// How far the room above and below is taken.
+    above: f64,
+    below: f64,
+    /// Places along the wire where something is joined.
+    joints: Vec<f64>,
+    /// Those of them where a part stands.
+    stood: Vec<f64>,
+    entry: Entry,
+    /// What an upright node keeps free above and below itself for its name.
+    clear: f64,
+}
+
+impl Spine {
+    fn new(side: Side, entry: Entry, clear: f64) -> Self {
+        let (above, below) = match entry {
+            Entry::Along => (0.0, 0.0),
+            Entry::Below(right) => (0.0, right),
+            Entry::Above(right) => (right, 0.0),
+        };
+        Self {
+            sketch: Sketch::new(),
+            sign: side.sign(),
+            above,
+            below,
+            joints: vec![0.0],
+            stood: Vec::new(),
+            entry,
+            clear,
+        }
+    }
+
+    /// How far a sketch reaches away from the beginning and back towards it.
+    fn reach(&self, sketch: &Sketch) -> (f64, f64) {
+        if 0.0 < self.sign {
+            (sketch.right, -sketch.left)
+        } else {
+            (-sketch.left, sketch.right)
+        }
+    }
+
+    /// Something straight above or below the entry.
+    fn through(&mut self, other: Sketch, up: bool) {
+        let (far, _) = self.reach(&other);
+        self.place(other, 0.0, up);
+        let edge = if up { &mut self.above } else { &mut self.below };
+        *edge = edge.max(far);
+    }
+
+    /// Something standing on the wire or hanging from it, beyond what is there.
+    fn stand(&mut self, other: Sketch, up: bool) {
+        let (far, near) = self.reach(&other);
+        let edge = if up { self.above } else { self.below };
+        let least = edge + GAP + near;
+        let beside = self.stood.iter().copied().find(|x| (least..=least + JOG).contains(x));
+        let at = beside.unwrap_or(least);
+        self.place(other, at, up);
+        self.joints.push(at);
+        self.stood.push(at);
+        let edge = if up { &mut self.above } else { &mut self.below };
+        *edge = at + far;
+    }
+
+    fn place(&mut self, other: Sketch, at: f64, up: bool) {
+        let clear = if self.entry == Entry::Along { 0.0 } else { self.clear };
+        let y = if up { -clear - other.bottom.max(0.0) } else { clear - other.top.min(0.0) };
+        let x = self.sign * at;
+        self.sketch.wire(point(x, 0.0), point(x, y));
+        self.sketch.add(other, point(x, y));
+    }
+
+    /// The net's name along the wire: above it, or between a tube and the wire where the tube is near.
+    fn name(&mut self, subject: &Schematic, node: usize, side: Side) {
+        let near = |right: f64| right <= TUBE_WIRE;
+        let under = matches!(self.entry, Entry::Below(right) if near(right));
+        let name = ends::along(subject, node, side, under);
+        let (far, _) = self.reach(&name);
+        let edge = if under { &mut self.below } else { &mut self.above };
+        let at = *edge + GAP;
+        *edge = at + far;
+        self.sketch.add(name, point(self.sign * at, 0.0));
+        self.joints.push(at + far);
+    }
+
+    /// Puts what lies at the side at the end of the wire.
+    fn finish(mut self, beside: Vec<Beside>) -> Sketch {
+        let simple = beside.len() == 1 && beside[0].ports.len() == 1;
+        let mut end = self.joints.iter().copied().fold(0.0, f64::max);
+        if !beside.is_empty() {
+            let mut stack = Sketch::new();
+            let mut ports = Vec::new();
+            let mut edge = 0.0;
+            let mut back: f64 = 0.0;
+            for (idx, one) in beside.into_iter().enumerate() {
+                let y = if idx == 0 { 0.0 } else { edge + BETWEEN - one.sketch.top };
+                edge = y + one.sketch.bottom;
+                back = back.max(self.reach(&one.sketch).1);
+                ports.extend(one.ports.iter().map(|port| y + port));
+                stack.add(one.sketch, point(0.0, y));
+            }
+            let middle = (ports[0] + ports[ports.len() - 1]) / 2.0;
+            // A name alone fits into the height that is kept free for it.
+            let low = -self.clear <= stack.top - middle && stack.bottom - middle <= self.clear;
+            let crowd = if self.entry != Entry::Along && simple && low && end <= 0.0 { 0.0 } else { self.above.max(self.below) };
+            let gap = if simple && crowd <= 0.0 { 0.0 } else { GAP };
+            end = end.max(crowd + gap + back);
+            let x = self.sign * end;
+            join(&mut stack, 0.0, &ports, middle);
+            self.sketch.add(stack, point(x, -middle));
+        }
+        self.joints.push(end);
+        self.joints.sort_by(f64::total_cmp);
+        self.joints.dedup();
+        for idx in 1..self.joints.len() {
+            let (from, to) = (self.joints[idx - 1], self.joints[idx]);
+            self.sketch.wire(point(self.sign * from, 0.0), point(self.sign * to, 0.0));
+        }
+        self.sketch
+    }
+}
