@@ -70,10 +70,13 @@ pub enum Command {
         #[arg(long, value_name = "FILE")]
         to: Option<PathBuf>,
     },
-    /// Draw the machine or a heater string into a file, as SVG or as PDF at exact scale.
+    /// Draw the machine, a circuit, a unit or a heater string into a file, as SVG or as PDF at exact scale.
     Draw {
-        /// Heater string; who drives whom in the whole machine when left out.
+        /// Circuit, unit or heater string; who drives whom in the whole machine when left out.
         name: Option<String>,
+        /// Of a circuit or unit: the inputs that are up, such as "a c", or none [default: the first row of levels].
+        #[arg(long, value_name = "INPUTS")]
+        up: Option<String>,
         #[command(flatten)]
         design: Design,
         /// The file to write, ending in .svg or .pdf [default: NAME.svg in the current folder].
@@ -135,6 +138,9 @@ pub enum Command {
         /// New value, such as 100k.
         #[arg(allow_hyphen_values = true)]
         value: String,
+        /// Draw the circuit with the part marked and volts before and after into a file ending in .svg or .pdf.
+        #[arg(long, value_name = "FILE")]
+        to: Option<PathBuf>,
         #[command(flatten)]
         design: Design,
     },

@@ -5,6 +5,7 @@
 
 pub mod block_drawing;
 pub mod chart;
+pub mod circuit_drawing;
 pub mod decimal;
 pub mod draw;
 pub mod drawing;

@@ -10,16 +10,16 @@ mod column;
 mod ends;
 mod layout;
 mod sketch;
+mod spine;
 mod symbols;
 mod tube;
 mod writing;
 
-use crate::draw::width::wrapped;
-use crate::draw::{Area, Fill, Item, Picture, Point, RISE, Text, point};
+use crate::draw::{Area, Fill, Item, Picture, Point, point};
 use design::model::{Circuit, Design, Unit};
 use network::judge::RowResult;
+use sketch::{LINE_STROKE, Sketch};
 pub use sketch::{Name, Terminal};
-use sketch::{LINE, LINE_STROKE, Sketch, TYPE};
 use text::source::SourceMap;
 
 /// What is drawn.
@@ -37,8 +37,6 @@ pub struct Schematic<'a> {
     pub state: Option<&'a RowResult>,
     /// A part whose value was changed.
     pub change: Option<Change<'a>>,
-    /// A line above the drawing; may be empty.
-    pub heading: &'a str,
 }
 
 /// A change of one part's value, to be marked.
@@ -54,7 +52,7 @@ pub struct Change<'a> {
 
 /// A picture with what its shapes stand for: from wires and names alone the circuit's nets can be read back.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Drawing {
+pub struct Traced {
     /// The picture.
     pub picture: Picture,
     /// Straight wires, all along an axis; two that touch at an end of one are joined.
@@ -75,24 +73,16 @@ const APART: f64 = 6.0;
 /// The schematic as a picture at most `width` millimetres wide (90 at least, else single parts may not fit).
 #[must_use]
 pub fn picture(subject: &Schematic, width: f64) -> Picture {
-    drawing(subject, width).picture
+    traced(subject, width).picture
 }
 
 /// The schematic with a record of what its shapes stand for.
 #[must_use]
-pub fn drawing(subject: &Schematic, width: f64) -> Drawing {
+pub fn traced(subject: &Schematic, width: f64) -> Traced {
     let room = width - 2.0 * MARGIN;
     let all = strips(column::pieces(subject, room), room);
-    let heading = wrapped(subject.heading, TYPE, true, room);
-    let heading: Vec<String> = heading.into_iter().filter(|line| !line.is_empty()).collect();
     let mut sheet = Sketch::new();
-    let title = heading.len() as f64 * LINE;
-    for (idx, line) in heading.into_iter().enumerate() {
-        let base = MARGIN + RISE * TYPE + idx as f64 * LINE;
-        sheet.text(Text::new(point(MARGIN, base), line, TYPE).in_bold());
-    }
-    let below = if 0.0 < title { title + 2.0 } else { 0.0 };
-    sheet.add(all, point(MARGIN, MARGIN + below));
+    sheet.add(all, point(MARGIN, MARGIN));
     finish(sheet)
 }
 
@@ -130,7 +120,7 @@ fn lay(sheet: &mut Sketch, strip: Vec<Sketch>, y: f64) -> f64 {
 }
 
 /// Wires below symbols, dots where three or more meet.
-fn finish(sheet: Sketch) -> Drawing {
+fn finish(sheet: Sketch) -> Traced {
     let mut items: Vec<Item> = sheet
         .wires
         .iter()
@@ -143,7 +133,7 @@ fn finish(sheet: Sketch) -> Drawing {
     items.extend(dots(&sheet));
     let (width, height) = (sheet.right + MARGIN, sheet.bottom + MARGIN);
     items.extend(sheet.items);
-    Drawing {
+    Traced {
         picture: Picture {
             width,
             height,
@@ -160,7 +150,8 @@ fn finish(sheet: Sketch) -> Drawing {
 fn dots(sheet: &Sketch) -> Vec<Item> {
     // Thousandths of a millimetre, so that places can be compared.
     let key = |at: Point| ((at.x * 1e3).round() as i64, (at.y * 1e3).round() as i64);
-    let mut ends: std::collections::BTreeMap<(i64, i64), (usize, Point)> = std::collections::BTreeMap::new();
+    let mut ends: std::collections::BTreeMap<(i64, i64), (usize, Point)> =
+        std::collections::BTreeMap::new();
     for at in sheet.wires.iter().flatten() {
         ends.entry(key(*at)).or_insert((0, *at)).0 += 1;
     }

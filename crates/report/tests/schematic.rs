@@ -11,7 +11,7 @@ use network::levels::alone;
 use network::scene::Assumptions;
 use network::solve::Settings;
 use report::draw::{Area, Item, Picture, Point};
-use report::schematic::{Change, Drawing, Schematic, drawing};
+use report::schematic::{Change, Schematic, Traced, traced};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use text::source::Sources;
@@ -73,12 +73,13 @@ impl Sets {
 }
 
 /// Wires joined where an end of one touches another.
-fn joined(drawing: &Drawing) -> Sets {
+fn joined(drawing: &Traced) -> Sets {
     let wires = &drawing.wires;
     let mut sets = Sets::new(wires.len());
     for (idx, wire) in wires.iter().enumerate() {
         for (other_idx, other) in wires.iter().enumerate().skip(idx + 1) {
-            let touch = wire.iter().any(|end| on(*end, other)) || other.iter().any(|end| on(*end, wire));
+            let touch =
+                wire.iter().any(|end| on(*end, other)) || other.iter().any(|end| on(*end, wire));
             if touch {
                 sets.join(idx, other_idx);
             }
@@ -98,7 +99,7 @@ fn sizes(items: &[Item], found: &mut Vec<f64>) {
 }
 
 /// What overlaps, leaves the sheet or is too small.
-fn layout_faults(drawing: &Drawing, width: f64) -> Vec<String> {
+fn layout_faults(drawing: &Traced, width: f64) -> Vec<String> {
     let picture: &Picture = &drawing.picture;
     let mut faults = picture.text_faults();
     let texts = picture.text_areas();
@@ -127,7 +128,11 @@ fn layout_faults(drawing: &Drawing, width: f64) -> Vec<String> {
     let sets = joined(drawing);
     for (idx, wire) in drawing.wires.iter().enumerate() {
         for (other_idx, other) in drawing.wires.iter().enumerate().skip(idx + 1) {
-            if sets.root(idx) != sets.root(other_idx) && wire_area(wire).grown(1e-3).overlaps(&wire_area(other).grown(1e-3)) {
+            if sets.root(idx) != sets.root(other_idx)
+                && wire_area(wire)
+                    .grown(1e-3)
+                    .overlaps(&wire_area(other).grown(1e-3))
+            {
                 faults.push(format!("wires cross: {wire:?} {other:?}"));
             }
         }
@@ -155,16 +160,22 @@ fn nets_of(kind: &PartKind) -> Vec<(usize, usize)> {
         | PartKind::Switch { ends, .. } => pairs(*ends),
         PartKind::Diode { anode, cathode, .. } => pairs([*anode, *cathode]),
         PartKind::Source { plus, minus, .. } => pairs([*plus, *minus]),
-        PartKind::Tube(tube) => [Some(tube.plate), tube.grid, tube.screen, tube.suppressor, Some(tube.cathode)]
-            .into_iter()
-            .enumerate()
-            .filter_map(|(electrode, node)| Some((electrode, node?)))
-            .collect(),
+        PartKind::Tube(tube) => [
+            Some(tube.plate),
+            tube.grid,
+            tube.screen,
+            tube.suppressor,
+            Some(tube.cathode),
+        ]
+        .into_iter()
+        .enumerate()
+        .filter_map(|(electrode, node)| Some((electrode, node?)))
+        .collect(),
     }
 }
 
 /// Where the drawing's wires and names say something else than the circuit.
-fn untruths(drawing: &Drawing, circuit: &Circuit) -> Vec<String> {
+fn untruths(drawing: &Traced, circuit: &Circuit) -> Vec<String> {
     let mut faults = Vec::new();
     let mut sets = joined(drawing);
     let mut wire_at: BTreeMap<(i64, i64), usize> = BTreeMap::new();
@@ -201,7 +212,11 @@ fn untruths(drawing: &Drawing, circuit: &Circuit) -> Vec<String> {
                 .collect();
             *seen.entry((part, electrode)).or_default() += places.len();
             let [at] = places[..] else {
-                faults.push(format!("{} {electrode} drawn {} times", info.mark, places.len()));
+                faults.push(format!(
+                    "{} {electrode} drawn {} times",
+                    info.mark,
+                    places.len()
+                ));
                 continue;
             };
             let net = circuit.nodes[node].name.as_str();
@@ -216,7 +231,10 @@ fn untruths(drawing: &Drawing, circuit: &Circuit) -> Vec<String> {
             };
             let set = sets.root(wire);
             if *net_of_set.entry(set).or_insert(net) != net {
-                faults.push(format!("{} {electrode}: {net} is drawn joined to {}", info.mark, net_of_set[&set]));
+                faults.push(format!(
+                    "{} {electrode}: {net} is drawn joined to {}",
+                    info.mark, net_of_set[&set]
+                ));
             }
             if *set_of_net.entry(net).or_insert(set) != set {
                 faults.push(format!("{} {electrode}: {net} is drawn apart", info.mark));
@@ -231,11 +249,11 @@ fn untruths(drawing: &Drawing, circuit: &Circuit) -> Vec<String> {
 
 fn check(name: &str, subject: &Schematic) {
     for width in WIDTHS {
-        let drawing = drawing(subject, width);
+        let drawing = traced(subject, width);
         let mut faults = layout_faults(&drawing, width);
         faults.extend(untruths(&drawing, subject.circuit));
         assert_eq!(faults, Vec::<String>::new(), "{name} at {width}");
-        let again = report::schematic::drawing(subject, width);
+        let again = traced(subject, width);
         assert_eq!(drawing, again, "{name} differs when drawn again");
     }
 }
@@ -274,12 +292,22 @@ fn check_design(name: &str, reading: &Reading) -> usize {
             sources: &reading.sources,
             state: rows.first(),
             change: None,
-            heading: "",
         };
         let name = format!("{name} {}", circuit.name);
         check(&name, &subject);
-        let unit = design.units.iter().find(|unit| unit.circuit == CircuitId(index));
-        check(&name, &Schematic { unit, state: rows.last(), change, heading: "as changed", ..subject });
+        let unit = design
+            .units
+            .iter()
+            .find(|unit| unit.circuit == CircuitId(index));
+        check(
+            &name,
+            &Schematic {
+                unit,
+                state: rows.last(),
+                change,
+                ..subject
+            },
+        );
     }
     design.circuits.len()
 }
@@ -287,7 +315,10 @@ fn check_design(name: &str, reading: &Reading) -> usize {
 #[test]
 fn demo_and_gallery_are_drawn_clean_and_true() {
     let demo = app().join("demo/tidewatch");
-    let mut count = check_design("demo", &read("machine.valve", &Folder(demo), Library::shipped()));
+    let mut count = check_design(
+        "demo",
+        &read("machine.valve", &Folder(demo), Library::shipped()),
+    );
     let gallery = app().join("gallery");
     let files = std::fs::read_dir(&gallery).expect("the gallery is there");
     for file in files.flatten() {
@@ -304,7 +335,10 @@ struct Numbers(u64);
 
 impl Numbers {
     fn below(&mut self, count: usize) -> usize {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        self.0 = self
+            .0
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
         ((self.0 >> 33) as usize) % count.max(1)
     }
 }
@@ -338,18 +372,34 @@ impl Sources for Base {
 }
 
 /// A circuit of `count` parts on `n_nodes` nets with kinds and ends by chance; also senseless ones.
-fn random_circuit(numbers: &mut Numbers, samples: &[Part], tubes: &[Arc<TubeType>], count: usize, n_inner: usize) -> Circuit {
+fn random_circuit(
+    numbers: &mut Numbers,
+    samples: &[Part],
+    tubes: &[Arc<TubeType>],
+    count: usize,
+    n_inner: usize,
+) -> Circuit {
     let zero = samples[0].span;
     let n_signals = 1 + numbers.below(5);
     let inputs = numbers.below(n_signals + 1);
     let signals: Vec<String> = (0..n_signals).map(|idx| format!("s{idx}")).collect();
-    let node = |name: String, kind| Node { name, kind, span: zero };
-    let mut nodes: Vec<Node> = (0..n_signals).map(|idx| node(format!("s{idx}"), NodeKind::Signal(idx))).collect();
+    let node = |name: String, kind| Node {
+        name,
+        kind,
+        span: zero,
+    };
+    let mut nodes: Vec<Node> = (0..n_signals)
+        .map(|idx| node(format!("s{idx}"), NodeKind::Signal(idx)))
+        .collect();
     nodes.push(node("ground".to_owned(), NodeKind::Ground));
     nodes.push(node("upper".to_owned(), NodeKind::Rail(RailId(0))));
     nodes.push(node("lower".to_owned(), NodeKind::Rail(RailId(1))));
     for idx in 0..n_inner {
-        let long = if numbers.below(12) == 0 { "ofTheVeryLongNamedNetOfAMachine" } else { "" };
+        let long = if numbers.below(12) == 0 {
+            "ofTheVeryLongNamedNetOfAMachine"
+        } else {
+            ""
+        };
         nodes.push(node(format!("n{idx}{long}"), NodeKind::Inner));
     }
     let mut parts = Vec::new();
@@ -408,7 +458,8 @@ fn random_tube(device: Arc<TubeType>, any: &mut dyn FnMut() -> usize) -> TubePar
 
 /// A row with volts and currents by chance.
 fn random_state(numbers: &mut Numbers, like: &RowResult, circuit: &Circuit) -> RowResult {
-    let mut value = || (numbers.below(20_000) as f64 - 10_000.0) * [1e-12, 1e-3, 0.01, 1.0][numbers.below(4)];
+    let mut value =
+        || (numbers.below(20_000) as f64 - 10_000.0) * [1e-12, 1e-3, 0.01, 1.0][numbers.below(4)];
     let volts = circuit.nodes.iter().map(|_| value()).collect();
     let parts = circuit
         .parts
@@ -420,7 +471,11 @@ fn random_state(numbers: &mut Numbers, like: &RowResult, circuit: &Circuit) -> R
             ..PartReading::default()
         })
         .collect();
-    RowResult { volts, parts, ..like.clone() }
+    RowResult {
+        volts,
+        parts,
+        ..like.clone()
+    }
 }
 
 #[test]
@@ -429,7 +484,7 @@ fn random_circuits_are_drawn_clean_and_true() {
     let said = text::diagnostic::render(&reading.diagnostics, &reading.sources, false);
     let design = reading.design.as_ref().expect(&said);
     let library = Library::shipped();
-    let tubes: Vec<Arc<TubeType>> = library.tubes.iter().cloned().collect();
+    let tubes: Vec<Arc<TubeType>> = library.tubes.to_vec();
     let like = alone(design, &CONTEXT).results[0].rows[0].clone();
     let samples = &design.circuits[0].parts;
     let mut numbers = Numbers(2024);
@@ -455,7 +510,6 @@ fn random_circuits_are_drawn_clean_and_true() {
             sources: &reading.sources,
             state: (round % 7 != 0).then_some(&state),
             change,
-            heading: if round % 2 == 0 { "a heading" } else { "" },
         };
         check(&format!("round {round}"), &subject);
     }

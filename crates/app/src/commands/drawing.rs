@@ -5,16 +5,18 @@ use super::{judged, remark, tell};
 use crate::Ending;
 use crate::cli::Speech;
 use crate::files::write;
-use design::model::Design;
+use design::model::{CircuitId, Design, UnitId};
 use network::verdict::Verdict;
+use report::circuit_drawing::Subject as Wired;
 use report::drawing::Drawing;
 use report::words::Wording;
 use serde_json::json;
 use std::path::{Path, PathBuf};
+use text::source::SourceMap;
 
 /// How a drawing is written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Form {
+pub enum Form {
     Svg,
     Pdf,
 }
@@ -22,22 +24,18 @@ enum Form {
 /// Draws the machine or one thing of it into a file.
 pub fn draw(
     name: Option<&str>,
+    up: Option<&str>,
     path: &Path,
     to: Option<&Path>,
     speech: &Speech,
 ) -> Result<Ending, String> {
     let form = to.map_or(Ok(Form::Svg), form_of)?;
-    answer(path, speech, |design, _| {
+    answer(path, speech, |design, sources| {
         let subject = subject(design, name)?;
         let verdict = judged(design);
-        let drawing = drawn(&verdict, subject, speech.wording())?;
+        let drawing = drawn(&verdict, subject, up, sources, speech.wording())?;
         let file = to.map_or_else(|| own_file(design, subject), Path::to_owned);
-        let bytes = match form {
-            Form::Svg => drawing.to_svg().into_bytes(),
-            Form::Pdf => drawing.to_pdf(),
-        };
-        write(&file, &bytes)?;
-        remark(&format!("{} stands in {}.", drawing.title, file.display()));
+        write_drawing(&drawing, form, &file)?;
         if speech.json {
             let record = json!({
                 "format": report::record::FORMAT, "record": "drawing",
@@ -49,8 +47,19 @@ pub fn draw(
     })
 }
 
+/// Writes a drawing and says so.
+pub fn write_drawing(drawing: &Drawing, form: Form, file: &Path) -> Result<(), String> {
+    let bytes = match form {
+        Form::Svg => drawing.to_svg().into_bytes(),
+        Form::Pdf => drawing.to_pdf(),
+    };
+    write(file, &bytes)?;
+    remark(&format!("{} stands in {}.", drawing.title, file.display()));
+    Ok(())
+}
+
 /// What the ending of a file's name asks for.
-fn form_of(file: &Path) -> Result<Form, String> {
+pub fn form_of(file: &Path) -> Result<Form, String> {
     let ending = file.extension().and_then(|ending| ending.to_str());
     match ending.map(str::to_ascii_lowercase).as_deref() {
         Some("svg") => Ok(Form::Svg),
@@ -67,13 +76,24 @@ fn form_of(file: &Path) -> Result<Form, String> {
 enum Subject {
     Machine,
     String(usize),
+    Wired(Wired),
 }
 
 /// Everything that can be drawn, with its name.
 fn subjects(design: &Design) -> Vec<(&str, Subject)> {
     let strings = design.strings.iter().enumerate();
+    let circuits = design.circuits.iter().enumerate();
+    let units = design.units.iter().enumerate();
     strings
         .map(|(index, string)| (string.name.as_str(), Subject::String(index)))
+        .chain(circuits.map(|(index, circuit)| {
+            let wired = Wired::Circuit(CircuitId(index));
+            (circuit.name.as_str(), Subject::Wired(wired))
+        }))
+        .chain(units.map(|(index, unit)| {
+            let wired = Wired::Unit(UnitId(index));
+            (unit.name.as_str(), Subject::Wired(wired))
+        }))
         .collect()
 }
 
@@ -82,11 +102,24 @@ fn subject(design: &Design, name: Option<&str>) -> Result<Subject, String> {
         return Ok(Subject::Machine);
     };
     let all = subjects(design);
-    let index = find("heater string", name, all.iter().map(|one| one.0))?;
+    let index = find(
+        "circuit, unit or heater string",
+        name,
+        all.iter().map(|one| one.0),
+    )?;
     Ok(all[index].1)
 }
 
-fn drawn(verdict: &Verdict, subject: Subject, wording: Wording) -> Result<Drawing, String> {
+fn drawn(
+    verdict: &Verdict,
+    subject: Subject,
+    up: Option<&str>,
+    sources: &SourceMap,
+    wording: Wording,
+) -> Result<Drawing, String> {
+    if up.is_some() && !matches!(subject, Subject::Wired(_)) {
+        return Err("--up is for a circuit or unit; name one to draw".to_owned());
+    }
     match subject {
         Subject::Machine => report::block_drawing::drawing(verdict, wording).ok_or_else(|| {
             format!(
@@ -95,7 +128,48 @@ fn drawn(verdict: &Verdict, subject: Subject, wording: Wording) -> Result<Drawin
             )
         }),
         Subject::String(index) => Ok(report::string_drawing::drawing(verdict, index, wording)),
+        Subject::Wired(wired) => {
+            let row = up.map_or(Ok(0), |up| row(verdict, wired, up))?;
+            Ok(report::circuit_drawing::drawing(
+                verdict, wired, row, sources, wording,
+            ))
+        }
     }
+}
+
+/// The row in which just the named inputs are up.
+fn row(verdict: &Verdict, wired: Wired, up: &str) -> Result<usize, String> {
+    let circuit = wired.circuit(verdict);
+    let result = wired.result(verdict);
+    let names = &circuit.interface.signals[..circuit.interface.inputs];
+    let mut wanted = vec![false; names.len()];
+    let separate = |letter: char| letter.is_whitespace() || letter == ',';
+    let words: Vec<&str> = up.split(separate).filter(|word| !word.is_empty()).collect();
+    if words != ["none"] || names.iter().any(|name| name == "none") {
+        for word in words {
+            wanted[find("input", word, names.iter().map(String::as_str))?] = true;
+        }
+    }
+    report::circuit_drawing::row_with(result, &wanted).ok_or_else(|| {
+        let mut rows: Vec<String> = Vec::new();
+        for row in &result.rows {
+            let shown = report::tables::inputs_up(circuit, &row.row.inputs);
+            if !rows.contains(&shown) {
+                rows.push(shown);
+            }
+        }
+        let named = report::tables::inputs_up(circuit, &wanted);
+        if rows.is_empty() {
+            return format!(
+                "{} could not be computed, so it has no rows; draw it without --up",
+                circuit.name
+            );
+        }
+        format!(
+            "what drives it never puts up just {named}; the rows are: {}",
+            rows.join("; ")
+        )
+    })
 }
 
 /// A file in the current folder with the name of what is drawn.

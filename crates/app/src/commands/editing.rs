@@ -1,13 +1,15 @@
 //! Try, set and format.
 
+use super::drawing::{form_of, write_drawing};
 use super::{ending, judged, listing, read_design, remark, say, show_problems, tell, usable};
 use crate::Ending;
 use crate::cli::Speech;
 use crate::files::{Folder, read_text, write};
-use design::model::Design;
+use design::model::{CircuitId, Design};
 use design::place::find_value;
 use design::read::{Reading, read};
 use devices::library::Library;
+use report::circuit_drawing::changed as changed_drawing;
 use serde_json::json;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -97,8 +99,15 @@ fn changed(
     Ok((new, span, new_text))
 }
 
-/// Before and after one change; nothing is written.
-pub fn try_change(part: &str, value: &str, path: &Path, speech: &Speech) -> Result<Ending, String> {
+/// Before and after one change; the text stays as it is. Drawn into a file if one is given.
+pub fn try_change(
+    part: &str,
+    value: &str,
+    to: Option<&Path>,
+    path: &Path,
+    speech: &Speech,
+) -> Result<Ending, String> {
+    let form = to.map(form_of).transpose()?;
     let reading = read_design(path)?;
     let design = match usable(&reading, speech) {
         Ok(design) => design,
@@ -108,6 +117,7 @@ pub fn try_change(part: &str, value: &str, path: &Path, speech: &Speech) -> Resu
     let Some(new_design) = &new.design else {
         return Ok(Ending::Unusable);
     };
+    let place = form.map(|_| circuit_part(new_design, part)).transpose()?;
     let (before, after) = (judged(design), judged(new_design));
     let change = network::change::compare(&before, &after);
     let title = format!("{part}: {} → {value}", reading.sources.slice(span));
@@ -116,7 +126,27 @@ pub fn try_change(part: &str, value: &str, path: &Path, speech: &Speech) -> Resu
         |terminal| report::terminal::change(&change, &title, &new.sources, terminal),
         || report::record::change(&change, &title, &new.sources),
     );
+    if let (Some(file), Some(form), Some(place)) = (to, form, place) {
+        let was = reading.sources.slice(span);
+        let wording = speech.wording();
+        let drawing = changed_drawing(&before, &after, place, was, &new.sources, wording);
+        write_drawing(&drawing, form, file)?;
+    }
     Ok(ending(&after))
+}
+
+/// The circuit and the part of it that a name such as `nor3.R3` is about.
+fn circuit_part(design: &Design, name: &str) -> Result<(CircuitId, usize), String> {
+    let found = name.split_once('.').and_then(|(circuit, mark)| {
+        let index = design
+            .circuits
+            .iter()
+            .position(|other| other.name == circuit)?;
+        let parts = &design.circuits[index].parts;
+        let part = parts.iter().position(|part| part.mark == mark)?;
+        Some((CircuitId(index), part))
+    });
+    found.ok_or_else(|| format!("{name} is a rail and stands in no one circuit; leave out --to"))
 }
 
 /// Writes one value; every other byte stays.

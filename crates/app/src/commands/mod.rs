@@ -39,9 +39,18 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
             on_save: true,
         } => checking::check_on_save(path, speech),
         Command::Report { path, to } => checking::report(path, to.as_deref(), speech),
-        Command::Draw { name, design, to } => {
-            drawing::draw(name.as_deref(), &design.path, to.as_deref(), speech)
-        }
+        Command::Draw {
+            name,
+            up,
+            design,
+            to,
+        } => drawing::draw(
+            name.as_deref(),
+            up.as_deref(),
+            &design.path,
+            to.as_deref(),
+            speech,
+        ),
         Command::Levels { name, design } => asking::levels(name.as_deref(), &design.path, speech),
         Command::Drives { name, design } => asking::drives(name.as_deref(), &design.path, speech),
         Command::Loads { name, design } => asking::loads(name.as_deref(), &design.path, speech),
@@ -56,8 +65,9 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
         Command::Try {
             part,
             value,
+            to,
             design,
-        } => editing::try_change(part, value, &design.path, speech),
+        } => editing::try_change(part, value, to.as_deref(), &design.path, speech),
         Command::Set {
             part,
             value,

@@ -2,8 +2,9 @@
 
 use super::{block_table, chart_width, figure, load_line};
 use crate::chart::{Along, Axis, Band, Chart, Reference, Series};
+use crate::circuit_drawing::{self, Subject};
 use crate::draw::{Fill, Ink, Pattern, Stroke, Weight};
-use crate::page::{Block, Section};
+use crate::page::{Block, Figure, PHONE_WIDTH, PRINT_WIDTH, Section};
 use crate::sentence::{self, volts};
 use crate::tables;
 use crate::words::Wording;
@@ -41,6 +42,7 @@ pub(super) fn section(
         );
         blocks.push(Block::Paragraph(text));
     }
+    blocks.extend(schematics(verdict, index, sources, wording));
     blocks.extend(load_line::figures(design, circuit, result, wording));
     let plan = Plan::alone(design, CircuitId(index), FanOut::AsJig);
     blocks.extend(transfer_figures(
@@ -83,6 +85,37 @@ pub(super) fn section(
         heading: format!("Circuit {}", circuit.name),
         blocks,
     }
+}
+
+/// The circuit drawn with the volts of its first row and, where there is another, of its last.
+fn schematics(
+    verdict: &Verdict,
+    index: usize,
+    sources: &SourceMap,
+    wording: Wording,
+) -> Vec<Block> {
+    let subject = Subject::Circuit(CircuitId(index));
+    let last = subject.result(verdict).rows.len().saturating_sub(1);
+    let mut rows = vec![0, last];
+    rows.dedup();
+    let name = &subject.circuit(verdict).name;
+    let figure = |row: usize| {
+        let draw = |width: f64| circuit_drawing::draw(verdict, subject, row, sources, width);
+        let wide = draw(PRINT_WIDTH);
+        // One that a phone shows at its size is drawn once.
+        let narrow = if wide.width <= PHONE_WIDTH {
+            Vec::new()
+        } else {
+            vec![draw(PHONE_WIDTH)]
+        };
+        Block::Figure(Figure {
+            caption: circuit_drawing::legend(verdict, subject, row, wording),
+            description: format!("Schematic of {name}; the text above lists the same parts."),
+            wide: vec![wide],
+            narrow,
+        })
+    };
+    rows.into_iter().map(figure).collect()
 }
 
 /// The lines of a statement: its first line and the lines set in below it.

@@ -2,7 +2,9 @@
 
 use super::Schematic;
 use super::ends::{self, Side};
-use super::layout::{Electrode, Entry, GAP, Growth, Layout, SPREADS, TUBE_WIRE, electrodes, two_ends};
+use super::layout::{
+    Electrode, Entry, GAP, Growth, Layout, SPREADS, TUBE_WIRE, electrodes, two_ends,
+};
 use super::sketch::{Sketch, block_height, broken, write};
 use super::{tube, writing};
 use crate::draw::{Anchor, Area, RISE, Text, point};
@@ -18,7 +20,9 @@ pub(super) fn pieces(subject: &Schematic, width: f64) -> Vec<Sketch> {
     let mut layout = Layout::new(subject);
     let mut pieces = Vec::new();
     for (part, tube) in subject.circuit.tubes() {
-        pieces.push(fitted(&mut layout, width, |layout| layout.column(part, tube)));
+        pieces.push(fitted(&mut layout, width, |layout| {
+            layout.column(part, tube)
+        }));
     }
     // What an electrode has not taken is free.
     layout.kept.fill(None);
@@ -35,7 +39,11 @@ pub(super) fn pieces(subject: &Schematic, width: f64) -> Vec<Sketch> {
 }
 
 /// The most generous spread that fits.
-fn fitted<'a>(layout: &mut Layout<'a>, width: f64, build: impl Fn(&mut Layout<'a>) -> Sketch) -> Sketch {
+fn fitted<'a>(
+    layout: &mut Layout<'a>,
+    width: f64,
+    build: impl Fn(&mut Layout<'a>) -> Sketch,
+) -> Sketch {
     let mut trial = layout.clone();
     let mut sketch = Sketch::new();
     for spread in SPREADS {
@@ -60,7 +68,14 @@ impl Layout<'_> {
         self.electrode_node(node, electrode, Entry::Along, side, reach)
     }
 
-    fn electrode_node(&mut self, node: usize, electrode: Electrode, entry: Entry, side: Side, reach: usize) -> Sketch {
+    fn electrode_node(
+        &mut self,
+        node: usize,
+        electrode: Electrode,
+        entry: Entry,
+        side: Side,
+        reach: usize,
+    ) -> Sketch {
         self.node(&Growth {
             node,
             electrode: Some(electrode),
@@ -94,8 +109,12 @@ impl Layout<'_> {
             }
         }
         self.left_side(&mut sketch, part, info, shape);
-        let screen = info.screen.map(|node| self.at_side(node, (part, 2), Side::Right));
-        let near = |tree: &Sketch| -outside <= shape.screen + tree.top && shape.screen + tree.bottom <= outside;
+        let screen = info
+            .screen
+            .map(|node| self.at_side(node, (part, 2), Side::Right));
+        let near = |tree: &Sketch| {
+            -outside <= shape.screen + tree.top && shape.screen + tree.bottom <= outside
+        };
         let below_screen = match &screen {
             Some(tree) if near(tree) => Some(shape.screen + tree.bottom),
             Some(_) => Some(shape.screen),
@@ -107,12 +126,20 @@ impl Layout<'_> {
         sketch.wire(places[0], point(0.0, lift));
         sketch.add(upper, point(0.0, lift));
         let lower = self.lower(info.cathode, (part, 4));
-        let clear = if lower.right <= radius { outside } else { outside.max(text_bottom + 1.0) };
+        let clear = if lower.right <= radius {
+            outside
+        } else {
+            outside.max(text_bottom + 1.0)
+        };
         let drop = clear - lower.top.min(0.0);
         sketch.wire(places[4], point(0.0, drop));
         sketch.add(lower, point(0.0, drop));
         if let Some(tree) = screen {
-            let x = if near(&tree) { outside } else { outside.max(sketch.right + GAP) };
+            let x = if near(&tree) {
+                outside
+            } else {
+                outside.max(sketch.right + GAP)
+            };
             let x = x + (-tree.left).max(0.0);
             sketch.wire(places[2], point(x, shape.screen));
             sketch.add(tree, point(x, shape.screen));
@@ -126,7 +153,13 @@ impl Layout<'_> {
             return ends::above(self.subject, plate);
         }
         let reach = self.spread.reach;
-        self.electrode_node(plate, electrode, Entry::Below(TUBE_WIRE), Side::Right, reach)
+        self.electrode_node(
+            plate,
+            electrode,
+            Entry::Below(TUBE_WIRE),
+            Side::Right,
+            reach,
+        )
     }
 
     /// What hangs under a cathode.
@@ -135,25 +168,43 @@ impl Layout<'_> {
             return ends::below(self.subject, cathode);
         }
         let reach = self.spread.reach;
-        self.electrode_node(cathode, electrode, Entry::Above(TUBE_WIRE), Side::Right, reach)
+        self.electrode_node(
+            cathode,
+            electrode,
+            Entry::Above(TUBE_WIRE),
+            Side::Right,
+            reach,
+        )
     }
 
     /// Control grid and suppressor, one above the other.
     fn left_side(&mut self, sketch: &mut Sketch, part: usize, info: &TubePart, shape: tube::Shape) {
         let lane = -shape.radius - TUBE_LEAD;
-        let grid = info.grid.map(|node| self.at_side(node, (part, 1), Side::Left));
-        let other = info.suppressor.map(|node| self.at_side(node, (part, 3), Side::Left));
+        let grid = info
+            .grid
+            .map(|node| self.at_side(node, (part, 1), Side::Left));
+        let other = info
+            .suppressor
+            .map(|node| self.at_side(node, (part, 3), Side::Left));
         let split = (shape.grid + shape.suppressor) / 2.0;
         let both = grid.is_some() && other.is_some();
         if let Some(tree) = grid {
             let least = split + GAP / 2.0 - tree.top;
-            let y = if both { shape.grid.max(least) } else { shape.grid };
+            let y = if both {
+                shape.grid.max(least)
+            } else {
+                shape.grid
+            };
             lead(sketch, -shape.radius, shape.grid, lane, y);
             sketch.add(tree, point(lane, y));
         }
         if let Some(tree) = other {
             let most = split - GAP / 2.0 - tree.bottom;
-            let y = if both { shape.suppressor.min(most) } else { shape.suppressor };
+            let y = if both {
+                shape.suppressor.min(most)
+            } else {
+                shape.suppressor
+            };
             lead(sketch, -shape.radius, shape.suppressor, lane, y);
             sketch.add(tree, point(lane, y));
         }
@@ -174,19 +225,30 @@ impl Layout<'_> {
         let at = point(shape.radius + 1.2, top);
         write(sketch, &lines, at, Anchor::Start);
         let width = super::sketch::block_width(&lines);
-        ends::mark_change(self.subject, part, sketch, Area {
-            x: at.x,
-            y: at.y,
-            width,
-            height,
-        });
+        ends::mark_change(
+            self.subject,
+            part,
+            sketch,
+            Area {
+                x: at.x,
+                y: at.y,
+                width,
+                height,
+            },
+        );
         top + height
     }
 
     /// The number of a pin beside its lead.
     fn pin(&self, sketch: &mut Sketch, part: usize, electrode: usize, at: crate::draw::Point) {
         use devices::types::Electrode as Pin;
-        let pins = [Pin::Plate, Pin::Grid, Pin::Screen, Pin::Suppressor, Pin::Cathode];
+        let pins = [
+            Pin::Plate,
+            Pin::Grid,
+            Pin::Screen,
+            Pin::Suppressor,
+            Pin::Cathode,
+        ];
         let Some(number) = writing::pin(self.subject, part, pins[electrode]) else {
             return;
         };
@@ -206,7 +268,11 @@ impl Layout<'_> {
         let nodes = (0..circuit.nodes.len()).filter(|node| !ends::is_supply(self.subject, *node));
         let with_parts = nodes.filter_map(|node| {
             let count = self.hanging(node, None).len();
-            let rank = (self.port(node, Side::Right), self.port(node, Side::Left), count);
+            let rank = (
+                self.port(node, Side::Right),
+                self.port(node, Side::Left),
+                count,
+            );
             (0 < count).then_some((rank, std::cmp::Reverse(node)))
         });
         with_parts.max().map(|(_, node)| node.0)
@@ -237,9 +303,14 @@ impl Layout<'_> {
             let right = self.node(&growth(Side::Right, false));
             (ends::beside(self.subject, node, Side::Left), right)
         } else {
-            let outputs: Vec<bool> = (0..self.home.len()).map(|other| self.port(other, Side::Right)).collect();
+            let outputs: Vec<bool> = (0..self.home.len())
+                .map(|other| self.port(other, Side::Right))
+                .collect();
             let left = self.node_with(&growth(Side::Left, false), &|far| !outputs[far]);
-            (left, self.node_with(&growth(Side::Right, true), &|far| outputs[far]))
+            (
+                left,
+                self.node_with(&growth(Side::Right, true), &|far| outputs[far]),
+            )
         };
         let mut sketch = left;
         sketch.add(right, point(0.0, 0.0));
@@ -253,7 +324,11 @@ impl Layout<'_> {
         let mut sketch = Sketch::new();
         if ends::is_supply(self.subject, first) && ends::is_supply(self.subject, second) {
             let reversed = self.height(first) < self.height(second);
-            let (top, bottom) = if reversed { (second, first) } else { (first, second) };
+            let (top, bottom) = if reversed {
+                (second, first)
+            } else {
+                (first, second)
+            };
             let body = ends::standing(self.subject, part, reversed);
             sketch.add(body.sketch, point(0.0, 0.0));
             sketch.add(ends::above(self.subject, top), point(0.0, 0.0));
@@ -261,9 +336,15 @@ impl Layout<'_> {
         } else {
             let length = ends::lying_length(self.subject, part);
             let body = ends::lying(self.subject, part, false, length);
-            sketch.add(body.sketch, point(0.0, 0.0));
-            sketch.add(ends::beside(self.subject, first, Side::Left), point(0.0, 0.0));
-            sketch.add(ends::beside(self.subject, second, Side::Right), point(body.length, 0.0));
+            sketch.add(body, point(0.0, 0.0));
+            sketch.add(
+                ends::beside(self.subject, first, Side::Left),
+                point(0.0, 0.0),
+            );
+            sketch.add(
+                ends::beside(self.subject, second, Side::Right),
+                point(length, 0.0),
+            );
         }
         Some(sketch)
     }

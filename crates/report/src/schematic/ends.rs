@@ -33,7 +33,10 @@ const TEXT_GAP: f64 = 0.8;
 
 /// Ground, or a rail.
 pub(super) fn is_supply(subject: &Schematic, node: usize) -> bool {
-    matches!(subject.circuit.nodes[node].kind, NodeKind::Ground | NodeKind::Rail(_))
+    matches!(
+        subject.circuit.nodes[node].kind,
+        NodeKind::Ground | NodeKind::Rail(_)
+    )
 }
 
 /// A rail above ground: drawn on top.
@@ -74,7 +77,12 @@ pub(super) fn below(subject: &Schematic, node: usize) -> Sketch {
         symbols::bar(&mut sketch, end);
     }
     let lines = broken(&writing::net(subject, node));
-    write(&mut sketch, &lines, point(0.0, end.y + TEXT_GAP), Anchor::Middle);
+    write(
+        &mut sketch,
+        &lines,
+        point(0.0, end.y + TEXT_GAP),
+        Anchor::Middle,
+    );
     sketch
 }
 
@@ -104,7 +112,11 @@ pub(super) fn beside(subject: &Schematic, node: usize, side: Side) -> Sketch {
         text += sign * 0.6;
     }
     let lines = broken(&writing::net(subject, node));
-    let anchor = if side == Side::Left { Anchor::End } else { Anchor::Start };
+    let anchor = if side == Side::Left {
+        Anchor::End
+    } else {
+        Anchor::Start
+    };
     let top = -block_height(&lines) / 2.0;
     write(&mut sketch, &lines, point(text, top), anchor);
     sketch
@@ -128,8 +140,16 @@ pub(super) fn clear(subject: &Schematic, node: usize) -> f64 {
 pub(super) fn along(subject: &Schematic, node: usize, side: Side, under: bool) -> Sketch {
     let mut sketch = Sketch::new();
     let lines = broken(&writing::net(subject, node));
-    let anchor = if side == Side::Left { Anchor::End } else { Anchor::Start };
-    let top = if under { TEXT_GAP } else { -TEXT_GAP - block_height(&lines) };
+    let anchor = if side == Side::Left {
+        Anchor::End
+    } else {
+        Anchor::Start
+    };
+    let top = if under {
+        TEXT_GAP
+    } else {
+        -TEXT_GAP - block_height(&lines)
+    };
     write(&mut sketch, &lines, point(0.0, top), anchor);
     sketch.name(&subject.circuit.nodes[node].name, point(0.0, 0.0));
     sketch
@@ -145,14 +165,23 @@ pub(super) struct Standing {
 pub(super) fn standing(subject: &Schematic, part: usize, reversed: bool) -> Standing {
     let kind = &subject.circuit.parts[part].kind;
     let (body, half) = symbols::size(kind);
-    let (forward, backward) = if reversed { (Way::Up, Way::Down) } else { (Way::Down, Way::Up) };
+    let (forward, backward) = if reversed {
+        (Way::Up, Way::Down)
+    } else {
+        (Way::Down, Way::Up)
+    };
     let mut lines = writing::mark_and_value(subject, part);
     lines.extend(writing::current(subject, part, forward, backward));
     let lines = broken(&lines);
     let slider = slider_lines(subject, kind);
     let slider_height = block_height(&slider);
     // The writing of a trimmer stands above the name of its slider.
-    let text_height = block_height(&lines) + if slider.is_empty() { 0.0 } else { slider_height + TEXT_GAP };
+    let text_height = block_height(&lines)
+        + if slider.is_empty() {
+            0.0
+        } else {
+            slider_height + TEXT_GAP
+        };
     let mut length = (body + 2.0 * LEAD).max(text_height + 1.6);
     let mut from = (length - body) / 2.0;
     let mut top = (length - text_height) / 2.0;
@@ -171,7 +200,11 @@ pub(super) fn standing(subject: &Schematic, part: usize, reversed: bool) -> Stan
     symbols::body(&mut sketch, kind, lie);
     sketch.wire(point(0.0, 0.0), point(0.0, from));
     sketch.wire(point(0.0, from + body), point(0.0, length));
-    let (first, second) = if reversed { (from + body, from) } else { (from, from + body) };
+    let (first, second) = if reversed {
+        (from + body, from)
+    } else {
+        (from, from + body)
+    };
     sketch.terminal(part, 0, point(0.0, first));
     sketch.terminal(part, 1, point(0.0, second));
     let left = half + 1.0;
@@ -184,12 +217,17 @@ pub(super) fn standing(subject: &Schematic, part: usize, reversed: bool) -> Stan
         let place = point(tail.x + TEXT_GAP, tail.y - slider_height / 2.0);
         write(&mut sketch, &slider, place, Anchor::Start);
     }
-    mark_change(subject, part, &mut sketch, Area {
-        x: -half,
-        y: from.min(top),
-        width: half + left + block_width(&lines),
-        height: body.max(block_height(&lines)),
-    });
+    mark_change(
+        subject,
+        part,
+        &mut sketch,
+        Area {
+            x: -half,
+            y: from.min(top),
+            width: half + left + block_width(&lines),
+            height: body.max(block_height(&lines)),
+        },
+    );
     Standing { sketch, length }
 }
 
@@ -198,13 +236,6 @@ fn slider_lines(subject: &Schematic, kind: &PartKind) -> Vec<Line> {
         PartKind::Trimmer { slider, .. } => broken(&writing::net(subject, *slider)),
         _ => Vec::new(),
     }
-}
-
-/// A part lying from the origin to the right to `length`, its first end on the left unless `reversed`; mark and value
-/// above it, current below.
-pub(super) struct Lying {
-    pub sketch: Sketch,
-    pub length: f64,
 }
 
 /// How long a lying part is at least.
@@ -218,13 +249,21 @@ pub(super) fn lying_length(subject: &Schematic, part: usize) -> f64 {
 }
 
 fn lying_lines(subject: &Schematic, part: usize, reversed: bool) -> (Vec<Line>, Vec<Line>) {
-    let (forward, backward) = if reversed { (Way::Left, Way::Right) } else { (Way::Right, Way::Left) };
+    let (forward, backward) = if reversed {
+        (Way::Left, Way::Right)
+    } else {
+        (Way::Right, Way::Left)
+    };
     let over = broken(&writing::mark_and_value(subject, part));
-    let under: Vec<Line> = writing::current(subject, part, forward, backward).into_iter().collect();
+    let under: Vec<Line> = writing::current(subject, part, forward, backward)
+        .into_iter()
+        .collect();
     (over, under)
 }
 
-pub(super) fn lying(subject: &Schematic, part: usize, reversed: bool, length: f64) -> Lying {
+/// A part lying from the origin to the right to `length`, its first end on the left unless `reversed`; mark and value
+/// above it, current below.
+pub(super) fn lying(subject: &Schematic, part: usize, reversed: bool, length: f64) -> Sketch {
     let kind = &subject.circuit.parts[part].kind;
     let (body, half) = symbols::size(kind);
     let (mut over, mut under) = lying_lines(subject, part, reversed);
@@ -239,7 +278,11 @@ pub(super) fn lying(subject: &Schematic, part: usize, reversed: bool, length: f6
     symbols::body(&mut sketch, kind, lie);
     sketch.wire(point(0.0, 0.0), point(from, 0.0));
     sketch.wire(point(from + body, 0.0), point(length, 0.0));
-    let (first, second) = if reversed { (from + body, from) } else { (from, from + body) };
+    let (first, second) = if reversed {
+        (from + body, from)
+    } else {
+        (from, from + body)
+    };
     sketch.terminal(part, 0, point(first, 0.0));
     sketch.terminal(part, 1, point(second, 0.0));
     let middle = length / 2.0;
@@ -250,25 +293,44 @@ pub(super) fn lying(subject: &Schematic, part: usize, reversed: bool, length: f6
         sketch.terminal(part, 2, tail);
         sketch.name(&subject.circuit.nodes[*node].name, tail);
         let lines = slider_lines(subject, kind);
-        write(&mut sketch, &lines, point(middle, tail.y + TEXT_GAP), Anchor::Middle);
+        write(
+            &mut sketch,
+            &lines,
+            point(middle, tail.y + TEXT_GAP),
+            Anchor::Middle,
+        );
     }
     let top = -half - 0.7 - block_height(&over);
     write(&mut sketch, &over, point(middle, top), Anchor::Middle);
-    write(&mut sketch, &under, point(middle, half + 0.7), Anchor::Middle);
+    write(
+        &mut sketch,
+        &under,
+        point(middle, half + 0.7),
+        Anchor::Middle,
+    );
     let width = block_width(&over).max(block_width(&under)).max(body);
     let bottom = half + 0.7 + block_height(&under);
-    mark_change(subject, part, &mut sketch, Area {
-        x: middle - width / 2.0,
-        y: top,
-        width,
-        height: bottom - top,
-    });
-    Lying { sketch, length }
+    mark_change(
+        subject,
+        part,
+        &mut sketch,
+        Area {
+            x: middle - width / 2.0,
+            y: top,
+            width,
+            height: bottom - top,
+        },
+    );
+    sketch
 }
 
 /// Puts a dashed box round a part that was changed.
 pub(super) fn mark_change(subject: &Schematic, part: usize, sketch: &mut Sketch, area: Area) {
-    if subject.change.as_ref().is_none_or(|change| change.part != part) {
+    if subject
+        .change
+        .as_ref()
+        .is_none_or(|change| change.part != part)
+    {
         return;
     }
     let area = area.grown(0.7);

@@ -5,17 +5,16 @@
 use super::Schematic;
 use super::ends::{self, Side, Standing};
 use super::sketch::Sketch;
+use super::spine::{Beside, Spine, join};
 use crate::draw::point;
 use design::model::{NodeKind, PartKind, TubePart};
 
 /// Between neighbours.
 pub(super) const GAP: f64 = 1.4;
 /// Between lying parts, one above the other.
-const BETWEEN: f64 = 2.2;
+pub(super) const BETWEEN: f64 = 2.2;
 /// What the wire of a tube's plate or cathode takes to its right.
 pub(super) const TUBE_WIRE: f64 = 1.0;
-/// What stands on a wire moves on by so much at most to be in line with what hangs under it.
-const JOG: f64 = 4.0;
 /// Parts in one upright chain at most.
 const TALLEST: usize = 4;
 
@@ -32,13 +31,41 @@ pub(super) struct Spread {
 
 /// From generous to the least: names alone round a tube, which always fits.
 pub(super) const SPREADS: [Spread; 7] = [
-    Spread { reach: 5, standing: 8, lying: 9 },
-    Spread { reach: 4, standing: 5, lying: 9 },
-    Spread { reach: 3, standing: 3, lying: 9 },
-    Spread { reach: 2, standing: 2, lying: 9 },
-    Spread { reach: 1, standing: 1, lying: 9 },
-    Spread { reach: 0, standing: 1, lying: 0 },
-    Spread { reach: 0, standing: 0, lying: 0 },
+    Spread {
+        reach: 5,
+        standing: 8,
+        lying: 9,
+    },
+    Spread {
+        reach: 4,
+        standing: 5,
+        lying: 9,
+    },
+    Spread {
+        reach: 3,
+        standing: 3,
+        lying: 9,
+    },
+    Spread {
+        reach: 2,
+        standing: 2,
+        lying: 9,
+    },
+    Spread {
+        reach: 1,
+        standing: 1,
+        lying: 9,
+    },
+    Spread {
+        reach: 0,
+        standing: 1,
+        lying: 0,
+    },
+    Spread {
+        reach: 0,
+        standing: 0,
+        lying: 0,
+    },
 ];
 
 /// An electrode of a tube part: plate 0, grid 1, screen 2, suppressor 3, cathode 4.
@@ -112,7 +139,13 @@ pub(super) fn two_ends(kind: &PartKind) -> Option<[usize; 2]> {
 
 /// The nets of a tube's electrodes.
 pub(super) fn electrodes(tube: &TubePart) -> [Option<usize>; 5] {
-    [Some(tube.plate), tube.grid, tube.screen, tube.suppressor, Some(tube.cathode)]
+    [
+        Some(tube.plate),
+        tube.grid,
+        tube.screen,
+        tube.suppressor,
+        Some(tube.cathode),
+    ]
 }
 
 impl<'a> Layout<'a> {
@@ -123,7 +156,9 @@ impl<'a> Layout<'a> {
             subject,
             drawn: vec![false; circuit.parts.len()],
             kept: vec![None; circuit.parts.len()],
-            home: (0..circuit.nodes.len()).map(|node| ends::is_supply(subject, node)).collect(),
+            home: (0..circuit.nodes.len())
+                .map(|node| ends::is_supply(subject, node))
+                .collect(),
             spread: SPREADS[0],
         };
         for (_, tube) in circuit.tubes() {
@@ -170,7 +205,8 @@ impl<'a> Layout<'a> {
         let parts = self.subject.circuit.parts.iter().enumerate();
         parts
             .filter(|(part, info)| {
-                let free = !self.drawn[*part] && (self.kept[*part].is_none() || self.kept[*part] == place);
+                let free =
+                    !self.drawn[*part] && (self.kept[*part].is_none() || self.kept[*part] == place);
                 let ends = two_ends(&info.kind);
                 free && ends.is_some_and(|[a, b]| a != b && (a == node || b == node))
             })
@@ -190,7 +226,11 @@ impl<'a> Layout<'a> {
             if self.home[far] || self.subject.circuit.nodes[far].kind != NodeKind::Inner {
                 return None;
             }
-            let others: Vec<usize> = self.hanging(far, None).into_iter().filter(|other| !seen.contains(other)).collect();
+            let others: Vec<usize> = self
+                .hanging(far, None)
+                .into_iter()
+                .filter(|other| !seen.contains(other))
+                .collect();
             let beyond: Vec<usize> = others.iter().map(|other| self.far(*other, far)).collect();
             if beyond.is_empty() {
                 return None;
@@ -208,7 +248,13 @@ impl<'a> Layout<'a> {
     }
 
     /// Takes what hangs on a node, as much as the spread allows.
-    fn arms(&mut self, node: usize, place: Option<Electrode>, reach: usize, wanted: &dyn Fn(usize) -> bool) -> Arms {
+    fn arms(
+        &mut self,
+        node: usize,
+        place: Option<Electrode>,
+        reach: usize,
+        wanted: &dyn Fn(usize) -> bool,
+    ) -> Arms {
         let mut arms = Arms::default();
         let mut lying = 0;
         for part in self.hanging(node, place) {
@@ -245,14 +291,24 @@ impl<'a> Layout<'a> {
 
     /// As [`Layout::node`], with only the parts whose other end is wanted.
     pub fn node_with(&mut self, growth: &Growth, wanted: &dyn Fn(usize) -> bool) -> Sketch {
-        let Growth { node, side, entry, .. } = *growth;
+        let Growth {
+            node, side, entry, ..
+        } = *growth;
         self.home[node] = true;
         let before = self.drawn.clone();
         let arms = self.arms(node, growth.electrode, growth.reach, wanted);
         let elsewhere = self.elsewhere(growth, &before);
         let mut spine = Spine::new(side, entry, ends::clear(self.subject, node));
-        let mut ups: Vec<Sketch> = arms.up.iter().map(|(part, far)| self.chain(*part, node, *far, true)).collect();
-        let mut downs: Vec<Sketch> = arms.down.iter().map(|(part, far)| self.chain(*part, node, *far, false)).collect();
+        let mut ups: Vec<Sketch> = arms
+            .up
+            .iter()
+            .map(|(part, far)| self.chain(*part, node, *far, true))
+            .collect();
+        let mut downs: Vec<Sketch> = arms
+            .down
+            .iter()
+            .map(|(part, far)| self.chain(*part, node, *far, false))
+            .collect();
         match entry {
             Entry::Below(_) if !ups.is_empty() => spine.through(ups.remove(0), true),
             Entry::Above(_) if !downs.is_empty() => spine.through(downs.remove(0), false),
@@ -266,7 +322,13 @@ impl<'a> Layout<'a> {
         let bare = beside.is_empty() && (simple || (elsewhere && entry == Entry::Along));
         if self.port(node, side) || (growth.named && bare) {
             let end = ends::beside(self.subject, node, side);
-            beside.insert(0, Beside { sketch: end, ports: vec![0.0] });
+            beside.insert(
+                0,
+                Beside {
+                    sketch: end,
+                    ports: vec![0.0],
+                },
+            );
         } else if growth.named {
             spine.name(self.subject, node, side);
         }
@@ -282,16 +344,21 @@ impl<'a> Layout<'a> {
     /// Whether a net has a terminal that is not part of a node's piece.
     fn elsewhere(&self, growth: &Growth, before: &[bool]) -> bool {
         let node = growth.node;
-        self.subject.circuit.parts.iter().enumerate().any(|(part, info)| match &info.kind {
-            PartKind::Tube(tube) => (0..).zip(electrodes(tube)).any(|(electrode, net)| {
-                net == Some(node) && growth.electrode != Some((part, electrode))
-            }),
-            PartKind::Trimmer { slider, .. } if *slider == node => true,
-            kind => {
-                let here = self.drawn[part] && (!before[part] || growth.from.contains(&part));
-                two_ends(kind).is_some_and(|ends| ends.contains(&node)) && !here
-            }
-        })
+        self.subject
+            .circuit
+            .parts
+            .iter()
+            .enumerate()
+            .any(|(part, info)| match &info.kind {
+                PartKind::Tube(tube) => (0..).zip(electrodes(tube)).any(|(electrode, net)| {
+                    net == Some(node) && growth.electrode != Some((part, electrode))
+                }),
+                PartKind::Trimmer { slider, .. } if *slider == node => true,
+                kind => {
+                    let here = self.drawn[part] && (!before[part] || growth.from.contains(&part));
+                    two_ends(kind).is_some_and(|ends| ends.contains(&node)) && !here
+                }
+            })
     }
 
     /// Whether the signal enters or leaves at this side.
@@ -307,7 +374,10 @@ impl<'a> Layout<'a> {
     fn chain(&mut self, part: usize, node: usize, far: usize, up: bool) -> Sketch {
         let ends = two_ends(&self.subject.circuit.parts[part].kind).unwrap_or([node, far]);
         let first_on_top = (ends[0] == far) == up;
-        let Standing { sketch: body, length } = ends::standing(self.subject, part, !first_on_top);
+        let Standing {
+            sketch: body,
+            length,
+        } = ends::standing(self.subject, part, !first_on_top);
         let mut sketch = Sketch::new();
         let right = body.right;
         let far_end = if up { -length } else { length };
@@ -318,7 +388,11 @@ impl<'a> Layout<'a> {
                 node: far,
                 electrode: None,
                 from: &[part],
-                entry: if up { Entry::Below(right) } else { Entry::Above(right) },
+                entry: if up {
+                    Entry::Below(right)
+                } else {
+                    Entry::Above(right)
+                },
                 side: Side::Right,
                 reach: 0,
                 named: true,
@@ -326,7 +400,11 @@ impl<'a> Layout<'a> {
             (false, true) => ends::above(self.subject, far),
             (false, false) => ends::below(self.subject, far),
         };
-        let room = if open { ends::clear(self.subject, far) } else { 0.0 };
+        let room = if open {
+            ends::clear(self.subject, far)
+        } else {
+            0.0
+        };
         let at = point(0.0, far_end + if up { -room } else { room });
         sketch.wire(point(0.0, far_end), at);
         sketch.add(beyond, at);
@@ -334,11 +412,23 @@ impl<'a> Layout<'a> {
     }
 
     /// Parts lying side by side between a node and another net, with what lies beyond; ports at x = 0.
-    fn group(&mut self, node: usize, far: usize, parts: &[usize], side: Side, reach: usize) -> Beside {
+    fn group(
+        &mut self,
+        node: usize,
+        far: usize,
+        parts: &[usize],
+        side: Side,
+        reach: usize,
+    ) -> Beside {
         let sign = side.sign();
-        let length = parts.iter().map(|part| ends::lying_length(self.subject, *part)).fold(0.0, f64::max);
+        let length = parts
+            .iter()
+            .map(|part| ends::lying_length(self.subject, *part))
+            .fold(0.0, f64::max);
         let foreign = match self.subject.circuit.nodes[far].kind {
-            NodeKind::Signal(signal) => (signal < self.subject.circuit.interface.inputs) != (side == Side::Left),
+            NodeKind::Signal(signal) => {
+                (signal < self.subject.circuit.interface.inputs) != (side == Side::Left)
+            }
             _ => false,
         };
         let beyond = if self.home[far] || foreign {
@@ -358,14 +448,18 @@ impl<'a> Layout<'a> {
         for &part in parts {
             let ends = two_ends(&self.subject.circuit.parts[part].kind).unwrap_or([node, far]);
             let first_on_left = (ends[0] == far) == (side == Side::Left);
-            bodies.push(ends::lying(self.subject, part, !first_on_left, length).sketch);
+            bodies.push(ends::lying(self.subject, part, !first_on_left, length));
         }
         let mut sketch = Sketch::new();
         let left = if side == Side::Left { -length } else { 0.0 };
         let mut ports = Vec::new();
         let mut edge = f64::NAN;
         for body in bodies {
-            let y = if ports.is_empty() { 0.0 } else { edge + BETWEEN - body.top };
+            let y = if ports.is_empty() {
+                0.0
+            } else {
+                edge + BETWEEN - body.top
+            };
             edge = y + body.bottom;
             ports.push(y);
             sketch.add(body, point(left, y));
@@ -381,144 +475,5 @@ impl<'a> Layout<'a> {
         }
         sketch.add(beyond, point(x, middle));
         Beside { sketch, ports }
-    }
-}
-
-/// An upright wire at `x` that joins several heights.
-fn join(sketch: &mut Sketch, x: f64, heights: &[f64], also: f64) {
-    let mut sorted: Vec<f64> = heights.iter().copied().chain([also]).collect();
-    sorted.sort_by(f64::total_cmp);
-    for pair in sorted.windows(2) {
-        sketch.wire(point(x, pair[0]), point(x, pair[1]));
-    }
-}
-
-/// Something at the side of a node, with the heights at which it is joined, all at x = 0.
-pub(super) struct Beside {
-    pub sketch: Sketch,
-    pub ports: Vec<f64>,
-}
-
-/// The wire of a node under construction: it begins at the origin and grows to one side.
-struct Spine {
-    sketch: Sketch,
-    sign: f64,
-    /// How far the room above and below is taken.
-    above: f64,
-    below: f64,
-    /// Places along the wire where something is joined.
-    joints: Vec<f64>,
-    /// Those of them where a part stands.
-    stood: Vec<f64>,
-    entry: Entry,
-    /// What an upright node keeps free above and below itself for its name.
-    clear: f64,
-}
-
-impl Spine {
-    fn new(side: Side, entry: Entry, clear: f64) -> Self {
-        let (above, below) = match entry {
-            Entry::Along => (0.0, 0.0),
-            Entry::Below(right) => (0.0, right),
-            Entry::Above(right) => (right, 0.0),
-        };
-        Self {
-            sketch: Sketch::new(),
-            sign: side.sign(),
-            above,
-            below,
-            joints: vec![0.0],
-            stood: Vec::new(),
-            entry,
-            clear,
-        }
-    }
-
-    /// How far a sketch reaches away from the beginning and back towards it.
-    fn reach(&self, sketch: &Sketch) -> (f64, f64) {
-        if 0.0 < self.sign {
-            (sketch.right, -sketch.left)
-        } else {
-            (-sketch.left, sketch.right)
-        }
-    }
-
-    /// Something straight above or below the entry.
-    fn through(&mut self, other: Sketch, up: bool) {
-        let (far, _) = self.reach(&other);
-        self.place(other, 0.0, up);
-        let edge = if up { &mut self.above } else { &mut self.below };
-        *edge = edge.max(far);
-    }
-
-    /// Something standing on the wire or hanging from it, beyond what is there.
-    fn stand(&mut self, other: Sketch, up: bool) {
-        let (far, near) = self.reach(&other);
-        let edge = if up { self.above } else { self.below };
-        let least = edge + GAP + near;
-        let beside = self.stood.iter().copied().find(|x| (least..=least + JOG).contains(x));
-        let at = beside.unwrap_or(least);
-        self.place(other, at, up);
-        self.joints.push(at);
-        self.stood.push(at);
-        let edge = if up { &mut self.above } else { &mut self.below };
-        *edge = at + far;
-    }
-
-    fn place(&mut self, other: Sketch, at: f64, up: bool) {
-        let clear = if self.entry == Entry::Along { 0.0 } else { self.clear };
-        let y = if up { -clear - other.bottom.max(0.0) } else { clear - other.top.min(0.0) };
-        let x = self.sign * at;
-        self.sketch.wire(point(x, 0.0), point(x, y));
-        self.sketch.add(other, point(x, y));
-    }
-
-    /// The net's name along the wire: above it, or between a tube and the wire where the tube is near.
-    fn name(&mut self, subject: &Schematic, node: usize, side: Side) {
-        let near = |right: f64| right <= TUBE_WIRE;
-        let under = matches!(self.entry, Entry::Below(right) if near(right));
-        let name = ends::along(subject, node, side, under);
-        let (far, _) = self.reach(&name);
-        let edge = if under { &mut self.below } else { &mut self.above };
-        let at = *edge + GAP;
-        *edge = at + far;
-        self.sketch.add(name, point(self.sign * at, 0.0));
-        self.joints.push(at + far);
-    }
-
-    /// Puts what lies at the side at the end of the wire.
-    fn finish(mut self, beside: Vec<Beside>) -> Sketch {
-        let simple = beside.len() == 1 && beside[0].ports.len() == 1;
-        let mut end = self.joints.iter().copied().fold(0.0, f64::max);
-        if !beside.is_empty() {
-            let mut stack = Sketch::new();
-            let mut ports = Vec::new();
-            let mut edge = 0.0;
-            let mut back: f64 = 0.0;
-            for (idx, one) in beside.into_iter().enumerate() {
-                let y = if idx == 0 { 0.0 } else { edge + BETWEEN - one.sketch.top };
-                edge = y + one.sketch.bottom;
-                back = back.max(self.reach(&one.sketch).1);
-                ports.extend(one.ports.iter().map(|port| y + port));
-                stack.add(one.sketch, point(0.0, y));
-            }
-            let middle = (ports[0] + ports[ports.len() - 1]) / 2.0;
-            // A name alone fits into the height that is kept free for it.
-            let low = -self.clear <= stack.top - middle && stack.bottom - middle <= self.clear;
-            let crowd = if self.entry != Entry::Along && simple && low && end <= 0.0 { 0.0 } else { self.above.max(self.below) };
-            let gap = if simple && crowd <= 0.0 { 0.0 } else { GAP };
-            end = end.max(crowd + gap + back);
-            let x = self.sign * end;
-            join(&mut stack, 0.0, &ports, middle);
-            self.sketch.add(stack, point(x, -middle));
-        }
-        self.joints.push(end);
-        self.joints.sort_by(f64::total_cmp);
-        self.joints.dedup();
-        for idx in 1..self.joints.len() {
-            let (from, to) = (self.joints[idx - 1], self.joints[idx]);
-            self.sketch.wire(point(self.sign * from, 0.0), point(self.sign * to, 0.0));
-        }
-        self.sketch
     }
 }

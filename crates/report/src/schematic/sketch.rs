@@ -117,12 +117,10 @@ impl Sketch {
             .extend(other.items.into_iter().map(|item| moved(item, by)));
         self.wires
             .extend(other.wires.into_iter().map(|[a, b]| [to(a), to(b)]));
-        self.names.extend(
-            other
-                .names
-                .into_iter()
-                .map(|name| Name { at: to(name.at), ..name }),
-        );
+        self.names.extend(other.names.into_iter().map(|name| Name {
+            at: to(name.at),
+            ..name
+        }));
         self.terminals
             .extend(other.terminals.into_iter().map(|terminal| Terminal {
                 at: to(terminal.at),
@@ -151,7 +149,11 @@ pub(super) fn spanned(a: Point, b: Point) -> Area {
 fn moved(item: Item, by: Point) -> Item {
     let to = |at: Point| point(at.x + by.x, at.y + by.y);
     match item {
-        Item::Line { from, to: end, stroke } => Item::Line {
+        Item::Line {
+            from,
+            to: end,
+            stroke,
+        } => Item::Line {
             from: to(from),
             to: to(end),
             stroke,
@@ -261,7 +263,11 @@ impl Line {
     }
 
     fn arrow_width(&self) -> f64 {
-        if self.arrow.is_some() { ARROW + 0.6 } else { 0.0 }
+        if self.arrow.is_some() {
+            ARROW + 0.6
+        } else {
+            0.0
+        }
     }
 
     fn width(&self) -> f64 {
@@ -308,7 +314,11 @@ pub(super) fn write(sketch: &mut Sketch, lines: &[Line], at: Point, anchor: Anch
             Anchor::End => at.x - line.width(),
         };
         if let Some(way) = line.arrow {
-            arrow(sketch, point(left + ARROW / 2.0, base - RISE * TYPE / 2.0), way);
+            arrow(
+                sketch,
+                point(left + ARROW / 2.0, base - RISE * TYPE / 2.0),
+                way,
+            );
         }
         let place = point(left + line.arrow_width(), base);
         let text = Text::new(place, line.content.clone(), TYPE);

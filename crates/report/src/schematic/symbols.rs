@@ -37,7 +37,10 @@ impl Lie {
 
     fn line(&self, sketch: &mut Sketch, course: &[(f64, f64)]) {
         sketch.items.push(Item::Polyline {
-            points: course.iter().map(|(along, across)| self.at(*along, *across)).collect(),
+            points: course
+                .iter()
+                .map(|(along, across)| self.at(*along, *across))
+                .collect(),
             stroke: LINE_STROKE,
         });
     }
@@ -46,7 +49,11 @@ impl Lie {
         let mut steps: Vec<Step> = Vec::new();
         for (along, across) in course {
             let at = self.at(*along, *across);
-            steps.push(if steps.is_empty() { Step::Move(at) } else { Step::Line(at) });
+            steps.push(if steps.is_empty() {
+                Step::Move(at)
+            } else {
+                Step::Line(at)
+            });
         }
         steps.push(Step::Close);
         sketch.items.push(Item::Path {
@@ -229,7 +236,10 @@ pub(super) fn bar(sketch: &mut Sketch, at: Point) {
         to: point(at.x + 2.2, at.y),
         stroke: crate::draw::Stroke::HEAVY,
     });
-    sketch.take(spanned(point(at.x - 2.2, at.y - 0.25), point(at.x + 2.2, at.y + 0.25)));
+    sketch.take(spanned(
+        point(at.x - 2.2, at.y - 0.25),
+        point(at.x + 2.2, at.y + 0.25),
+    ));
 }
 
 /// A small open circle: where a signal enters or leaves the circuit.
@@ -240,5 +250,8 @@ pub(super) fn port(sketch: &mut Sketch, at: Point) {
         stroke: Some(LINE_STROKE),
         fill: Fill::Paper,
     });
-    sketch.take(spanned(point(at.x - 0.6, at.y - 0.6), point(at.x + 0.6, at.y + 0.6)));
+    sketch.take(spanned(
+        point(at.x - 0.6, at.y - 0.6),
+        point(at.x + 0.6, at.y + 0.6),
+    ));
 }

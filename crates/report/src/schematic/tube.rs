@@ -69,19 +69,34 @@ pub(super) fn symbol(sketch: &mut Sketch, tube: &TubePart) {
     if has_suppressor(tube) {
         broken(sketch, shape.suppressor);
         if tube.suppressor.is_some() {
-            line(sketch, &[(-radius, shape.suppressor), (-HALF, shape.suppressor)]);
+            line(
+                sketch,
+                &[(-radius, shape.suppressor), (-HALF, shape.suppressor)],
+            );
         } else {
             let out = HALF + 1.4;
-            let tie = [(HALF, shape.suppressor), (out, shape.suppressor), (out, shape.cathode), (HALF - 0.4, shape.cathode)];
+            let tie = [
+                (HALF, shape.suppressor),
+                (out, shape.suppressor),
+                (out, shape.cathode),
+                (HALF - 0.4, shape.cathode),
+            ];
             line(sketch, &tie);
         }
     }
-    let direct = tube.device.heater.as_ref().is_some_and(|heater| heater.direct);
+    let direct = tube
+        .device
+        .heater
+        .as_ref()
+        .is_some_and(|heater| heater.direct);
     if direct || tube.device.kind == TubeKind::IndicatorTriode {
         filament(sketch, shape);
     } else {
         let (y, half) = (shape.cathode, HALF - 0.4);
-        line(sketch, &[(-half, y + 0.8), (-half, y), (half, y), (half, y + 0.8)]);
+        line(
+            sketch,
+            &[(-half, y + 0.8), (-half, y), (half, y), (half, y + 0.8)],
+        );
         line(sketch, &[(0.0, y), (0.0, radius)]);
     }
     if tube.device.kind == TubeKind::IndicatorTriode {

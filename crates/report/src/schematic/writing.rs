@@ -42,21 +42,31 @@ pub(super) fn value(subject: &Schematic, part: usize) -> String {
 /// Mark and value of a part, of a changed part with the value that it had.
 pub(super) fn mark_and_value(subject: &Schematic, part: usize) -> Vec<Line> {
     let mark = Line::bold(subject.circuit.parts[part].mark.clone());
-    std::iter::once(mark).chain(was_and_is(subject, part)).collect()
+    std::iter::once(mark)
+        .chain(was_and_is(subject, part))
+        .collect()
 }
 
 fn was_and_is(subject: &Schematic, part: usize) -> Vec<Line> {
     let value = value(subject, part);
     match &subject.change {
         Some(change) if change.part == part => {
-            vec![Line::plain(format!("was {}", change.was)), Line::plain(format!("now {value}"))]
+            vec![
+                Line::plain(format!("was {}", change.was)),
+                Line::plain(format!("now {value}")),
+            ]
         }
         _ => vec![Line::plain(value)],
     }
 }
 
 /// The current of a part with two ends, with an arrow from first to second terminal or against it; none of a capacitor.
-pub(super) fn current(subject: &Schematic, part: usize, forward: Way, backward: Way) -> Option<Line> {
+pub(super) fn current(
+    subject: &Schematic,
+    part: usize,
+    forward: Way,
+    backward: Way,
+) -> Option<Line> {
     let reading = subject.state?.parts.get(part)?;
     if matches!(subject.circuit.parts[part].kind, PartKind::Capacitor { .. }) {
         return None;
@@ -64,7 +74,11 @@ pub(super) fn current(subject: &Schematic, part: usize, forward: Way, backward: 
     if reading.amps.abs() < NOTHING {
         return Some(Line::plain("0 mA"));
     }
-    let way = if 0.0 < reading.amps { forward } else { backward };
+    let way = if 0.0 < reading.amps {
+        forward
+    } else {
+        backward
+    };
     Some(Line {
         arrow: Some(way),
         ..Line::plain(shown(reading.amps.abs(), Unit::Ampere))
@@ -105,7 +119,10 @@ pub(super) fn tube(subject: &Schematic, part: usize, tube: &TubePart) -> Vec<Lin
 /// Socket and half that a tube part of the unit stands in.
 fn place<'a>(subject: &Schematic<'a>, part: usize) -> Option<(&'a design::model::Socket, Section)> {
     let unit = subject.unit?;
-    let index = subject.circuit.tubes().position(|(other, _)| other == part)?;
+    let index = subject
+        .circuit
+        .tubes()
+        .position(|(other, _)| other == part)?;
     let place = unit.places.get(index)?;
     Some((&subject.design.sockets[place.socket.0], place.section))
 }
@@ -128,7 +145,10 @@ pub(super) fn net(subject: &Schematic, node: usize) -> Vec<Line> {
     match info.kind {
         NodeKind::Ground => return lines,
         NodeKind::Rail(rail) => {
-            lines.push(Line::plain(shown(subject.design.rails[rail.0].volts, Unit::Volt)));
+            lines.push(Line::plain(shown(
+                subject.design.rails[rail.0].volts,
+                Unit::Volt,
+            )));
             return lines;
         }
         NodeKind::Signal(signal) => {
@@ -138,7 +158,10 @@ pub(super) fn net(subject: &Schematic, node: usize) -> Vec<Line> {
         NodeKind::Inner => {}
     }
     let now = subject.state.and_then(|state| state.volts.get(node));
-    let before = subject.change.as_ref().and_then(|change| change.before?.volts.get(node));
+    let before = subject
+        .change
+        .as_ref()
+        .and_then(|change| change.before?.volts.get(node));
     match (before, now) {
         (Some(before), Some(now)) if NOTICED < (before - now).abs() => {
             lines.push(Line::plain(format!("was {}", volts(*before))));
