@@ -76,7 +76,7 @@ fn what_cannot_be_drawn_is_said_and_nothing_is_written() {
         ("draw H33 --in tidewatch", "did you mean H3?"),
         ("draw H1 --in tidewatch --to H1.png", "as .svg or .pdf"),
         ("draw H1 --in tidewatch --to H1", "as .svg or .pdf"),
-        ("draw nor4 --in tidewatch", "did you mean nor3?"),
+        ("draw nor4 --in tidewatch", "did you mean nor2?"),
         ("draw nor3 --up q --in tidewatch", "no input q"),
         ("draw nor3 --up a --in tidewatch --to x.gif", "as .svg or"),
         ("draw H1 --up a --in tidewatch", "for a circuit or unit"),
