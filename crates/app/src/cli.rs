@@ -52,6 +52,14 @@ pub enum Command {
         #[arg(value_name = "FOLDER", default_value = crate::demo::FOLDER)]
         folder: PathBuf,
     },
+    /// Begin a folder with ready circuits from the shelf; without a folder, list the shelf.
+    Start {
+        /// Folder to begin.
+        folder: Option<PathBuf>,
+        /// Circuits to begin with, such as nor2 follower; `all` for the whole shelf.
+        #[arg(value_name = "CIRCUIT")]
+        circuits: Vec<String>,
+    },
     /// Judge a design: every level, load, rating, state and heater.
     Check {
         /// Design folder, or .valve file.

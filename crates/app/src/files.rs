@@ -101,6 +101,29 @@ pub fn write(path: &Path, content: impl AsRef<[u8]>) -> Result<(), String> {
     })
 }
 
+/// Writes a file that is not there yet; one that is there, or a link, is left alone.
+///
+/// # Errors
+/// Names the file and the reason.
+pub fn write_new(path: &Path, text: &str) -> Result<(), String> {
+    let parent = path.parent().unwrap_or(Path::new(""));
+    fs::create_dir_all(parent)
+        .and_then(|()| {
+            fs::OpenOptions::new()
+                .write(true)
+                .create_new(true)
+                .open(path)
+        })
+        .and_then(|mut file| file.write_all(text.as_bytes()))
+        .map_err(|error| {
+            let reason = match error.kind() {
+                std::io::ErrorKind::AlreadyExists => "it is there already".to_owned(),
+                _ => write_reason(&error),
+            };
+            format!("{} cannot be written: {reason}", path.display())
+        })
+}
+
 fn put(path: &Path, content: &[u8]) -> std::io::Result<()> {
     if let Some(parent) = path
         .parent()

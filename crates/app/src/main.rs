@@ -8,6 +8,7 @@ mod commands;
 mod defaults;
 mod demo;
 mod files;
+mod shelf;
 
 use clap::Parser as _;
 use std::process::ExitCode;

@@ -194,6 +194,12 @@ pub const CATALOGUE: &[Entry] = &[
                such pin. Leave the word out; in a string it then counts with its full volts.",
     },
     Entry {
+        name: "not-a-lamp",
+        summary: "A part that cannot light is to be lit.",
+        text: "A sentence with `lit` speaks of a neon lamp or an indicator triode, the parts that the program knows \
+               to light. Name one of these, or leave the sentence out.",
+    },
+    Entry {
         name: "not-a-number",
         summary: "A word stands where a whole number belongs.",
         text: "Numbers of pins, loads and places in an array are whole and written in digits. The message shows \
@@ -238,9 +244,9 @@ pub const CATALOGUE: &[Entry] = &[
     },
     Entry {
         name: "range-backward",
-        summary: "The numbers of an array run backward.",
-        text: "An array counts upward, because `before` and `after` depend on it. Write the smaller number \
-               first.",
+        summary: "Two numbers run backward.",
+        text: "An array counts upward, because `before` and `after` depend on it, and of two currents the smaller \
+               stands first. Write the smaller number first.",
     },
     Entry {
         name: "range-odd",
@@ -399,6 +405,12 @@ pub const CATALOGUE: &[Entry] = &[
                rail, a net of the machine, or a node inside a unit such as `G3.k`.",
     },
     Entry {
+        name: "unknown-part",
+        summary: "A part that the circuit does not have.",
+        text: "A sentence about a part names it by its mark, as in `lit DS1 = a`, and no part of the circuit has \
+               that mark. Correct the mark.",
+    },
+    Entry {
         name: "unknown-rail",
         summary: "A rail that is not known.",
         text: "Supplies are named by `rail` lines and by `ground`, which is always there. A misspelt one would \
@@ -421,6 +433,12 @@ pub const CATALOGUE: &[Entry] = &[
         summary: "A part has no value or type.",
         text: "A resistor without ohms or a diode without a type cannot be computed or bought. Write it after \
                the mark, or once in the heading when all parts of the line have the same.",
+    },
+    Entry {
+        name: "which-lamp",
+        summary: "A sentence does not say which of several lamps is lit.",
+        text: "With one lamp in the circuit `lit = a` is enough. With several each has a sentence of its own that \
+               names it, as in `lit DS1 = a`.",
     },
     Entry {
         name: "whole-of-twin",

@@ -1,5 +1,6 @@
 //! A circuit: its signals, its sentences, its parts, and the nodes between them.
 
+use crate::duty;
 use crate::include::{keyword, no_colon};
 use crate::interface::{self, Signals};
 use crate::model::{Circuit, Node, NodeKind, Part};
@@ -28,6 +29,8 @@ pub(crate) const LINES: &[&str] = &[
     "switches",
     "sources",
     "tube",
+    "lit",
+    "current",
 ];
 
 /// A circuit as read.
@@ -39,6 +42,31 @@ pub(crate) struct ReadCircuit {
     pub(crate) signals_doubtful: bool,
     /// A tube of it has a fault: it may have more tubes than were understood.
     pub(crate) tubes_doubtful: bool,
+}
+
+/// What a line of a circuit is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Line {
+    /// What a part is there for.
+    Duty,
+    /// What an output is.
+    Sentence,
+    /// Names of signals.
+    Signals,
+    /// Parts, or a line that belongs nowhere.
+    Parts,
+}
+
+fn sort(line: &Statement) -> Line {
+    if duty::is_duty(line) {
+        Line::Duty
+    } else if interface::is_sentence(line) {
+        Line::Sentence
+    } else if keyword(line).is_some_and(interface::names_signals) {
+        Line::Signals
+    } else {
+        Line::Parts
+    }
 }
 
 /// Reads what stands below `circuit NAME`.
@@ -53,26 +81,32 @@ pub(crate) fn read(
     let mut signals = Signals::default();
     let lines =
         |wanted: fn(&Statement) -> bool| statement.children.iter().filter(move |line| wanted(line));
-    for line in lines(|line| {
-        !interface::is_sentence(line) && keyword(line).is_some_and(interface::names_signals)
-    }) {
+    for line in lines(|line| sort(line) == Line::Signals) {
         signals.add(line, rails, problems);
     }
-    let sentences: Vec<&Statement> = lines(interface::is_sentence).collect();
+    let sentences: Vec<&Statement> = lines(|line| sort(line) == Line::Sentence).collect();
     let says = interface::sentences(&sentences, &signals, problems);
     let mut builder = Builder::new(&signals, rails);
-    for line in lines(|line| {
-        !interface::is_sentence(line) && !keyword(line).is_some_and(interface::names_signals)
-    }) {
+    for line in lines(|line| sort(line) == Line::Parts) {
         builder.line(line, library, problems);
     }
     builder.check_ends(problems);
-    let tubes_doubtful = builder.tubes_doubtful;
+    let (tubes_doubtful, parts_doubtful) = (builder.tubes_doubtful, builder.doubtful);
     let (nodes, parts) = builder.finish();
+    let interface = signals.interface();
+    let subject = duty::Subject {
+        interface: &interface,
+        parts: &parts,
+        signals_doubtful: signals.doubtful,
+        parts_doubtful,
+    };
+    let duties: Vec<&Statement> = lines(|line| sort(line) == Line::Duty).collect();
+    let duties = duty::read(&duties, &subject, problems);
     let circuit = Circuit {
         name: name.text.clone(),
-        interface: signals.interface(),
+        interface,
         says,
+        duties,
         nodes,
         parts,
         span: statement.span,

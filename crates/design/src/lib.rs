@@ -9,6 +9,7 @@ mod board;
 pub mod catalogue;
 mod circuit;
 mod drive;
+mod duty;
 mod flatten;
 mod include;
 mod interface;

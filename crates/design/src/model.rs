@@ -111,6 +111,33 @@ pub struct Edge {
     pub rises: bool,
 }
 
+/// What a part of a circuit is there for: a lamp that shows a value, a coil that a value sends current through.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Duty {
+    /// Index into [`Circuit::parts`].
+    pub part: usize,
+    /// What is wanted of it.
+    pub wanted: Wanted,
+    /// When it is wanted; otherwise the lamp is out, the current off.
+    pub value: Expression,
+    /// Where it is written.
+    pub span: Span,
+}
+
+/// What is wanted of a part.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Wanted {
+    /// A neon lamp or an indicator triode is lit.
+    Lit,
+    /// The current through it, whichever way, lies between these, A.
+    Amps {
+        /// Smallest; greater than 0.
+        least: f64,
+        /// Largest.
+        most: f64,
+    },
+}
+
 /// A gate circuit.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Circuit {
@@ -120,6 +147,8 @@ pub struct Circuit {
     pub interface: Interface,
     /// What it is said to do; empty for a circuit that says nothing.
     pub says: Vec<Says>,
+    /// What its lamps and loads are there for.
+    pub duties: Vec<Duty>,
     /// Its nodes: signals first, then rails and ground as used, then inner nets.
     pub nodes: Vec<Node>,
     /// Parts.

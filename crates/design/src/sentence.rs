@@ -6,6 +6,7 @@ use crate::logic::Expression;
 use crate::model::{Edge, Interface, Says};
 use crate::problems::Problems;
 use crate::words::Words;
+use text::source::Span;
 use text::tree::{Statement, Word};
 
 /// Most words of a sentence; chosen, because an expression is worked out recursively and must not grow without bound.
@@ -20,14 +21,7 @@ pub(crate) fn read(
     problems: &mut Problems,
 ) -> Option<Says> {
     let mut words = Words::of(&line.head, FORM);
-    if words.rest().len() > MOST_WORDS {
-        let message = format!("the sentence has more than {MOST_WORDS} words");
-        problems.fault(
-            "sentence-too-long",
-            line.span,
-            message,
-            "Make a block of several circuits of it.",
-        );
+    if !short_enough(&words, line.span, problems) {
         return None;
     }
     let name = words.next()?;
@@ -62,6 +56,39 @@ pub(crate) fn read(
         edge,
         span: line.span,
     })
+}
+
+/// Faults when a sentence has more words than can be worked out.
+pub(crate) fn short_enough(words: &Words, span: Span, problems: &mut Problems) -> bool {
+    let short = words.rest().len() <= MOST_WORDS;
+    if !short {
+        let message = format!("the sentence has more than {MOST_WORDS} words");
+        problems.fault(
+            "sentence-too-long",
+            span,
+            message,
+            "Make a block of several circuits of it.",
+        );
+    }
+    short
+}
+
+/// Reads the rest of a sentence as a condition of the signals; `None` when it has a fault.
+pub(crate) fn condition(
+    words: Words,
+    interface: &Interface,
+    doubtful: bool,
+    problems: &mut Problems,
+) -> Option<Expression> {
+    let mut parser = Parser {
+        words,
+        interface,
+        doubtful,
+        problems,
+    };
+    let value = parser.or()?;
+    parser.words.finish(parser.problems);
+    parser.words.peek().is_none().then_some(value)
 }
 
 struct Parser<'a, 'p> {

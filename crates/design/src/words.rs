@@ -311,6 +311,7 @@ pub(crate) const RESERVED: &[&str] = &[
     "beside",
     "back",
     "by",
+    "lit",
 ];
 
 /// Whether the word can name something; faults when it cannot.

@@ -181,6 +181,46 @@ fn sentences() {
 }
 
 #[test]
+fn sentences_about_parts() {
+    let lamps = |line: &str| {
+        check(&format!(
+            "circuit c\n    inputs a\n    {line}\n    neons NE-2: DS1 a to n, DS2 a to n\n    resistors 5%: R1 1M n to ground"
+        ))
+    };
+    for sound in [
+        "lit DS1 = a",
+        "lit DS1 = not a\n    lit DS2 = a",
+        "current R1 18mA to 22mA = a",
+        "current DS1 1mA to 1mA = not a",
+    ] {
+        lamps(sound);
+    }
+    check(
+        "circuit c\n    inputs a\n    lit = a\n    neons NE-2: DS1 a to n\n    resistors 5%: R1 1M n to ground",
+    );
+    check(
+        "circuit c\n    inputs a, output current\n    current = a\n    resistors 5%: R1 1M a to current",
+    );
+    lamps("lit = a  #! which-lamp: lit");
+    lamps("lit R1 = a  #! not-a-lamp: R1");
+    lamps("lit DS3 = a  #! unknown-part: DS3");
+    lamps("lit DS1 = b  #! unknown-signal: b");
+    lamps("lit DS1 = a b  #! words-left-over: b");
+    lamps("lit DS1  #! word-missing: DS1");
+    lamps("lit  #! which-lamp: lit; word-missing: lit");
+    lamps("lit DS1 = a\n    lit DS1 = not a  #! said-twice: lit DS1 = not a");
+    lamps("current R9 1mA to 2mA = a  #! unknown-part: R9");
+    lamps("current R1 18V to 22mA = a  #! wrong-unit: 18V");
+    lamps("current R1 22mA to 18mA = a  #! range-backward: 22mA to 18mA");
+    lamps("current R1 0mA to 18mA = a  #! value-not-positive: 0mA to 18mA");
+    lamps("current R1 18mA = a  #! word-expected: =");
+    lamps("current  #! word-missing: current");
+    check(
+        "circuit c\n    inputs a, output y\n    lit = a  #! not-a-lamp: lit\n    resistors 5%: R1 1M a to y",
+    );
+}
+
+#[test]
 fn parts() {
     let part = |line: &str| {
         check(&format!(

@@ -4,7 +4,7 @@ use crate::machine::{SOUND, read_text, said};
 use design::logic::Expression;
 use design::model::{
     Circuit, Design, Edge, JigDriver, NetId, NetKind, NodeKind, PartKind, RailId, StringItem,
-    Terminal, UnitId,
+    Terminal, UnitId, Wanted,
 };
 use design::place::find_value;
 use devices::types::Section;
@@ -227,6 +227,29 @@ fn sentences_bind_not_before_and_before_xor_before_or() {
             })
         )
     );
+}
+
+#[test]
+fn a_circuit_says_when_its_lamp_is_lit_and_what_current_its_load_wants() {
+    let text = "valvewright format 1\ncircuit c\n    inputs a b\n    current L1 18mA to 22mA = a and b\n    lit = not a\n    neons NE-2: DS1 a to n\n    inductors: L1 4H 220ohm n to b";
+    let design = read_text(text).design.expect("nothing is at fault");
+    let circuit = &design.circuits[0];
+    let duties: Vec<(&str, Wanted)> = circuit
+        .duties
+        .iter()
+        .map(|duty| (circuit.parts[duty.part].mark.as_str(), duty.wanted))
+        .collect();
+    let current = Wanted::Amps {
+        least: 0.018,
+        most: 0.022,
+    };
+    assert_eq!(duties, [("L1", current), ("DS1", Wanted::Lit)]);
+    let signal = |index| Box::new(Expression::Signal(index));
+    assert_eq!(
+        circuit.duties[0].value,
+        Expression::And(signal(0), signal(1))
+    );
+    assert_eq!(circuit.duties[1].value, Expression::Not(signal(0)));
 }
 
 #[test]

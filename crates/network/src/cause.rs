@@ -14,8 +14,8 @@ pub(crate) struct Raw {
     pub members: Vec<MemberIndex>,
     /// The member that suffers from it: the load of a bad level.
     pub into: Option<MemberIndex>,
-    /// 0: before any level; 1: a level; 2: a level against a threshold passed on from further down the chain; 4: a stored
-    /// state; 5: a rating; 6: stands for itself.
+    /// 0: before any level; 1: a level; 2: a level against a threshold passed on from further down the chain; 3: a lamp
+    /// or load that does not do its duty; 4: a stored state; 5: a rating; 6: stands for itself.
     pub rank: u8,
 }
 
@@ -27,6 +27,14 @@ impl Raw {
             members: vec![member],
             into: None,
             rank: 5,
+        }
+    }
+
+    /// What a lamp or load of one member does.
+    pub(crate) fn of_duty(finding: Finding, member: MemberIndex) -> Self {
+        Self {
+            rank: 3,
+            ..Self::of_member(finding, member)
         }
     }
 
@@ -147,6 +155,7 @@ fn parent(verdict: &Verdict, raw: &[Raw], index: usize) -> Option<usize> {
     let item = &raw[index];
     match item.rank {
         1 | 2 => order.of_level(item),
+        3 => order.of_duty(item),
         4 => order.of_state(item),
         5 => order.of_rating(item),
         _ => None,
@@ -222,6 +231,19 @@ impl Order<'_> {
     fn of_state(&self, item: &Raw) -> Option<usize> {
         self.basic(&item.members, &item.members)
             .or_else(|| self.level_on(&item.members))
+    }
+
+    /// From what is wrong before any level on the unit or what feeds it, or from a bad level of what feeds it.
+    fn of_duty(&self, item: &Raw) -> Option<usize> {
+        self.basic(&item.members, &item.members)
+            .or_else(|| self.level_on(&upstream(self.verdict, &item.members)))
+            .or_else(|| {
+                // A rating exceeded at the same part, or what it does in another row, comes from the same mistake.
+                let same_part = |raw: &Raw| raw.finding.subject == item.finding.subject;
+                self.first(|other, raw| {
+                    same_part(raw) && (raw.rank == 5 || raw.rank == 3 && other < self.index)
+                })
+            })
     }
 
     fn of_rating(&self, item: &Raw) -> Option<usize> {

@@ -153,7 +153,7 @@ pub const CATALOGUE: &[Entry] = &[
     Entry {
         name: "wrong-function",
         summary: "The circuit does something else than its sentence says.",
-        text: "With clean levels at its inputs (ground for down, the highest rail for up) the output goes the wrong way in at least \
+        text: "With clean levels at its inputs (ground for down, the highest rail of it and its drivers for up) the output goes the wrong way in at least \
                one row, or the rows that should be up and those that should be down cannot be told apart. When turning one \
                diode round, taking one resistor to another rail, or a value ten times larger or smaller makes it right, that is named.",
     },
@@ -269,6 +269,38 @@ pub const CATALOGUE: &[Entry] = &[
         name: "capacitor-volts",
         summary: "Volts across a capacitor beyond its rating.",
         text: "Checked where the text states a rating, in every row and with all tubes cold and rails at the top of their tolerance.",
+    },
+    Entry {
+        name: "lamp-stays-dark",
+        summary: "A lamp that should be lit is not.",
+        text: "A sentence such as `lit = a` says when the lamp is lit. A neon lamp strikes at or above its striking volts: it is \
+               solved from dark, with the real drivers, and must end lit. An indicator triode counts as lit when its plate takes \
+               at least half the power of the brightest point on its sheet (chosen): full current at a few volts does not glow.",
+    },
+    Entry {
+        name: "lamp-stays-lit",
+        summary: "A lamp that should be out is not.",
+        text: "A neon lamp that was struck goes on as long as its holding current can flow, well below the volts at which it strikes: \
+               it is solved from lit and must end dark. An indicator triode is out when it carries no more than at the point where \
+               its sheet says the light goes out.",
+    },
+    Entry {
+        name: "current-too-small",
+        summary: "A load gets less current than it wants.",
+        text: "A sentence such as `current L1 18mA to 22mA = a` says how much current a part wants and when. A tube drops tens of \
+               volts at such currents even with its grid at zero, and what it drops is missing at the load.",
+    },
+    Entry {
+        name: "current-too-large",
+        summary: "A load gets more current than it wants.",
+        text: "A sentence such as `current L1 18mA to 22mA = a` says how much current a part wants and when. A magnet with too much \
+               of it gets warm and lets go late.",
+    },
+    Entry {
+        name: "current-stays-on",
+        summary: "A load's current should be off and still flows.",
+        text: "Off is less than a tenth of the smallest current wanted (chosen, because relay sheets commonly promise release \
+               at a tenth of the rated volts). Usually the tube that switches it is not cut off at the volts of the open loop.",
     },
     Entry {
         name: "rail-overloaded",

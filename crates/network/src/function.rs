@@ -1,6 +1,6 @@
 //! What a circuit does with clean levels at its inputs, against what its sentence says.
 //!
-//! Clean means ground for down and the highest rail for up: no gate stands in for another here, so that a circuit that
+//! Clean means ground for down, and for up the highest rail of the circuit and of what drives it: no gate stands in for another here, so that a circuit that
 //! does the wrong thing is told apart from one that is driven badly.
 
 use crate::equations::Network;
@@ -80,11 +80,7 @@ pub fn clean_rows(design: &Design, circuit: CircuitId, context: &Context) -> Opt
     let mut solver = Solver::new(&network);
     let clean = Level {
         down: 0.0,
-        up: design
-            .rails
-            .iter()
-            .map(|rail| rail.volts)
-            .fold(1.0, f64::max),
+        up: highest_rail(&plan),
     };
     let levels: Levels = scene.feeds.keys().map(|&net| (net, clean)).collect();
     let nodes = &scene.member(0)?.nodes;
@@ -115,6 +111,26 @@ pub fn clean_rows(design: &Design, circuit: CircuitId, context: &Context) -> Opt
         });
     }
     Some(rows)
+}
+
+/// Highest rail that member 0 or what drives its inputs is on, V; at least 1 V, so that up is never ground.
+fn highest_rail(plan: &Plan) -> f64 {
+    let inputs = &plan.members[0].nets[..plan.circuit(0).interface.inputs];
+    let switches = plan
+        .switches
+        .iter()
+        .filter(|switch| inputs.contains(&switch.net))
+        .map(|switch| plan.supply_volts(switch.up));
+    let drivers = inputs.iter().flat_map(|&net| &plan.drivers[net]);
+    let rails = drivers
+        .map(|driver| driver.0)
+        .chain([0])
+        .flat_map(|member| &plan.circuit(member).nodes)
+        .filter_map(|node| match node.kind {
+            NodeKind::Rail(rail) => Some(plan.design.rails[rail.0].volts),
+            _ => None,
+        });
+    switches.chain(rails).fold(1.0, f64::max)
 }
 
 /// Compares a circuit's volts with its sentence.

@@ -9,6 +9,7 @@ mod cause;
 pub mod change;
 pub mod connections;
 pub mod delay;
+pub mod duty;
 pub mod element;
 pub mod equations;
 pub mod fan;

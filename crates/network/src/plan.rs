@@ -85,7 +85,7 @@ pub struct Plan<'a> {
 /// What a circuit alone is given to drive.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum FanOut {
-    /// What its jig says, one copy of itself where there is none.
+    /// What its jig says of each output; one copy of itself where it says nothing.
     AsJig,
     /// So many first inputs of what its jig names (of copies of itself where there is none), and no resistors.
     Exactly(usize),
@@ -247,7 +247,10 @@ impl<'a> Plan<'a> {
                         .collect()
                 })
                 .unwrap_or_default();
-            let named = if named.is_empty() {
+            // A jig that puts just resistors on an output says that no gate hangs there.
+            let resistors_only = fan_out == FanOut::AsJig
+                && jig.is_some_and(|jig| jig.resistors.iter().any(|load| load.0 == signal));
+            let named = if named.is_empty() && !resistors_only {
                 default_loads(self.design, circuit, signal, jig.is_some())
             } else {
                 named

@@ -13,7 +13,7 @@ use crate::plan::{FanOut, MemberIndex, Plan};
 use crate::proof::{Proof, proofs};
 use crate::rows::Surroundings;
 use crate::transfer::{Transfer, transfers};
-use crate::{basic, cause, level_findings, rails, ratings, storing};
+use crate::{basic, cause, duty, level_findings, rails, ratings, storing};
 use design::model::{CircuitId, Design};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -177,7 +177,9 @@ fn unplaced_findings(verdict: &Verdict, faulty: &[String], context: &Context) ->
         }
         let plan = Plan::alone(design, id, FanOut::AsJig);
         let levels = boundary_levels(&plan, &verdict.alone.levels);
-        let mut all = ratings::check(&plan, &verdict.alone.results[id.0], &levels, context);
+        let result = &verdict.alone.results[id.0];
+        let mut all = ratings::check(&plan, result, &levels, context);
+        all.extend(duty::check(&plan, result, &levels, context));
         if circuit.says.is_empty() {
             return all;
         }
@@ -292,6 +294,7 @@ fn findings(verdict: &Verdict, context: &Context) -> Vec<Finding> {
                 .map(|finding| cause::Raw::of_member(finding, member)),
         );
     }
+    raw.extend(duties(verdict, context));
     let both = ratings::both_plates(&verdict.plan, &verdict.place.results);
     raw.extend(both.into_iter().map(cause::Raw::alone));
     raw.extend(
@@ -307,6 +310,21 @@ fn findings(verdict: &Verdict, context: &Context) -> Vec<Finding> {
     let alone = unplaced_findings(verdict, &faulty, context);
     raw.extend(alone.into_iter().map(cause::Raw::alone));
     cause::arrange(verdict, raw)
+}
+
+/// Of every unit whose circuit says what its lamps or loads are there for.
+fn duties(verdict: &Verdict, context: &Context) -> Vec<cause::Raw> {
+    let place = &verdict.place;
+    place
+        .results
+        .iter()
+        .enumerate()
+        .flat_map(|(member, result)| {
+            duty::check(&verdict.plan, result, &place.levels, context)
+                .into_iter()
+                .map(move |finding| cause::Raw::of_duty(finding, member))
+        })
+        .collect()
 }
 
 /// Of the units where they stand, and of circuits that stand nowhere.
@@ -388,6 +406,7 @@ fn coverage(verdict: &Verdict) -> (Vec<String>, Vec<String>) {
         ));
         checked.push("Ratings of tubes, diodes, and of resistors and capacitors whose rating is stated, at rest; plates and grids also with cold tubes and rails at the top of their tolerance.".to_owned());
     }
+    checked.extend(duties_checked(design));
     let alone = unplaced(design).count();
     if 0 < alone {
         checked.push(format!(
@@ -449,6 +468,23 @@ fn coverage(verdict: &Verdict) -> (Vec<String>, Vec<String>) {
         ));
     }
     (checked, not_checked)
+}
+
+/// How many lamps and loads with a sentence were judged.
+fn duties_checked(design: &Design) -> Option<String> {
+    let units = design.units.iter().map(|unit| unit.circuit);
+    let duties: usize = units
+        .chain(unplaced(design))
+        .map(|circuit| design.circuits[circuit.0].duties.len())
+        .sum();
+    (0 < duties).then(|| {
+        let what = if duties == 1 {
+            "1 lamp or load against the sentence"
+        } else {
+            &format!("{duties} lamps and loads against the sentences")
+        };
+        format!("{what} of when it is lit, or of its current.")
+    })
 }
 
 /// What is not checked of circuits that store within themselves.

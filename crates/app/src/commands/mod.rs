@@ -5,6 +5,7 @@ mod checking;
 mod drawing;
 mod editing;
 mod explaining;
+mod starting;
 mod types;
 
 use crate::Ending;
@@ -30,6 +31,7 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
     let speech = &arguments.speech;
     match &arguments.command {
         Command::Demo { folder } => checking::demo(folder, speech),
+        Command::Start { folder, circuits } => starting::start(folder.as_deref(), circuits, speech),
         Command::Check {
             path,
             on_save: false,
