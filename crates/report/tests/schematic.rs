@@ -430,6 +430,7 @@ fn random_circuit(
         name: "random".to_owned(),
         interface: Interface { signals, inputs },
         says: Vec::new(),
+        duties: Vec::new(),
         nodes,
         parts,
         span: zero,
