@@ -96,28 +96,33 @@ fn settled(result: &MemberResult, row: usize) -> Option<&RowResult> {
 /// How the drawing is to be read: which row, and what is written where.
 #[must_use]
 pub fn legend(verdict: &Verdict, subject: Subject, row: usize, wording: Wording) -> String {
-    let circuit = subject.circuit(verdict);
-    let result = subject.result(verdict);
-    let Some(shown) = result.rows.get(row) else {
-        return "No volts: nothing could be computed.".to_owned();
-    };
-    let inputs = inputs(circuit, &shown.row.inputs);
-    if settled(result, row).is_none() {
-        return format!("{inputs}. No volts: no steady volts were found.");
+    let name = row_name(verdict, subject, row);
+    if settled(subject.result(verdict), row).is_none() {
+        return format!("{name}.");
     }
     let text = format!(
-        "{inputs}. Volts to ground at every net; currents at the parts, of a tube that of its plate. \
+        "{name}. Volts to ground at every net; currents at the parts, of a tube that of its plate. \
          A name in two places is one net."
     );
     wording.apply(&text)
 }
 
-/// `Inputs up: a b`.
-fn inputs(circuit: &Circuit, inputs: &[bool]) -> String {
-    if inputs.is_empty() {
-        return "No inputs".to_owned();
+/// Which inputs are up in a row: `Inputs up: a b`; where there are no volts, that there are none.
+#[must_use]
+pub fn row_name(verdict: &Verdict, subject: Subject, row: usize) -> String {
+    let result = subject.result(verdict);
+    let Some(shown) = result.rows.get(row) else {
+        return "No volts: nothing could be computed".to_owned();
+    };
+    let name = match &shown.row.inputs[..] {
+        [] => "No inputs".to_owned(),
+        inputs => format!("Inputs up: {}", inputs_up(subject.circuit(verdict), inputs)),
+    };
+    if settled(result, row).is_some() {
+        name
+    } else {
+        format!("{name}. No volts: nothing came to rest")
     }
-    format!("Inputs up: {}", inputs_up(circuit, inputs))
 }
 
 /// A schematic as a drawing of its own.

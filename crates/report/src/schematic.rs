@@ -66,7 +66,7 @@ pub struct Traced {
 }
 
 /// Margin round the drawing, millimetres.
-const MARGIN: f64 = 1.5;
+const MARGIN: f64 = 1.0;
 /// Between pieces of the drawing, millimetres.
 const APART: f64 = 6.0;
 

@@ -4,7 +4,7 @@ use super::{block_table, chart_width, figure, load_line};
 use crate::chart::{Along, Axis, Band, Chart, Reference, Series};
 use crate::circuit_drawing::{self, Subject};
 use crate::draw::{Fill, Ink, Pattern, Stroke, Weight};
-use crate::page::{Block, Figure, PHONE_WIDTH, PRINT_WIDTH, Section};
+use crate::page::{Block, Figure, PRINT_WIDTH, Section};
 use crate::sentence::{self, volts};
 use crate::tables;
 use crate::words::Wording;
@@ -87,6 +87,10 @@ pub(super) fn section(
     }
 }
 
+/// Widest schematic for a phone, millimetres: one of 390 points across shows 93 mm between the page's margins, and this
+/// much shrinks to it with its type still above 2.2 mm.
+const PHONE_SCHEMATIC: f64 = 98.0;
+
 /// The circuit drawn with the volts of its first row and, where there is another, of its last.
 fn schematics(
     verdict: &Verdict,
@@ -102,14 +106,20 @@ fn schematics(
     let figure = |row: usize| {
         let draw = |width: f64| circuit_drawing::draw(verdict, subject, row, sources, width);
         let wide = draw(PRINT_WIDTH);
-        // One that a phone shows at its size is drawn once.
-        let narrow = if wide.width <= PHONE_WIDTH {
+        // One that a phone shows as it is is drawn once.
+        let narrow = if wide.width <= PHONE_SCHEMATIC {
             Vec::new()
         } else {
-            vec![draw(PHONE_WIDTH)]
+            vec![draw(PHONE_SCHEMATIC)]
+        };
+        // How to read it is said once.
+        let caption = if row == 0 {
+            circuit_drawing::legend(verdict, subject, row, wording)
+        } else {
+            format!("{}.", circuit_drawing::row_name(verdict, subject, row))
         };
         Block::Figure(Figure {
-            caption: circuit_drawing::legend(verdict, subject, row, wording),
+            caption,
             description: format!("Schematic of {name}; the text above lists the same parts."),
             wide: vec![wide],
             narrow,

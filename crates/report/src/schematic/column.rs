@@ -10,8 +10,9 @@ use super::{tube, writing};
 use crate::draw::{Anchor, Area, RISE, Text, point};
 use design::model::{NodeKind, TubePart};
 
-/// Lead between an envelope and what hangs on it, with the number of its pin beside.
-const TUBE_LEAD: f64 = 3.0;
+/// Lead between an envelope and what hangs on it; longer where the number of its pin stands beside.
+const TUBE_LEAD: f64 = 1.8;
+const PIN_LEAD: f64 = 3.0;
 /// Size of type of pin numbers, millimetres.
 const PIN_TYPE: f64 = 2.2;
 
@@ -93,7 +94,7 @@ impl Layout<'_> {
         let radius = shape.radius;
         let mut sketch = Sketch::new();
         tube::symbol(&mut sketch, info);
-        let outside = radius + TUBE_LEAD;
+        let outside = radius + self.tube_lead();
         let nets = electrodes(info);
         let places = [
             point(0.0, -radius),
@@ -147,6 +148,14 @@ impl Layout<'_> {
         sketch
     }
 
+    fn tube_lead(&self) -> f64 {
+        let numbered = self
+            .subject
+            .unit
+            .is_some_and(|unit| !unit.places.is_empty());
+        if numbered { PIN_LEAD } else { TUBE_LEAD }
+    }
+
     /// What stands on a plate.
     fn upper(&mut self, plate: usize, electrode: Electrode) -> Sketch {
         if ends::is_supply(self.subject, plate) {
@@ -179,7 +188,7 @@ impl Layout<'_> {
 
     /// Control grid and suppressor, one above the other.
     fn left_side(&mut self, sketch: &mut Sketch, part: usize, info: &TubePart, shape: tube::Shape) {
-        let lane = -shape.radius - TUBE_LEAD;
+        let lane = -shape.radius - self.tube_lead();
         let grid = info
             .grid
             .map(|node| self.at_side(node, (part, 1), Side::Left));
@@ -261,18 +270,15 @@ impl Layout<'_> {
         sketch.text(Text::new(place, number, PIN_TYPE).anchored(anchor));
     }
 
-    /// The net to begin the next piece at: an output rather than an input, an input rather than another, then the one
-    /// with the most parts.
+    /// The net to begin the next piece at: an output before others, then the one with the most parts, of like ones an
+    /// input.
     fn next_root(&self) -> Option<usize> {
         let circuit = self.subject.circuit;
         let nodes = (0..circuit.nodes.len()).filter(|node| !ends::is_supply(self.subject, *node));
         let with_parts = nodes.filter_map(|node| {
             let count = self.hanging(node, None).len();
-            let rank = (
-                self.port(node, Side::Right),
-                self.port(node, Side::Left),
-                count,
-            );
+            let (output, input) = (self.port(node, Side::Right), self.port(node, Side::Left));
+            let rank = (output, count, input);
             (0 < count).then_some((rank, std::cmp::Reverse(node)))
         });
         with_parts.max().map(|(_, node)| node.0)

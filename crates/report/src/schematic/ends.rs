@@ -242,10 +242,10 @@ fn slider_lines(subject: &Schematic, kind: &PartKind) -> Vec<Line> {
 pub(super) fn lying_length(subject: &Schematic, part: usize) -> f64 {
     let kind = &subject.circuit.parts[part].kind;
     let (over, under) = lying_lines(subject, part, false);
-    let text = block_width(&over).max(block_width(&under)) + 1.2;
+    let text = block_width(&over).max(block_width(&under)) + 1.8;
     (symbols::size(kind).0 + 2.0 * LEAD)
         .max(text)
-        .max(block_width(&slider_lines(subject, kind)) + 1.2)
+        .max(block_width(&slider_lines(subject, kind)) + 1.8)
 }
 
 fn lying_lines(subject: &Schematic, part: usize, reversed: bool) -> (Vec<Line>, Vec<Line>) {

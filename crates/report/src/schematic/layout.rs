@@ -5,14 +5,15 @@
 use super::Schematic;
 use super::ends::{self, Side, Standing};
 use super::sketch::Sketch;
-use super::spine::{Beside, Spine, join};
+use super::spine::{Beside, Spine, join, middle};
 use crate::draw::point;
 use design::model::{NodeKind, PartKind, TubePart};
+use std::rc::Rc;
 
 /// Between neighbours.
 pub(super) const GAP: f64 = 1.4;
 /// Between lying parts, one above the other.
-pub(super) const BETWEEN: f64 = 2.2;
+pub(super) const BETWEEN: f64 = 2.8;
 /// What the wire of a tube's plate or cathode takes to its right.
 pub(super) const TUBE_WIRE: f64 = 1.0;
 /// Parts in one upright chain at most.
@@ -75,6 +76,8 @@ pub(super) type Electrode = (usize, usize);
 #[derive(Debug, Clone)]
 pub(super) struct Layout<'a> {
     pub subject: &'a Schematic<'a>,
+    /// For each net the parts with one end, and only one, on it.
+    on_net: Rc<Vec<Vec<usize>>>,
     /// Parts that are drawn.
     pub drawn: Vec<bool>,
     /// The electrode that a part is kept for.
@@ -87,10 +90,18 @@ pub(super) struct Layout<'a> {
 /// What hangs on a node.
 #[derive(Default)]
 struct Arms {
-    up: Vec<(usize, usize)>,
-    down: Vec<(usize, usize)>,
+    /// Parts going up: how many there are to the supply, the part, its other net.
+    up: Vec<(usize, usize, usize)>,
+    /// Parts going down, likewise.
+    down: Vec<(usize, usize, usize)>,
     /// Parts to one other net together.
     beside: Vec<(usize, Vec<usize>)>,
+}
+
+/// Which way a part stands, and how many there are from it to the supply.
+struct Heading {
+    up: bool,
+    parts: usize,
 }
 
 /// How a node is to grow.
@@ -152,8 +163,19 @@ impl<'a> Layout<'a> {
     /// Nothing drawn; parts that hang on electrodes are kept for them.
     pub fn new(subject: &'a Schematic<'a>) -> Self {
         let circuit = subject.circuit;
+        let mut on_net = vec![Vec::new(); circuit.nodes.len()];
+        for (part, info) in circuit.parts.iter().enumerate() {
+            for node in two_ends(&info.kind)
+                .into_iter()
+                .filter(|[a, b]| a != b)
+                .flatten()
+            {
+                on_net[node].push(part);
+            }
+        }
         let mut layout = Self {
             subject,
+            on_net: Rc::new(on_net),
             drawn: vec![false; circuit.parts.len()],
             kept: vec![None; circuit.parts.len()],
             home: (0..circuit.nodes.len())
@@ -182,8 +204,8 @@ impl<'a> Layout<'a> {
                 continue;
             };
             for other in self.hanging(node, None) {
-                let far = self.far(other, node);
-                if self.kept[other].is_none() && (!upright || self.heading(other, far).is_some()) {
+                let stands = || self.heading(node, other, true).is_some();
+                if self.kept[other].is_none() && (!upright || stands()) {
                     self.kept[other] = Some((part, electrode));
                 }
             }
@@ -202,41 +224,42 @@ impl<'a> Layout<'a> {
 
     /// Parts not yet drawn with one end, and only one, on a net, and not kept for another electrode.
     pub fn hanging(&self, node: usize, place: Option<Electrode>) -> Vec<usize> {
-        let parts = self.subject.circuit.parts.iter().enumerate();
-        parts
-            .filter(|(part, info)| {
-                let free =
-                    !self.drawn[*part] && (self.kept[*part].is_none() || self.kept[*part] == place);
-                let ends = two_ends(&info.kind);
-                free && ends.is_some_and(|[a, b]| a != b && (a == node || b == node))
-            })
-            .map(|(part, _)| part)
-            .collect()
+        let free = |part: &&usize| {
+            !self.drawn[**part] && (self.kept[**part].is_none() || self.kept[**part] == place)
+        };
+        self.on_net[node].iter().filter(free).copied().collect()
     }
 
-    /// Whether a part stands upright, and if so whether it goes up: straight to a supply, or through a point inside on
-    /// which nothing hangs but what goes to supplies.
-    fn heading(&self, part: usize, far: usize) -> Option<bool> {
+    /// Whether a part on a net stands upright: straight to a supply, or through points inside. On such a point nothing
+    /// else may hang than what goes to supplies; on the way from a plate, screen or cathode (`loose`) it is enough that
+    /// something does, if no signal and no other electrode is near.
+    fn heading(&self, node: usize, part: usize, loose: bool) -> Option<Heading> {
         let mut seen = vec![part];
-        let mut far = far;
-        for _ in 0..TALLEST {
+        let mut far = self.far(part, node);
+        for parts in 1..=TALLEST {
             if self.supply(far) {
-                return Some(ends::is_above(self.subject, far));
+                let up = ends::is_above(self.subject, far);
+                return Some(Heading { up, parts });
             }
-            if self.home[far] || self.subject.circuit.nodes[far].kind != NodeKind::Inner {
+            if !self.inside(far) {
                 return None;
             }
-            let others: Vec<usize> = self
-                .hanging(far, None)
-                .into_iter()
-                .filter(|other| !seen.contains(other))
-                .collect();
+            let mut others = self.hanging(far, None);
+            others.retain(|other| !seen.contains(other));
             let beyond: Vec<usize> = others.iter().map(|other| self.far(*other, far)).collect();
-            if beyond.is_empty() {
-                return None;
-            }
-            if beyond.iter().all(|end| self.supply(*end)) {
-                return Some(beyond.iter().any(|end| ends::is_above(self.subject, *end)));
+            let supplies = beyond.iter().filter(|end| self.supply(**end));
+            let up = supplies
+                .clone()
+                .any(|end| ends::is_above(self.subject, *end));
+            let count = supplies.count();
+            let quiet = || {
+                beyond
+                    .iter()
+                    .all(|end| *end == node || self.supply(*end) || self.inside(*end))
+            };
+            if 0 < count && (count == beyond.len() || (loose && quiet())) {
+                let parts = parts + 1;
+                return Some(Heading { up, parts });
             }
             let [next] = others[..] else {
                 return None;
@@ -247,26 +270,47 @@ impl<'a> Layout<'a> {
         None
     }
 
+    /// The last part of an upright chain goes on in its direction when it ends at a net with a place of its own.
+    fn onward(&self, growth: &Growth, far: usize) -> Option<Heading> {
+        let up = match growth.entry {
+            Entry::Below(_) => true,
+            Entry::Above(_) => false,
+            Entry::Along => return None,
+        };
+        let goes = growth.electrode.is_none() && self.home[far];
+        goes.then_some(Heading { up, parts: 1 })
+    }
+
+    /// A point inside the circuit that has no place yet.
+    fn inside(&self, node: usize) -> bool {
+        !self.home[node] && self.subject.circuit.nodes[node].kind == NodeKind::Inner
+    }
+
     /// Takes what hangs on a node, as much as the spread allows.
-    fn arms(
-        &mut self,
-        node: usize,
-        place: Option<Electrode>,
-        reach: usize,
-        wanted: &dyn Fn(usize) -> bool,
-    ) -> Arms {
+    fn arms(&mut self, growth: &Growth, wanted: &dyn Fn(usize) -> bool) -> Arms {
+        let Growth { node, reach, .. } = *growth;
         let mut arms = Arms::default();
+        let loose = growth
+            .electrode
+            .is_some_and(|(_, electrode)| [0, 2, 4].contains(&electrode));
         let mut lying = 0;
-        for part in self.hanging(node, place) {
+        let hanging = self.hanging(node, growth.electrode);
+        let alone = hanging.len() == 1;
+        for part in hanging {
             let far = self.far(part, node);
             if !wanted(far) {
                 continue;
             }
-            match self.heading(part, far) {
-                Some(up) => {
-                    let list = if up { &mut arms.up } else { &mut arms.down };
+            let heading = self.heading(node, part, loose);
+            match heading.or_else(|| self.onward(growth, far).filter(|_| alone)) {
+                Some(heading) => {
+                    let list = if heading.up {
+                        &mut arms.up
+                    } else {
+                        &mut arms.down
+                    };
                     if list.len() < self.spread.standing {
-                        list.push((part, far));
+                        list.push((heading.parts, part, far));
                         self.drawn[part] = true;
                     }
                 }
@@ -281,6 +325,9 @@ impl<'a> Layout<'a> {
                 None => {}
             }
         }
+        // The shortest way to a supply goes straight on.
+        arms.up.sort();
+        arms.down.sort();
         arms
     }
 
@@ -296,18 +343,18 @@ impl<'a> Layout<'a> {
         } = *growth;
         self.home[node] = true;
         let before = self.drawn.clone();
-        let arms = self.arms(node, growth.electrode, growth.reach, wanted);
+        let arms = self.arms(growth, wanted);
         let elsewhere = self.elsewhere(growth, &before);
         let mut spine = Spine::new(side, entry, ends::clear(self.subject, node));
         let mut ups: Vec<Sketch> = arms
             .up
             .iter()
-            .map(|(part, far)| self.chain(*part, node, *far, true))
+            .map(|(_, part, far)| self.chain(*part, node, *far, true))
             .collect();
         let mut downs: Vec<Sketch> = arms
             .down
             .iter()
-            .map(|(part, far)| self.chain(*part, node, *far, false))
+            .map(|(_, part, far)| self.chain(*part, node, *far, false))
             .collect();
         match entry {
             Entry::Below(_) if !ups.is_empty() => spine.through(ups.remove(0), true),
@@ -464,7 +511,7 @@ impl<'a> Layout<'a> {
             ports.push(y);
             sketch.add(body, point(left, y));
         }
-        let middle = (ports[0] + ports[ports.len() - 1]) / 2.0;
+        let middle = middle(&ports);
         let mut x = sign * length;
         if 1 < ports.len() {
             x += sign * GAP;

@@ -18,6 +18,16 @@ pub(super) fn join(sketch: &mut Sketch, x: f64, heights: &[f64], also: f64) {
     }
 }
 
+/// Half way between the first and the last height, or a height that is near.
+pub(super) fn middle(heights: &[f64]) -> f64 {
+    let half = (heights[0] + heights[heights.len() - 1]) / 2.0;
+    let near = heights
+        .iter()
+        .copied()
+        .find(|height| (height - half).abs() < JOG);
+    near.unwrap_or(half)
+}
+
 /// Something at the side of a node, with the heights at which it is joined, all at x = 0.
 pub(super) struct Beside {
     pub sketch: Sketch,
@@ -147,7 +157,7 @@ impl Spine {
                 ports.extend(one.ports.iter().map(|port| y + port));
                 stack.add(one.sketch, point(0.0, y));
             }
-            let middle = (ports[0] + ports[ports.len() - 1]) / 2.0;
+            let middle = middle(&ports);
             // A name alone fits into the height that is kept free for it.
             let low = -self.clear <= stack.top - middle && stack.bottom - middle <= self.clear;
             let crowd = if self.entry != Entry::Along && simple && low && end <= 0.0 {
