@@ -3,6 +3,8 @@
 use crate::finding::Finding;
 use crate::plan::MemberIndex;
 use crate::verdict::Verdict;
+use design::model::CircuitId;
+use std::collections::{BTreeMap, BTreeSet};
 use text::diagnostic::Severity;
 
 /// A finding before it has its place in the order of cause.
@@ -49,45 +51,46 @@ impl Raw {
     }
 }
 
-/// Puts every finding below its cause; causes in order of severity and place.
+/// Puts every finding below its cause; causes in order of severity and place. Work grows with the number of findings.
 #[must_use]
 pub(crate) fn arrange(verdict: &Verdict, raw: Vec<Raw>) -> Vec<Finding> {
-    let parents: Vec<Option<usize>> = (0..raw.len())
-        .map(|index| parent(verdict, &raw, index))
-        .collect();
-    let roots: Vec<usize> = (0..raw.len()).map(|index| root(&parents, index)).collect();
-    let mut causes: Vec<(usize, Finding)> = Vec::new();
+    let order = Order::new(verdict, &raw);
+    let parents: Vec<Option<usize>> = (0..raw.len()).map(|index| order.parent(index)).collect();
+    let roots = roots(&parents);
+    let mut causes: BTreeMap<usize, Finding> = BTreeMap::new();
+    // The same of another load of the same unit says nothing more.
+    let mut said: BTreeSet<(usize, &str, &str)> = BTreeSet::new();
     for (index, item) in raw.iter().enumerate() {
         if roots[index] == index {
-            causes.push((index, item.finding.clone()));
+            causes.insert(index, item.finding.clone());
+            said.insert((index, item.finding.name, &item.finding.subject));
+            for known in &item.finding.consequences {
+                said.insert((index, known.name, &known.subject));
+            }
         }
     }
     for (index, item) in raw.iter().enumerate() {
-        if roots[index] != index
-            && let Some((_, cause)) = causes.iter_mut().find(|(cause, _)| *cause == roots[index])
+        let root = roots[index];
+        if root != index
+            && said.insert((root, item.finding.name, &item.finding.subject))
+            && let Some(cause) = causes.get_mut(&root)
         {
-            // The same of another load of the same unit says nothing more.
-            let said = cause
-                .consequences
-                .iter()
-                .chain([&*cause])
-                .any(|known| same_words(known, &item.finding));
-            if !said {
-                cause.consequences.push(item.finding.clone());
-            }
+            cause.consequences.push(item.finding.clone());
         }
     }
     let mut findings: Vec<Finding> = Vec::new();
+    let mut mistakes: BTreeMap<Mistake, usize> = BTreeMap::new();
     for (index, finding) in causes {
-        let alike = findings
-            .iter_mut()
-            .find(|known| same_mistake(verdict, &raw, known, &finding, index));
-        match alike {
-            Some(known) if same_words(known, &finding) => {
-                known.consequences.extend(finding.consequences)
+        let mistake = mistake(verdict, &raw[index]);
+        match mistake.as_ref().and_then(|mistake| mistakes.get(mistake)) {
+            Some(&known) if findings[known].subject == finding.subject => {
+                findings[known].consequences.extend(finding.consequences)
             }
-            Some(known) => known.consequences.push(finding),
-            None => findings.push(finding),
+            Some(&known) => findings[known].consequences.push(finding),
+            None => {
+                mistakes.extend(mistake.map(|mistake| (mistake, findings.len())));
+                findings.push(finding);
+            }
         }
     }
     findings.sort_by(|left, right| {
@@ -99,186 +102,248 @@ pub(crate) fn arrange(verdict: &Verdict, raw: Vec<Raw>) -> Vec<Finding> {
     findings
 }
 
-/// The same finding on the same subject.
-fn same_words(left: &Finding, right: &Finding) -> bool {
-    left.name == right.name && left.subject == right.subject
+/// Name of the finding, circuit, and for a rating the mark of the part.
+type Mistake = (&'static str, CircuitId, Option<String>);
+
+/// What makes two findings one mistake made twice: the same finding on (the same part of) units of one circuit.
+fn mistake(verdict: &Verdict, item: &Raw) -> Option<Mistake> {
+    let about = if item.finding.name == "not-cut-off" {
+        item.into
+    } else {
+        item.members.first().copied()
+    };
+    let part = item.finding.subject.rsplit_once('.');
+    let part = part
+        .filter(|_| item.rank == 5)
+        .map(|pair| pair.1.to_owned());
+    about.map(|member| {
+        let circuit = verdict.plan.members[member].circuit;
+        (item.finding.name, circuit, part)
+    })
 }
 
-/// The same mistake once more: the same finding on the same part of another unit of the same circuit.
-fn same_mistake(
-    verdict: &Verdict,
-    raw: &[Raw],
-    known: &Finding,
-    finding: &Finding,
-    index: usize,
-) -> bool {
-    let circuit_of = |item: &Raw| {
-        let about = if item.finding.name == "not-cut-off" {
-            item.into
-        } else {
-            item.members.first().copied()
+/// Follows parents to the causes; a ring of parents ends at its smallest index. Every finding is passed once.
+fn roots(parents: &[Option<usize>]) -> Vec<usize> {
+    let mut roots: Vec<Option<usize>> = vec![None; parents.len()];
+    // Position in the path that is being followed, counted from one; zero when not on it.
+    let mut on_path = vec![0; parents.len()];
+    for start in 0..parents.len() {
+        let mut path: Vec<usize> = Vec::new();
+        let mut at = start;
+        let found = loop {
+            if let Some(root) = roots[at] {
+                break root;
+            }
+            if on_path[at] != 0 {
+                let ring = &path[on_path[at] - 1..];
+                break ring.iter().copied().min().unwrap_or(at);
+            }
+            path.push(at);
+            on_path[at] = path.len();
+            match parents[at] {
+                Some(next) => at = next,
+                None => break at,
+            }
         };
-        about.map(|member| verdict.plan.members[member].circuit)
-    };
-    let part = |subject: &str| subject.rsplit_once('.').map(|pair| pair.1.to_owned());
-    let known_circuit = raw
-        .iter()
-        .find(|item| item.finding.subject == known.subject && item.finding.name == known.name)
-        .and_then(circuit_of);
-    known.name == finding.name
-        && known_circuit.is_some()
-        && known_circuit == circuit_of(&raw[index])
-        && (raw[index].rank != 5 || part(&known.subject) == part(&finding.subject))
-}
-
-/// Follows parents to the cause; a ring of parents ends at its smallest index. Bounded by the number of findings.
-fn root(parents: &[Option<usize>], start: usize) -> usize {
-    let mut path = vec![start];
-    let mut at = start;
-    while let Some(next) = parents[at] {
-        if let Some(position) = path.iter().position(|&seen| seen == next) {
-            return path[position..].iter().copied().min().unwrap_or(next);
+        for passed in path {
+            roots[passed] = Some(found);
+            on_path[passed] = 0;
         }
-        path.push(next);
-        at = next;
     }
-    at
+    roots
+        .into_iter()
+        .enumerate()
+        .map(|(index, root)| root.unwrap_or(index))
+        .collect()
 }
 
-/// What a finding follows from, if from anything.
-fn parent(verdict: &Verdict, raw: &[Raw], index: usize) -> Option<usize> {
-    let order = Order {
-        verdict,
-        raw,
-        index,
-    };
-    let item = &raw[index];
-    match item.rank {
-        1 | 2 => order.of_level(item),
-        3 => order.of_duty(item),
-        4 => order.of_state(item),
-        5 => order.of_rating(item),
-        _ => None,
-    }
-}
-
-/// The search for what one finding follows from.
+/// The search for what each finding follows from: faults by the members that they are about, in order of index.
 struct Order<'a> {
-    verdict: &'a Verdict<'a>,
     raw: &'a [Raw],
-    index: usize,
+    /// First fault before any level on each member.
+    basic_on: Vec<Option<usize>>,
+    /// First fault before any level on what feeds each member, directly or through others.
+    basic_before: Vec<Option<usize>>,
+    /// Level faults of each driver.
+    level_of: Vec<Vec<usize>>,
+    /// Level faults that each member suffers from.
+    level_into: Vec<Vec<usize>>,
+    /// First level fault on what feeds each member, directly or through others.
+    level_before: Vec<Option<usize>>,
+    /// Overloads by their members.
+    overloads: BTreeMap<&'a [MemberIndex], Vec<usize>>,
+    /// First rating of each part.
+    ratings: BTreeMap<&'a str, usize>,
+    /// First duty of each part that is not done.
+    duties: BTreeMap<&'a str, usize>,
 }
 
-impl Order<'_> {
-    /// The first other fault that `cause` accepts.
-    fn first(&self, cause: impl Fn(usize, &Raw) -> bool) -> Option<usize> {
-        (0..self.raw.len()).find(|&other| {
-            other != self.index && is_fault(&self.raw[other]) && cause(other, &self.raw[other])
-        })
+impl<'a> Order<'a> {
+    fn new(verdict: &Verdict, raw: &'a [Raw]) -> Self {
+        let count = verdict.plan.members.len();
+        let mut order = Self {
+            raw,
+            basic_on: vec![None; count],
+            basic_before: vec![None; count],
+            level_of: vec![Vec::new(); count],
+            level_into: vec![Vec::new(); count],
+            level_before: vec![None; count],
+            overloads: BTreeMap::new(),
+            ratings: BTreeMap::new(),
+            duties: BTreeMap::new(),
+        };
+        for (index, item) in raw.iter().enumerate().filter(|(_, item)| is_fault(item)) {
+            match item.rank {
+                0 => {
+                    for &member in &item.members {
+                        order.basic_on[member].get_or_insert(index);
+                    }
+                    mark_after(verdict, &item.members, index, &mut order.basic_before);
+                }
+                1 | 2 => {
+                    for &member in &item.members {
+                        order.level_of[member].push(index);
+                    }
+                    if let Some(into) = item.into {
+                        order.level_into[into].push(index);
+                    }
+                    let touched: Vec<MemberIndex> =
+                        item.members.iter().copied().chain(item.into).collect();
+                    mark_after(verdict, &touched, index, &mut order.level_before);
+                    if item.rank == 1 && item.finding.name == "overloaded" {
+                        let overloads = order.overloads.entry(&item.members).or_default();
+                        overloads.push(index);
+                    }
+                }
+                3 => {
+                    order.duties.entry(&item.finding.subject).or_insert(index);
+                }
+                5 => {
+                    order.ratings.entry(&item.finding.subject).or_insert(index);
+                }
+                _ => {}
+            }
+        }
+        order
+    }
+
+    /// What a finding follows from, if from anything.
+    fn parent(&self, index: usize) -> Option<usize> {
+        let item = &self.raw[index];
+        match item.rank {
+            1 | 2 => self.of_level(index, item),
+            4 => self
+                .basic(&item.members, &item.members)
+                .or_else(|| self.level_on(index, &item.members)),
+            3 => self.of_duty(index, item),
+            5 => self.basic(&item.members, &[]).or_else(|| {
+                // Several ratings of one part are exceeded by one mistake: the first stands for it.
+                let first = self.ratings.get(item.finding.subject.as_str()).copied();
+                first.filter(|&first| first < index)
+            }),
+            _ => None,
+        }
     }
 
     /// A fault that comes before any level, on these members or on anything that feeds `members`.
     fn basic(&self, touched: &[MemberIndex], members: &[MemberIndex]) -> Option<usize> {
-        let on = |members: &[MemberIndex]| {
-            self.first(|_, other| {
-                other.rank == 0 && other.members.iter().any(|member| members.contains(member))
-            })
-        };
-        on(touched).or_else(|| on(&upstream(self.verdict, members)))
+        let on = touched.iter().filter_map(|&member| self.basic_on[member]);
+        let before = members
+            .iter()
+            .filter_map(|&member| self.basic_before[member]);
+        on.min().or_else(|| before.min())
     }
 
-    fn of_level(&self, item: &Raw) -> Option<usize> {
+    fn of_level(&self, index: usize, item: &Raw) -> Option<usize> {
         let touched: Vec<MemberIndex> = item.members.iter().copied().chain(item.into).collect();
         self.basic(&touched, &item.members)
-            .or_else(|| self.further_down(item))
             .or_else(|| {
-                self.first(|other, raw| {
-                    let feeds_driver =
-                        raw.rank == 1 && raw.into.is_some_and(|into| item.members.contains(&into));
-                    feeds_driver && (other < self.index || raw.members != item.members)
-                })
+                // Where the threshold comes from further down, the gate that fails there is the place to look.
+                let into = item.into.filter(|_| item.rank == 2)?;
+                other_than(index, &self.level_of[into])
+            })
+            .or_else(|| {
+                let feeds_driver = |&other: &usize| {
+                    let raw = &self.raw[other];
+                    raw.rank == 1
+                        && other != index
+                        && (other < index || raw.members != item.members)
+                };
+                let drivers = item.members.iter();
+                drivers
+                    .filter_map(|&member| {
+                        self.level_into[member].iter().copied().find(feeds_driver)
+                    })
+                    .min()
             })
             .or_else(|| {
                 // What an overloaded unit gives on is part of its overload.
-                let overload = |raw: &Raw| raw.rank == 1 && raw.finding.name == "overloaded";
-                self.first(|_, raw| overload(raw) && raw.members == item.members)
-                    .filter(|_| item.finding.name != "overloaded")
+                let overloads = self.overloads.get(item.members.as_slice())?;
+                other_than(index, overloads).filter(|_| item.finding.name != "overloaded")
             })
             .or_else(|| {
                 // A margin that is thin beside a fault on the same units says nothing of its own.
-                self.level_on(&touched).filter(|_| !is_fault(item))
+                self.level_on(index, &touched).filter(|_| !is_fault(item))
             })
-    }
-
-    /// Where the threshold comes from further down, the gate that fails there is the place to look.
-    fn further_down(&self, item: &Raw) -> Option<usize> {
-        let into = item.into.filter(|_| item.rank == 2)?;
-        self.first(|_, raw| is_level(raw) && raw.members.contains(&into))
-    }
-
-    /// A level fault that touches any of these members.
-    fn level_on(&self, members: &[MemberIndex]) -> Option<usize> {
-        self.first(|_, raw| {
-            is_level(raw)
-                && raw
-                    .members
-                    .iter()
-                    .chain(&raw.into)
-                    .any(|member| members.contains(member))
-        })
-    }
-
-    fn of_state(&self, item: &Raw) -> Option<usize> {
-        self.basic(&item.members, &item.members)
-            .or_else(|| self.level_on(&item.members))
     }
 
     /// From what is wrong before any level on the unit or what feeds it, or from a bad level of what feeds it.
-    fn of_duty(&self, item: &Raw) -> Option<usize> {
+    fn of_duty(&self, index: usize, item: &Raw) -> Option<usize> {
+        let before = item
+            .members
+            .iter()
+            .filter_map(|&member| self.level_before[member]);
         self.basic(&item.members, &item.members)
-            .or_else(|| self.level_on(&upstream(self.verdict, &item.members)))
+            .or_else(|| before.min())
             .or_else(|| {
                 // A rating exceeded at the same part, or what it does in another row, comes from the same mistake.
-                let same_part = |raw: &Raw| raw.finding.subject == item.finding.subject;
-                self.first(|other, raw| {
-                    same_part(raw) && (raw.rank == 5 || raw.rank == 3 && other < self.index)
-                })
+                let subject = item.finding.subject.as_str();
+                let earlier = self.duties.get(subject).filter(|&&other| other < index);
+                self.ratings
+                    .get(subject)
+                    .into_iter()
+                    .chain(earlier)
+                    .min()
+                    .copied()
             })
     }
 
-    fn of_rating(&self, item: &Raw) -> Option<usize> {
-        self.basic(&item.members, &[]).or_else(|| {
-            // Several ratings of one part are exceeded by one mistake: the first stands for it.
-            let same_part =
-                |raw: &Raw| raw.rank == 5 && raw.finding.subject == item.finding.subject;
-            self.first(|other, raw| other < self.index && same_part(raw))
-        })
+    /// A level fault that touches any of these members.
+    fn level_on(&self, index: usize, members: &[MemberIndex]) -> Option<usize> {
+        let lists = members
+            .iter()
+            .flat_map(|&member| [&self.level_of[member], &self.level_into[member]]);
+        lists.filter_map(|list| other_than(index, list)).min()
     }
 }
 
-fn is_level(raw: &Raw) -> bool {
-    matches!(raw.rank, 1 | 2)
-}
-
-fn is_fault(raw: &Raw) -> bool {
-    raw.finding.severity == Severity::Fault
-}
-
-/// Every member that feeds these, directly or through others.
-fn upstream(verdict: &Verdict, members: &[MemberIndex]) -> Vec<MemberIndex> {
+/// Notes a fault at everything that its members feed. What an earlier fault marked, with all behind it, stays as it is.
+fn mark_after(
+    verdict: &Verdict,
+    members: &[MemberIndex],
+    index: usize,
+    marks: &mut [Option<usize>],
+) {
     let plan = &verdict.plan;
-    let mut seen: Vec<MemberIndex> = Vec::new();
-    let mut next: Vec<MemberIndex> = members.to_vec();
+    let mut next = members.to_vec();
     while let Some(member) = next.pop() {
         let inputs = plan.circuit(member).interface.inputs;
-        for &net in &plan.members[member].nets[..inputs] {
-            for &(driver, _) in &plan.drivers[net] {
-                if !seen.contains(&driver) {
-                    seen.push(driver);
-                    next.push(driver);
+        for &net in &plan.members[member].nets[inputs..] {
+            for &(load, _) in &plan.loads[net] {
+                if marks[load].is_none() {
+                    marks[load] = Some(index);
+                    next.push(load);
                 }
             }
         }
     }
-    seen
+}
+
+/// The first of a list that is not the finding itself.
+fn other_than(index: usize, list: &[usize]) -> Option<usize> {
+    list.iter().copied().find(|&other| other != index)
+}
+
+fn is_fault(raw: &Raw) -> bool {
+    raw.finding.severity == Severity::Fault
 }

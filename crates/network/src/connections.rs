@@ -1,9 +1,8 @@
 //! Who drives whom, at what levels, and with how much to spare.
 
 use crate::judge::{Context, Level, Levels, MemberResult};
-use crate::levels::{output_levels, signature};
+use crate::levels::output_levels;
 use crate::plan::{MemberIndex, NetIndex, Plan};
-use crate::rows::Surroundings;
 use crate::transfer::{Transfer, transfers};
 use design::model::CircuitId;
 use rayon::prelude::*;
@@ -51,21 +50,16 @@ impl Connection {
     }
 }
 
-/// Transfer curves of every input of every member, members alike solved once.
+/// Transfer curves of every input of every member, members alike solved once: `alike` has the first of each one's like.
 #[must_use]
 pub fn all_transfers(
     plan: &Plan,
+    alike: &[MemberIndex],
     levels: &Levels,
     context: &Context,
 ) -> Vec<BTreeMap<usize, Vec<Transfer>>> {
-    let mut classes: BTreeMap<Vec<u64>, Vec<MemberIndex>> = BTreeMap::new();
-    for member in 0..plan.members.len() {
-        let (key, _) = signature(plan, &Surroundings::of(plan, member), levels);
-        classes.entry(key).or_default().push(member);
-    }
     let mut work: Vec<(MemberIndex, usize)> = Vec::new();
-    for members in classes.values() {
-        let first = members[0];
+    for first in (0..alike.len()).filter(|&member| alike[member] == member) {
         for input in 0..plan.circuit(first).interface.inputs {
             if !plan.is_supply(plan.members[first].nets[input]) {
                 work.push((first, input));
@@ -79,19 +73,17 @@ pub fn all_transfers(
     let by_first: BTreeMap<(MemberIndex, usize), Vec<Transfer>> =
         work.into_iter().zip(solved).collect();
     let mut all = vec![BTreeMap::new(); plan.members.len()];
-    for members in classes.values() {
-        for &member in members {
-            for input in 0..plan.circuit(member).interface.inputs {
-                if let Some(curves) = by_first.get(&(members[0], input)) {
-                    let own = curves
-                        .iter()
-                        .map(|curve| Transfer {
-                            member,
-                            ..curve.clone()
-                        })
-                        .collect();
-                    all[member].insert(input, own);
-                }
+    for (member, &first) in alike.iter().enumerate() {
+        for input in 0..plan.circuit(member).interface.inputs {
+            if let Some(curves) = by_first.get(&(first, input)) {
+                let own = curves
+                    .iter()
+                    .map(|curve| Transfer {
+                        member,
+                        ..curve.clone()
+                    })
+                    .collect();
+                all[member].insert(input, own);
             }
         }
     }
@@ -247,7 +239,7 @@ pub fn connections(
             })
             .collect();
         if plan.drivers[net].is_empty()
-            && plan.switches.iter().any(|switch| switch.net == net)
+            && plan.switches.contains_key(&net)
             && let Some(level) = switch_level(net, results, levels)
         {
             drivers.push((None, level));

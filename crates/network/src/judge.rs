@@ -3,7 +3,7 @@
 use crate::equations::{Clash, Network};
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::rows::{Row, Surroundings, Values, WeakRows, rows};
-use crate::scene::{Assumptions, Feed, Scene, SceneMember, build};
+use crate::scene::{Assumptions, Feed, Scene, SceneMember, build_bare};
 use crate::solve::{Counters, OperatingPoint, Outcome, Settings, Solver};
 use crate::stability::{Stability, stability};
 use crate::wiring::{ElementKind, GROUND};
@@ -138,7 +138,13 @@ pub fn judge_in(
     } else {
         &[]
     };
-    let mut scene = build(plan, &around.members(), swept, &context.assumptions);
+    let mut scene = build_bare(
+        plan,
+        &around.members(),
+        swept,
+        &around.bare,
+        &context.assumptions,
+    );
     if let (Some(meter), Some(member)) = (meter, scene.member(subject)) {
         let node = member.nodes[meter.node];
         scene.wiring.resistor("meter", node, GROUND, meter.ohms);

@@ -5,12 +5,15 @@ use crate::connections::Connection;
 use crate::finding::{Amount, Finding};
 use crate::judge::{Context, MemberResult, PartReading, judge_in, output_tube};
 use crate::levels::output_levels;
-use crate::plan::{MemberIndex, Plan};
+use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::preferred::neighbours;
+use crate::rows::LOADS_TOGETHER;
 use crate::transfer::tube_amps_with_inputs_at;
 use crate::verdict::Verdict;
 use design::model::{Circuit, NodeKind, PartKind};
 use devices::types::Law;
+use rayon::prelude::*;
+use std::collections::{BTreeMap, BTreeSet};
 use text::quantity::{Unit, counted, show, show_code};
 
 /// A tube that should be off and is not.
@@ -26,19 +29,55 @@ struct StillOn {
     blame: Option<MemberIndex>,
 }
 
+/// What the findings on levels are made from, worked out once for members and nets that are alike.
+struct Search<'a> {
+    verdict: &'a Verdict<'a>,
+    context: &'a Context,
+    /// The driver that brings the highest down level to each member.
+    highest_driver: Vec<Option<MemberIndex>>,
+    /// A tube of each member that should be off and is not.
+    still_on: Vec<Option<StillOn>>,
+    /// Bias resistors that would do, by the first of the members that are alike.
+    bias: BTreeMap<MemberIndex, Option<(usize, f64)>>,
+    /// Why an up level is too low, by net and threshold.
+    low: BTreeMap<(NetIndex, u64), Low>,
+}
+
+/// Why an up level is too low.
+#[derive(Debug, Clone, Copy)]
+enum Low {
+    /// This load is itself so loaded that it drags the level down.
+    Dragged(MemberIndex),
+    /// Unloaded it would reach these volts; the largest number of loads with which it would do.
+    Overloaded(f64, Option<usize>),
+    /// It does not do without loads either.
+    Weak,
+}
+
 /// Findings on every connection.
 #[must_use]
 pub(crate) fn findings(verdict: &Verdict, context: &Context) -> Vec<Raw> {
-    let still_on: Vec<StillOn> = (0..verdict.plan.members.len())
-        .filter_map(|member| still_on(verdict, member, context))
-        .collect();
-    let mut raw: Vec<Raw> = still_on
-        .iter()
-        .filter(|on| on.blame.is_none())
-        .map(|on| not_cut_off(verdict, on, context))
-        .collect();
+    let highest_driver = highest_drivers(verdict);
+    let still_on = all_still_on(verdict, &highest_driver, context);
+    let mut search = Search {
+        verdict,
+        context,
+        highest_driver,
+        still_on,
+        bias: BTreeMap::new(),
+        low: BTreeMap::new(),
+    };
+    let mut raw: Vec<Raw> = Vec::new();
+    for member in 0..verdict.plan.members.len() {
+        if search.still_on[member]
+            .as_ref()
+            .is_some_and(|on| on.blame.is_none())
+        {
+            raw.push(search.not_cut_off(member));
+        }
+    }
     for connection in &verdict.connections {
-        raw.extend(connection_findings(verdict, connection, &still_on, context));
+        raw.extend(search.connection_findings(connection));
     }
     raw.extend(unrestored(verdict));
     raw
@@ -79,71 +118,107 @@ fn residual(circuit: &Circuit, result: &MemberResult, share: f64) -> Option<Resi
     })
 }
 
-/// The worst residual current of a member where it stands, with what it would be with ground at its inputs.
-fn still_on(verdict: &Verdict, member: MemberIndex, context: &Context) -> Option<StillOn> {
+/// The worst residual current of every member where it stands, with what it would be with ground at its inputs.
+fn all_still_on(
+    verdict: &Verdict,
+    highest_driver: &[Option<MemberIndex>],
+    context: &Context,
+) -> Vec<Option<StillOn>> {
     let plan = &verdict.plan;
-    let circuit = plan.circuit(member);
-    let Residual {
-        part,
-        reading,
-        allowed_amps,
-    } = residual(
-        circuit,
-        verdict.result(member),
-        verdict.limits.residual_share,
-    )?;
-    let at_ground =
-        tube_amps_with_inputs_at(plan, member, part, 0.0, &verdict.place.levels, context);
-    let needed_grid_volts = match &circuit.parts[part].kind {
-        PartKind::Tube(tube) => match tube.device.law {
-            Some(Law::Triode(law)) => law.cut_off(reading.volts.max(1.0), allowed_amps),
-            _ => None,
-        },
-        _ => None,
-    };
-    let driver = highest_driver(verdict, member);
-    let id = plan.members[member].circuit;
-    let other_kind = driver.is_some_and(|driver| plan.members[driver].circuit != id);
-    let fine_alone = residual(
-        circuit,
-        &verdict.alone.results[id.0],
-        verdict.limits.residual_share,
-    )
-    .is_none();
-    let own_divider = at_ground.is_none_or(|amps| allowed_amps < amps);
-    Some(StillOn {
-        member,
-        part,
-        reading,
-        needed_grid_volts,
-        allowed_amps,
-        own_divider,
-        blame: if other_kind && fine_alone && !own_divider {
-            driver
-        } else {
-            None
-        },
-    })
-}
-
-/// The driver that brings the highest down level to a member.
-fn highest_driver(verdict: &Verdict, member: MemberIndex) -> Option<MemberIndex> {
-    let connections = verdict
-        .connections
+    let share = verdict.limits.residual_share;
+    let residuals: Vec<Option<Residual>> = (0..plan.members.len())
+        .map(|member| residual(plan.circuit(member), verdict.result(member), share))
+        .collect();
+    // Ground at the inputs: solved once for members that are alike.
+    let mut examples: BTreeMap<MemberIndex, (MemberIndex, usize)> = BTreeMap::new();
+    for (member, residual) in residuals.iter().enumerate() {
+        if let Some(residual) = residual {
+            let example = (member, residual.part);
+            examples.entry(verdict.alike[member]).or_insert(example);
+        }
+    }
+    let levels = &verdict.place.levels;
+    let at_ground: BTreeMap<MemberIndex, Option<f64>> = examples
+        .into_par_iter()
+        .map(|(first, tube)| {
+            let amps = tube_amps_with_inputs_at(plan, tube, 0.0, None, levels, context);
+            (first, amps)
+        })
+        .collect();
+    let fine_alone: Vec<bool> = plan
+        .design
+        .circuits
         .iter()
-        .filter(|connection| connection.load.0 == member);
-    let highest = connections.max_by(|left, right| left.level.down.total_cmp(&right.level.down))?;
-    highest.driver.map(|driver| driver.0)
+        .zip(&verdict.alone.results)
+        .map(|(circuit, result)| residual(circuit, result, share).is_none())
+        .collect();
+    let members = residuals.into_iter().enumerate();
+    members
+        .map(|(member, residual)| {
+            let residual = residual?;
+            let circuit = plan.members[member].circuit;
+            let amps = at_ground.get(&verdict.alike[member]).copied().flatten();
+            let own_divider = amps.is_none_or(|amps| residual.allowed_amps < amps);
+            let other_kind =
+                |driver: &MemberIndex| plan.members[*driver].circuit != circuit && !own_divider;
+            Some(StillOn {
+                member,
+                needed_grid_volts: needed_grid_volts(plan.circuit(member), &residual),
+                part: residual.part,
+                reading: residual.reading,
+                allowed_amps: residual.allowed_amps,
+                own_divider,
+                blame: highest_driver[member]
+                    .filter(other_kind)
+                    .filter(|_| fine_alone[circuit.0]),
+            })
+        })
+        .collect()
 }
 
-fn not_cut_off(verdict: &Verdict, on: &StillOn, context: &Context) -> Raw {
+/// Grid volts that leave what is allowed, by the tube's law.
+fn needed_grid_volts(circuit: &Circuit, residual: &Residual) -> Option<f64> {
+    let PartKind::Tube(tube) = &circuit.parts[residual.part].kind else {
+        return None;
+    };
+    match tube.device.law {
+        Some(Law::Triode(law)) => {
+            law.cut_off(residual.reading.volts.max(1.0), residual.allowed_amps)
+        }
+        _ => None,
+    }
+}
+
+/// The driver that brings the highest down level to each member.
+fn highest_drivers(verdict: &Verdict) -> Vec<Option<MemberIndex>> {
+    let mut highest: Vec<Option<&Connection>> = vec![None; verdict.plan.members.len()];
+    for connection in &verdict.connections {
+        let known = &mut highest[connection.load.0];
+        if known.is_none_or(|known| known.level.down <= connection.level.down) {
+            *known = Some(connection);
+        }
+    }
+    highest
+        .into_iter()
+        .map(|connection| connection?.driver.map(|driver| driver.0))
+        .collect()
+}
+
+/// `maker`: the driver whose down level is to blame, where ground at the inputs would cut the tube off; then whatever
+/// feeds that driver may be the cause.
+fn not_cut_off(
+    verdict: &Verdict,
+    on: &StillOn,
+    maker: Option<MemberIndex>,
+    bias: Option<(usize, f64)>,
+) -> Raw {
     let plan = &verdict.plan;
     let circuit = plan.circuit(on.member);
     let name = &plan.members[on.member].name;
     let mark = &circuit.parts[on.part].mark;
     let amps = show(on.reading.amps, Unit::Ampere, 3);
     let grid = show(on.reading.grid_volts, Unit::Volt, 3);
-    let cause = match highest_driver(verdict, on.member).filter(|_| !on.own_divider) {
+    let cause = match maker {
         Some(driver) => format!(
             "{} comes down to {}, which leaves the grid of {name}.{mark} at {grid}: it still carries {amps}. The down level is too high for the bias divider.",
             plan.members[driver].name,
@@ -182,7 +257,7 @@ fn not_cut_off(verdict: &Verdict, on: &StillOn, context: &Context) -> Raw {
             Amount::new("residual current allowed", on.allowed_amps, Unit::Ampere),
         ),
     };
-    if let Some((part, ohms)) = smaller_bias_resistor(verdict, on, context) {
+    if let Some((part, ohms)) = bias {
         finding = finding.attempt(format!(
             "{} at {} cuts it off; check the gate again with it.",
             circuit.parts[part].mark,
@@ -190,8 +265,6 @@ fn not_cut_off(verdict: &Verdict, on: &StillOn, context: &Context) -> Raw {
         ));
     }
     finding = finding.attempt("A more negative rail, a larger resistor between the inputs and the grid, or a larger plate resistor in the gate before it.");
-    // With ground at its inputs it would be cut off: then whatever feeds the driver may be the cause.
-    let maker = highest_driver(verdict, on.member).filter(|_| !on.own_divider);
     Raw {
         finding,
         members: vec![maker.unwrap_or(on.member)],
@@ -230,19 +303,11 @@ fn smaller_bias_resistor(
     neighbours(ohms, false, TRIED_VALUES)
         .into_iter()
         .find_map(|smaller| {
-            let mut changed = design.clone();
-            if let PartKind::Resistor { ohms, .. } = &mut changed.circuits[id.0].parts[part].kind {
-                *ohms = smaller;
-            }
-            let plan = Plan {
-                design: &changed,
-                ..verdict.plan.clone()
-            };
             let amps = tube_amps_with_inputs_at(
-                &plan,
-                on.member,
-                on.part,
+                &verdict.plan,
+                (on.member, on.part),
                 input_down_volts(verdict, on.member),
+                Some((part, smaller)),
                 &verdict.place.levels,
                 context,
             )?;
@@ -263,42 +328,55 @@ fn input_down_volts(verdict: &Verdict, member: MemberIndex) -> f64 {
         .fold(0.0, f64::max)
 }
 
-fn connection_findings(
-    verdict: &Verdict,
-    connection: &Connection,
-    still_on: &[StillOn],
-    context: &Context,
-) -> Vec<Raw> {
-    let (Some(thresholds), Some(spare_down), Some(spare_up)) = (
-        connection.thresholds,
-        connection.spare_down(),
-        connection.spare_up(),
-    ) else {
-        return Vec::new();
-    };
-    let on = still_on.iter().find(|on| on.member == connection.load.0);
-    let blamed =
-        on.filter(|on| on.blame.is_some() && on.blame == connection.driver.map(|driver| driver.0));
-    let said_already = on.is_some_and(|on| on.blame.is_none());
-    let mut raw = Vec::new();
-    if blamed.is_some() || (spare_down < 0.0 && !said_already) {
-        raw.push(down_too_high(verdict, connection, thresholds.low, blamed));
+impl Search<'_> {
+    fn not_cut_off(&mut self, member: MemberIndex) -> Raw {
+        let (verdict, context) = (self.verdict, self.context);
+        let on = self.still_on[member]
+            .as_ref()
+            .expect("asked only for members with a tube still on");
+        let first = verdict.alike[member];
+        let bias = self
+            .bias
+            .entry(first)
+            .or_insert_with(|| smaller_bias_resistor(verdict, on, context));
+        let maker = self.highest_driver[member].filter(|_| !on.own_divider);
+        not_cut_off(verdict, on, maker, *bias)
     }
-    if spare_up < 0.0 {
-        raw.push(up_too_low(verdict, connection, thresholds.high, context));
+
+    fn connection_findings(&mut self, connection: &Connection) -> Vec<Raw> {
+        let verdict = self.verdict;
+        let (Some(thresholds), Some(spare_down), Some(spare_up)) = (
+            connection.thresholds,
+            connection.spare_down(),
+            connection.spare_up(),
+        ) else {
+            return Vec::new();
+        };
+        let on = self.still_on[connection.load.0].as_ref();
+        let driver = connection.driver.map(|driver| driver.0);
+        let blamed = on.filter(|on| on.blame.is_some() && on.blame == driver);
+        let said_already = on.is_some_and(|on| on.blame.is_none());
+        let mut raw = Vec::new();
+        if blamed.is_some() || (spare_down < 0.0 && !said_already) {
+            raw.push(down_too_high(verdict, connection, thresholds.low, blamed));
+        }
+        if spare_up < 0.0 {
+            let context = self.context;
+            let key = (connection.net, thresholds.high.to_bits());
+            let low = self
+                .low
+                .entry(key)
+                .or_insert_with(|| why_low(verdict, connection, thresholds.high, context));
+            raw.push(up_too_low(verdict, connection, thresholds.high, *low));
+        }
+        let swing = connection.level.up - connection.level.down;
+        let spare = spare_down.min(spare_up);
+        if raw.is_empty() && (0.0..verdict.limits.thin_share * swing).contains(&spare) {
+            let when_down = spare_down <= spare_up;
+            raw.push(thin(verdict, connection, when_down, spare, swing));
+        }
+        raw
     }
-    let swing = connection.level.up - connection.level.down;
-    let spare = spare_down.min(spare_up);
-    if raw.is_empty() && (0.0..verdict.limits.thin_share * swing).contains(&spare) {
-        raw.push(thin(
-            verdict,
-            connection,
-            spare_down <= spare_up,
-            spare,
-            swing,
-        ));
-    }
-    raw
 }
 
 fn driver_name(verdict: &Verdict, connection: &Connection) -> String {
@@ -377,7 +455,25 @@ fn down_too_high(
     level_raw(connection, finding)
 }
 
-fn up_too_low(verdict: &Verdict, connection: &Connection, high: f64, context: &Context) -> Raw {
+/// What hangs on a connection's net: gates and resistors of the bench.
+fn loads_on(plan: &Plan, net: NetIndex) -> usize {
+    plan.loads[net].len() + plan.resistors.get(&net).map_or(0, Vec::len)
+}
+
+fn why_low(verdict: &Verdict, connection: &Connection, high: f64, context: &Context) -> Low {
+    let bare = vec![connection.net];
+    let unloaded = up_with(verdict, connection, 0, bare, context)
+        .filter(|&volts| high <= volts && 0 < loads_on(&verdict.plan, connection.net));
+    let Some(volts) = unloaded else {
+        return Low::Weak;
+    };
+    match dragging_load(verdict, connection, high, context) {
+        Some(load) => Low::Dragged(load),
+        None => Low::Overloaded(volts, most_loads(verdict, connection, high, context)),
+    }
+}
+
+fn up_too_low(verdict: &Verdict, connection: &Connection, high: f64, low: Low) -> Raw {
     let (driver, load) = (
         driver_name(verdict, connection),
         load_name(verdict, connection),
@@ -392,39 +488,26 @@ fn up_too_low(verdict: &Verdict, connection: &Connection, high: f64, context: &C
             Unit::Volt,
         ),
     );
-    let loads = verdict.plan.loads[connection.net].len()
-        + verdict
-            .plan
-            .resistors
-            .iter()
-            .filter(|load| load.net == connection.net)
-            .count();
-    let unloaded =
-        unloaded_up(verdict, connection, context).filter(|&volts| high <= volts && 0 < loads);
-    if unloaded.is_some()
-        && let Some(load) = dragging_load(verdict, connection, high, context)
-    {
-        return dragged(verdict, connection, load, numbers);
-    }
     let span = driver_span(verdict, connection);
-    let finding = match unloaded {
-        Some(volts) => {
+    let finding = match low {
+        Low::Dragged(load) => return dragged(verdict, connection, load, numbers),
+        Low::Overloaded(volts, most) => {
             let cause = format!(
                 "{driver} reaches {} unloaded, but {} on it take it down to {}; {load} needs {}.",
                 show(volts, Unit::Volt, 3),
-                counted(loads, "load"),
+                counted(loads_on(&verdict.plan, connection.net), "load"),
                 show(up, Unit::Volt, 3),
                 show(high, Unit::Volt, 3)
             );
             let finding = Finding::fault("overloaded", span, driver, cause);
-            match most_loads(verdict, connection, high, context) {
+            match most {
                 Some(most) => finding.attempt(format!(
                     "Drive at most {most} of these gates from it, the rest through a follower."
                 )),
                 None => finding.attempt("Take the load off, or drive it through a follower."),
             }
         }
-        None => {
+        Low::Weak => {
             let cause = format!(
                 "{driver} comes up to {} only; {load} takes its input for up only above {}.",
                 show(up, Unit::Volt, 3),
@@ -444,28 +527,14 @@ fn dragging_load(
     high: f64,
     context: &Context,
 ) -> Option<MemberIndex> {
-    let (member, signal) = connection.driver?;
     let plan = &verdict.plan;
-    plan.loads[connection.net]
-        .iter()
-        .map(|load| load.0)
-        .find(|&load| {
-            let outputs = &plan.members[load].nets[plan.circuit(load).interface.inputs..];
-            let mut freed = plan.clone();
-            freed
-                .resistors
-                .retain(|resistor| !outputs.contains(&resistor.net));
-            if freed.resistors.len() == plan.resistors.len() {
-                return false;
-            }
-            let around = verdict.around(member);
-            let levels = &verdict.place.levels;
-            let result = judge_in(&freed, around, None, levels, &verdict.alone.weak, context);
-            let levels = output_levels(&freed, member, &result);
-            levels
-                .into_iter()
-                .any(|level| level.0 == signal && high <= level.1.up)
-        })
+    let loads = plan.loads[connection.net].iter().take(LOADS_TOGETHER);
+    loads.map(|load| load.0).find(|&load| {
+        let outputs = &plan.members[load].nets[plan.circuit(load).interface.inputs..];
+        let loaded = outputs.iter().any(|net| plan.resistors.contains_key(net));
+        let freed = || up_with(verdict, connection, usize::MAX, outputs.to_vec(), context);
+        loaded && freed().is_some_and(|up| high <= up)
+    })
 }
 
 fn dragged(
@@ -498,76 +567,51 @@ fn dragged(
     }
 }
 
-/// Lowest up level of the driver with only the first `loads` of its loads; resistors of the bench stay.
+/// Lowest up level of the driver with only the first `loads` of its loads, and without the bench's resistors on the nets
+/// `bare`.
 fn up_with(
     verdict: &Verdict,
     connection: &Connection,
     loads: usize,
+    bare: Vec<NetIndex>,
     context: &Context,
 ) -> Option<f64> {
     let (member, signal) = connection.driver?;
+    let plan = &verdict.plan;
     let mut around = verdict.around(member);
-    let on_net: Vec<MemberIndex> = verdict.plan.loads[connection.net]
+    let dropped: BTreeSet<MemberIndex> = plan.loads[connection.net]
         .iter()
+        .skip(loads)
         .map(|load| load.0)
         .collect();
-    around.loads.retain(|load| {
-        on_net
-            .iter()
-            .position(|other| other == load)
-            .is_none_or(|index| index < loads)
-    });
-    let result = judge_in(
-        &verdict.plan,
-        around,
-        None,
-        &verdict.place.levels,
-        &verdict.alone.weak,
-        context,
-    );
-    output_levels(&verdict.plan, member, &result)
+    around.loads.retain(|load| !dropped.contains(load));
+    around.bare = bare;
+    let levels = &verdict.place.levels;
+    let result = judge_in(plan, around, None, levels, &verdict.alone.weak, context);
+    output_levels(plan, member, &result)
         .into_iter()
         .find(|level| level.0 == signal)
         .map(|level| level.1.up)
 }
 
-fn unloaded_up(verdict: &Verdict, connection: &Connection, context: &Context) -> Option<f64> {
-    let (member, _) = connection.driver?;
-    let mut bare = verdict.plan.clone();
-    bare.resistors
-        .retain(|resistor| resistor.net != connection.net);
-    let mut around = verdict.around(member);
-    let on_net: Vec<MemberIndex> = bare.loads[connection.net]
-        .iter()
-        .map(|load| load.0)
-        .collect();
-    around.loads.retain(|load| !on_net.contains(load));
-    let result: MemberResult = judge_in(
-        &bare,
-        around,
-        None,
-        &verdict.place.levels,
-        &verdict.alone.weak,
-        context,
-    );
-    let signal = connection.driver?.1;
-    output_levels(&bare, member, &result)
-        .into_iter()
-        .find(|level| level.0 == signal)
-        .map(|level| level.1.up)
-}
-
-/// The largest number of its loads with which the level would do.
+/// The largest number of its loads with which the level would do; each load takes it down further.
 fn most_loads(
     verdict: &Verdict,
     connection: &Connection,
     high: f64,
     context: &Context,
 ) -> Option<usize> {
-    let all = verdict.plan.loads[connection.net].len();
-    (1..all)
-        .rev()
-        .find(|&loads| up_with(verdict, connection, loads, context).is_some_and(|up| high <= up))
+    let (mut does, mut fails) = (0, verdict.plan.loads[connection.net].len());
+    while does + 1 < fails {
+        let loads = does.midpoint(fails);
+        let up = up_with(verdict, connection, loads, Vec::new(), context);
+        if up.is_some_and(|up| high <= up) {
+            does = loads
+        } else {
+            fails = loads
+        }
+    }
+    (0 < does).then_some(does)
 }
 
 fn thin(

@@ -297,6 +297,18 @@ fn classes(plan: &Plan, levels: &Levels) -> Vec<Vec<Placed>> {
     classes
 }
 
+/// For each member the first of those whose scenes are alike.
+#[must_use]
+pub fn alike(plan: &Plan, levels: &Levels) -> Vec<MemberIndex> {
+    let mut alike = vec![0; plan.members.len()];
+    for class in classes(plan, levels) {
+        for (member, _) in &class {
+            alike[*member] = class[0].0;
+        }
+    }
+    alike
+}
+
 /// Structure and levels of a scene as one list of numbers, equal for scenes that are alike; and its nets in order of
 /// first mention.
 pub(crate) fn signature(
@@ -305,6 +317,7 @@ pub(crate) fn signature(
     levels: &Levels,
 ) -> (Vec<u64>, Vec<NetIndex>) {
     let mut nets: Vec<NetIndex> = Vec::new();
+    let mut known: BTreeMap<NetIndex, usize> = BTreeMap::new();
     let mut words: Vec<u64> = vec![
         around.companions.len() as u64,
         around.drivers.len() as u64,
@@ -313,13 +326,10 @@ pub(crate) fn signature(
     for member in around.members() {
         words.push(plan.members[member].circuit.0 as u64);
         for &net in &plan.members[member].nets {
-            let local = nets
-                .iter()
-                .position(|&known| known == net)
-                .unwrap_or_else(|| {
-                    nets.push(net);
-                    nets.len() - 1
-                });
+            let local = *known.entry(net).or_insert_with(|| {
+                nets.push(net);
+                nets.len() - 1
+            });
             words.push(local as u64);
         }
     }
@@ -331,14 +341,14 @@ pub(crate) fn signature(
         if let Some(level) = levels.get(&net) {
             words.extend([level.down.to_bits(), level.up.to_bits()]);
         }
-        for switch in plan.switches.iter().filter(|switch| switch.net == net) {
+        if let Some(switch) = plan.switches.get(&net) {
             words.extend([
                 switch.down as u64,
                 switch.up as u64,
                 switch.through_ohms.to_bits(),
             ]);
         }
-        for load in plan.resistors.iter().filter(|load| load.net == net) {
+        for load in plan.resistors.get(&net).into_iter().flatten() {
             words.extend([load.to as u64, load.ohms.to_bits()]);
         }
     }

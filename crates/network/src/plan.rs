@@ -7,6 +7,7 @@ use crate::rows::stores;
 use design::model::{
     Bench, BenchLoad, BenchSwitch, CircuitId, Design, JigDriver, NetId, NetKind, UnitId,
 };
+use std::collections::BTreeMap;
 
 /// Index into [`Plan::nets`].
 pub type NetIndex = usize;
@@ -40,8 +41,6 @@ pub struct Member {
 /// A switch of the bench that feeds a net.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PlanSwitch {
-    /// The net.
-    pub net: NetIndex,
     /// Rail or ground when down.
     pub down: NetIndex,
     /// Rail or ground when up.
@@ -53,8 +52,6 @@ pub struct PlanSwitch {
 /// A resistor of the bench from a net to a rail or ground.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PlanLoad {
-    /// The net.
-    pub net: NetIndex,
     /// Ohm.
     pub ohms: f64,
     /// Rail or ground.
@@ -70,10 +67,10 @@ pub struct Plan<'a> {
     pub nets: Vec<PlanNet>,
     /// Gate circuits.
     pub members: Vec<Member>,
-    /// Switches that feed nets.
-    pub switches: Vec<PlanSwitch>,
-    /// Resistors on nets.
-    pub resistors: Vec<PlanLoad>,
+    /// Switches that feed nets, by net.
+    pub switches: BTreeMap<NetIndex, PlanSwitch>,
+    /// Resistors on nets, by net.
+    pub resistors: BTreeMap<NetIndex, Vec<PlanLoad>>,
     /// Members with an output on each net: member and signal.
     pub drivers: Vec<Vec<(MemberIndex, usize)>>,
     /// Members with an input on each net: member and signal.
@@ -128,22 +125,28 @@ impl<'a> Plan<'a> {
                      up,
                      through_ohms,
                      ..
-                 }| PlanSwitch {
-                    net: net.0,
-                    down: down.0,
-                    up: up.0,
-                    through_ohms: *through_ohms,
+                 }| {
+                    let (down, up) = (down.0, up.0);
+                    let through_ohms = *through_ohms;
+                    (
+                        net.0,
+                        PlanSwitch {
+                            down,
+                            up,
+                            through_ohms,
+                        },
+                    )
                 },
             )
             .collect();
-        let resistors = loads
-            .iter()
-            .map(|BenchLoad { net, ohms, to, .. }| PlanLoad {
-                net: net.0,
+        let mut resistors: BTreeMap<NetIndex, Vec<PlanLoad>> = BTreeMap::new();
+        for BenchLoad { net, ohms, to, .. } in loads {
+            let load = PlanLoad {
                 ohms: *ohms,
                 to: to.0,
-            })
-            .collect();
+            };
+            resistors.entry(net.0).or_default().push(load);
+        }
         Self {
             design,
             nets,
@@ -174,8 +177,8 @@ impl<'a> Plan<'a> {
                 })
                 .collect(),
             members: Vec::new(),
-            switches: Vec::new(),
-            resistors: Vec::new(),
+            switches: BTreeMap::new(),
+            resistors: BTreeMap::new(),
             drivers: Vec::new(),
             loads: Vec::new(),
             stores: Vec::new(),
@@ -222,12 +225,12 @@ impl<'a> Plan<'a> {
                 up,
                 through_ohms,
             }) => {
-                self.switches.push(PlanSwitch {
-                    net,
+                let switch = PlanSwitch {
                     down: down.0,
                     up: up.0,
                     through_ohms,
-                });
+                };
+                self.switches.insert(net, switch);
             }
             None => {}
         }
@@ -277,14 +280,10 @@ impl<'a> Plan<'a> {
             }
             let resistors = jig.map(|jig| jig.resistors.as_slice()).unwrap_or_default();
             if fan_out == FanOut::AsJig {
-                self.resistors
-                    .extend(resistors.iter().filter(|load| load.0 == signal).map(
-                        |&(_, ohms, to)| PlanLoad {
-                            net,
-                            ohms,
-                            to: to.0,
-                        },
-                    ));
+                for &(_, ohms, to) in resistors.iter().filter(|load| load.0 == signal) {
+                    let load = PlanLoad { ohms, to: to.0 };
+                    self.resistors.entry(net).or_default().push(load);
+                }
             }
         }
     }

@@ -27,7 +27,13 @@ pub struct Surroundings {
     /// The subject's inputs are held by sources at their levels, whatever drives them: what a loop that loses its state
     /// is taken apart with.
     pub cut: bool,
+    /// Nets whose resistors of the bench are left out.
+    pub bare: Vec<NetIndex>,
 }
+
+/// Loads of one net that are solved together; more are left out, and said so. Chosen: no plate drives half as many, and
+/// work grows with the square of what hangs on one net.
+pub const LOADS_TOGETHER: usize = 64;
 
 impl Surroundings {
     /// The surroundings of a member: its drivers and its real loads, one gate deep, with everything else that loads
@@ -56,7 +62,8 @@ impl Surroundings {
             .iter()
             .chain(&outputs)
             .chain(&driven)
-            .flat_map(|&net| plan.loads[net].iter().map(|load| load.0))
+            .flat_map(|&net| plan.loads[net].iter().take(LOADS_TOGETHER))
+            .map(|load| load.0)
             .filter(|load| !group.contains(load))
             .collect();
         loads.sort_unstable();
@@ -69,6 +76,7 @@ impl Surroundings {
             loads,
             looped: false,
             cut: false,
+            bare: Vec::new(),
         };
         let members = around.members();
         around.looped = any_stores(plan, &members) || has_loop(plan, &members);
@@ -333,6 +341,8 @@ fn fix_row(plan: &Plan, member: MemberIndex, inputs: &[bool], values: &mut Value
 }
 
 /// Chooses a row for each neighbour whose output already has a value so that it gives that value, weakest first.
+///
+/// When it fails, `values` is as it was. Depth: the number of drivers.
 pub(crate) fn fix_drivers(
     plan: &Plan,
     drivers: &[MemberIndex],
@@ -368,13 +378,20 @@ pub(crate) fn fix_drivers(
                 output_value(circuit, signal, &inputs).is_none_or(|given| given == value)
             })
         };
-        let mut tried = values.clone();
-        if gives
-            && fix_row(plan, driver, &inputs, &mut tried)
-            && fix_drivers(plan, rest, weak, &mut tried, trials)
-        {
-            *values = tried;
+        if !gives {
+            continue;
+        }
+        let nets = &plan.members[driver].nets[..inputs.len()];
+        let unset: Vec<NetIndex> = nets
+            .iter()
+            .copied()
+            .filter(|net| !values.contains_key(net))
+            .collect();
+        if fix_row(plan, driver, &inputs, values) && fix_drivers(plan, rest, weak, values, trials) {
             return true;
+        }
+        for net in unset {
+            values.remove(&net);
         }
     }
     false

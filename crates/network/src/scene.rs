@@ -72,6 +72,18 @@ pub fn build(
     swept: &[NetIndex],
     assumptions: &Assumptions,
 ) -> Scene {
+    build_bare(plan, members, swept, &[], assumptions)
+}
+
+/// The same without the bench's resistors on the nets `bare`.
+#[must_use]
+pub fn build_bare(
+    plan: &Plan,
+    members: &[MemberIndex],
+    swept: &[NetIndex],
+    bare: &[NetIndex],
+    assumptions: &Assumptions,
+) -> Scene {
     let mut scene = Scene {
         wiring: Wiring::default(),
         members: Vec::new(),
@@ -83,7 +95,8 @@ pub fn build(
     for &member in members {
         scene.add_member(plan, member, swept, assumptions);
     }
-    scene.add_feeds(plan, members, swept, assumptions);
+    scene.add_loads(plan, bare, assumptions);
+    scene.add_feeds(plan, members, swept);
     scene
 }
 
@@ -201,18 +214,12 @@ impl Scene {
         }
     }
 
-    fn add_feeds(
-        &mut self,
-        plan: &Plan,
-        members: &[MemberIndex],
-        swept: &[NetIndex],
-        assumptions: &Assumptions,
-    ) {
+    fn add_loads(&mut self, plan: &Plan, bare: &[NetIndex], assumptions: &Assumptions) {
         for net in self.nets.keys().copied().collect::<Vec<_>>() {
-            if plan.is_supply(net) {
+            if plan.is_supply(net) || bare.contains(&net) {
                 continue;
             }
-            for resistor in plan.resistors.iter().filter(|resistor| resistor.net == net) {
+            for resistor in plan.resistors.get(&net).into_iter().flatten() {
                 let (node, to) = (
                     self.nets[&net],
                     self.net_node(plan, resistor.to, assumptions),
@@ -223,6 +230,14 @@ impl Scene {
                     to,
                     resistor.ohms,
                 );
+            }
+        }
+    }
+
+    fn add_feeds(&mut self, plan: &Plan, members: &[MemberIndex], swept: &[NetIndex]) {
+        for net in self.nets.keys().copied().collect::<Vec<_>>() {
+            if plan.is_supply(net) {
+                continue;
             }
             let driven = plan.drivers[net]
                 .iter()
@@ -238,10 +253,7 @@ impl Scene {
     fn add_feed(&mut self, plan: &Plan, net: NetIndex, swept: bool) -> Feed {
         let node = self.nets[&net];
         let name = plan.nets[net].name.clone();
-        let switch = plan
-            .switches
-            .iter()
-            .find(|switch| switch.net == net && !swept);
+        let switch = plan.switches.get(&net).filter(|_| !swept);
         let Some(switch) = switch else {
             return Feed {
                 tie: self.wiring.hold(name, node, 0.0),

@@ -7,9 +7,10 @@
 use crate::equations::Network;
 use crate::judge::{Context, Levels, set_feeds};
 use crate::plan::{MemberIndex, Plan};
-use crate::rows::{Others, Values};
-use crate::scene::{Scene, build};
+use crate::rows::{LOADS_TOGETHER, Others, Values};
+use crate::scene::{Scene, SceneMember, build};
 use crate::solve::{OperatingPoint, Solver};
+use crate::wiring::ElementKind;
 use design::model::NodeKind;
 
 /// Points of the first sweep, and of each refinement of a threshold; three refinements reach some millivolts on 60 V.
@@ -194,8 +195,7 @@ impl Sweep<'_> {
                 NodeKind::Rail(rail) => Some(self.plan.design.rails[rail.0].volts),
                 _ => None,
             });
-        let switches = self.plan.switches.iter().filter(|switch| switch.net == net);
-        let switches = switches.flat_map(|switch| {
+        let switches = self.plan.switches.get(&net).into_iter().flat_map(|switch| {
             [
                 self.plan.supply_volts(switch.down),
                 self.plan.supply_volts(switch.up),
@@ -308,22 +308,34 @@ fn switching(points: &[(f64, f64)]) -> Option<f64> {
     })
 }
 
-/// Current (A) of a tube part of a member with all its inputs held at `volts`, its loads' other inputs down; `None`
-/// when it cannot be solved.
+/// Current (A) of a tube part of a member with all its inputs held at `volts`, its loads' other inputs down, and with
+/// another value in one resistor of its circuit (part and ohm) where `exchanged` says so; `None` when it cannot be solved.
 #[must_use]
 pub fn tube_amps_with_inputs_at(
     plan: &Plan,
-    member: MemberIndex,
-    part: usize,
+    (member, part): (MemberIndex, usize),
     volts: f64,
+    exchanged: Option<(usize, f64)>,
     levels: &Levels,
     context: &Context,
 ) -> Option<f64> {
     let inputs = plan.circuit(member).interface.inputs;
     let members = with_loads(plan, member);
     let swept = &plan.members[member].nets[..inputs];
-    let scene = build(plan, &members, swept, &context.assumptions);
+    let mut scene = build(plan, &members, swept, &context.assumptions);
     let element = *scene.member(member)?.elements[part].first()?;
+    if let Some((resistor, ohms)) = exchanged {
+        let circuit = plan.members[member].circuit;
+        let alike = |other: &&SceneMember| plan.members[other.member].circuit == circuit;
+        for other in scene.members.iter().filter(alike) {
+            for &element in &other.elements[resistor] {
+                let kind = &mut scene.wiring.elements[element].kind;
+                if let ElementKind::Resistor { siemens, .. } = kind {
+                    *siemens = 1.0 / ohms;
+                }
+            }
+        }
+    }
     let mut network = Network::new(scene.wiring.clone(), context.assumptions.leak_siemens).ok()?;
     set_feeds(&mut network, &scene, &Values::new(), levels);
     for net in swept {
@@ -344,12 +356,8 @@ fn with_loads(plan: &Plan, member: MemberIndex) -> Vec<MemberIndex> {
     let outputs = &plan.members[member].nets[plan.circuit(member).interface.inputs..];
     let mut members = vec![member];
     for &net in outputs {
-        members.extend(
-            plan.loads[net]
-                .iter()
-                .map(|load| load.0)
-                .filter(|&load| load != member),
-        );
+        let loads = plan.loads[net].iter().take(LOADS_TOGETHER);
+        members.extend(loads.map(|load| load.0).filter(|&load| load != member));
     }
     members.sort_unstable();
     members.dedup();

@@ -7,7 +7,7 @@ use crate::finding::Finding;
 use crate::function::{Function, function};
 use crate::heaters::{self, HeaterResult};
 use crate::judge::{Context, MemberResult, judge_in};
-use crate::levels::{Alone, InPlace, alone, boundary_levels, in_place};
+use crate::levels::{Alone, InPlace, alike, alone, boundary_levels, in_place};
 use crate::loops::{Ring, rings};
 use crate::plan::{FanOut, MemberIndex, Plan};
 use crate::proof::{Proof, proofs};
@@ -67,6 +67,8 @@ pub struct Verdict<'a> {
     pub place: InPlace,
     /// Members of loops that lose a state, judged once more with their inputs held: what the loop is taken apart with.
     pub cut: BTreeMap<MemberIndex, MemberResult>,
+    /// For each member the first of those that stand in like surroundings at the same levels.
+    pub alike: Vec<MemberIndex>,
     /// Transfer curves of every unit's inputs.
     pub curves: Vec<BTreeMap<usize, Vec<Transfer>>>,
     /// Thresholds of every unit's inputs.
@@ -128,7 +130,8 @@ fn solved<'a>(
         .enumerate()
         .map(|(member, result)| cut.get(&member).unwrap_or(result).clone())
         .collect();
-    let curves = all_transfers(&plan, &place.levels, context);
+    let alike = alike(&plan, &place.levels);
+    let curves = all_transfers(&plan, &alike, &place.levels, context);
     let asked = circuits
         .iter()
         .enumerate()
@@ -142,6 +145,7 @@ fn solved<'a>(
         circuits,
         place,
         cut,
+        alike,
         curves,
         thresholds,
         connections,
