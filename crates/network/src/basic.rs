@@ -3,9 +3,11 @@
 use crate::cause::Raw;
 use crate::finding::{Amount, Finding};
 use crate::function::{Function, remedies};
-use crate::judge::{Context, MemberResult};
+use crate::judge::{Context, MemberResult, Refused};
+use crate::rows::LOADS_TOGETHER;
 use crate::solve::Outcome;
 use crate::verdict::Verdict;
+use crate::work::MOST_ELEMENT_ROWS;
 use design::model::{Circuit, CircuitId, Node, PartKind};
 use std::collections::BTreeSet;
 use text::quantity::{Unit, show};
@@ -42,6 +44,7 @@ pub(crate) fn findings(verdict: &Verdict, context: &Context) -> Vec<Raw> {
         let floats = !floating.is_empty();
         found.extend(floating);
         found.extend(no_rest(circuit, &results));
+        found.extend(refused(circuit, &results));
         if !floats {
             found.extend(wrong_function(verdict, id, circuit, context));
         }
@@ -52,7 +55,65 @@ pub(crate) fn findings(verdict: &Verdict, context: &Context) -> Vec<Raw> {
             rank: 0,
         }));
     }
+    raw.extend(loads_left_out(verdict));
     raw
+}
+
+/// A circuit of which some unit is beyond a bound of work.
+fn refused(circuit: &Circuit, results: &[&MemberResult]) -> Option<Finding> {
+    let bound = results.iter().find_map(|result| result.refused)?;
+    let (cause, has, most) = match bound {
+        Refused::Scene(elements, rows) => (
+            format!(
+                "With its neighbours it has {elements} parts in {rows} rows of inputs, more than this program solves together."
+            ),
+            Amount::new("parts times rows", (elements * rows) as f64, Unit::None),
+            MOST_ELEMENT_ROWS as f64,
+        ),
+        Refused::Check => {
+            let left = results.iter().filter(|result| result.refused.is_some());
+            (
+                "What was solved before it used up all the work that one check may do.".to_owned(),
+                Amount::new("units or circuits left", left.count() as f64, Unit::None),
+                0.0,
+            )
+        }
+    };
+    let subject = format!("circuit {}", circuit.name);
+    Some(
+        Finding::fault("not-judged", circuit.span, subject, cause)
+            .numbers(has, Amount::new("at most", most, Unit::None))
+            .attempt("Judge it in a smaller machine, or divide it into smaller circuits.")
+            .attempt("Mend what does not settle first: it takes most of the work."),
+    )
+}
+
+/// Nets with more loads than are solved together.
+fn loads_left_out<'a>(verdict: &'a Verdict<'a>) -> impl Iterator<Item = Raw> + 'a {
+    let plan = &verdict.plan;
+    let long = move |net: &usize| !plan.is_supply(*net) && LOADS_TOGETHER < plan.loads[*net].len();
+    (0..plan.nets.len()).filter(long).map(move |net| {
+        let name = &plan.nets[net].name;
+        let loads = plan.loads[net].len();
+        let member = plan.drivers[net]
+            .first()
+            .map_or(plan.loads[net][0].0, |driver| driver.0);
+        let span = plan.members[member]
+            .unit
+            .map_or(plan.circuit(member).span, |unit| {
+                plan.design.units[unit.0].span
+            });
+        let cause = format!(
+            "{name} drives {loads} inputs, and was solved with {LOADS_TOGETHER} of them: with all of them its levels are worse than stated."
+        );
+        let finding = Finding::caution("loads-left-out", span, format!("net {name}"), cause)
+            .numbers(
+                Amount::new(format!("inputs on {name}"), loads as f64, Unit::None),
+                Amount::new("solved together at most", LOADS_TOGETHER as f64, Unit::None),
+            )
+            .attempt("Divide the net: a follower or a gate for each part of the machine.");
+        Raw::alone(finding)
+    })
 }
 
 fn no_curve(circuit: &Circuit, results: &[&MemberResult]) -> Vec<Finding> {

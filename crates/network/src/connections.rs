@@ -51,15 +51,19 @@ impl Connection {
 }
 
 /// Transfer curves of every input of every member, members alike solved once: `alike` has the first of each one's like.
+/// None for a member of which no row settled.
 #[must_use]
 pub fn all_transfers(
     plan: &Plan,
     alike: &[MemberIndex],
+    results: &[MemberResult],
     levels: &Levels,
     context: &Context,
 ) -> Vec<BTreeMap<usize, Vec<Transfer>>> {
     let mut work: Vec<(MemberIndex, usize)> = Vec::new();
-    for first in (0..alike.len()).filter(|&member| alike[member] == member) {
+    let settled = |member: &MemberIndex| results[*member].settles();
+    let firsts = (0..alike.len()).filter(|&member| alike[member] == member);
+    for first in firsts.filter(settled) {
         for input in 0..plan.circuit(first).interface.inputs {
             if !plan.is_supply(plan.members[first].nets[input]) {
                 work.push((first, input));
@@ -223,6 +227,7 @@ pub fn connections(
     levels: &Levels,
     thresholds: &AllThresholds,
 ) -> Vec<Connection> {
+    let switched = switched_levels(plan, results);
     let mut connections = Vec::new();
     for net in 0..plan.nets.len() {
         if plan.is_supply(net) {
@@ -240,7 +245,7 @@ pub fn connections(
             .collect();
         if plan.drivers[net].is_empty()
             && plan.switches.contains_key(&net)
-            && let Some(level) = switch_level(net, results, levels)
+            && let Some(level) = switched.get(&net).or_else(|| levels.get(&net)).copied()
         {
             drivers.push((None, level));
         }
@@ -260,30 +265,32 @@ pub fn connections(
     connections
 }
 
-/// Worst volts of a net that a switch of the bench feeds, over all rows in which it was solved.
-fn switch_level(net: NetIndex, results: &[MemberResult], levels: &Levels) -> Option<Level> {
-    let mut level: Option<Level> = None;
-    for row in results
-        .iter()
-        .flat_map(|result| &result.rows)
-        .filter(|row| row.counts())
-    {
-        let (Some(&volts), Some(&up)) = (row.nets.get(&net), row.row.values.get(&net)) else {
-            continue;
-        };
-        let known = level.get_or_insert(Level {
-            down: f64::NEG_INFINITY,
-            up: f64::INFINITY,
-        });
-        if up {
-            known.up = known.up.min(volts)
-        } else {
-            known.down = known.down.max(volts)
+/// Worst volts of each net that a switch of the bench feeds, over all rows in which it was solved both ways.
+fn switched_levels(plan: &Plan, results: &[MemberResult]) -> Levels {
+    let mut known = Levels::new();
+    let rows = results.iter().flat_map(|result| &result.rows);
+    for row in rows.filter(|row| row.counts()) {
+        let switched = row
+            .nets
+            .iter()
+            .filter(|(net, _)| plan.switches.contains_key(net));
+        for (net, &volts) in switched {
+            let Some(&up) = row.row.values.get(net) else {
+                continue;
+            };
+            let level = known.entry(*net).or_insert(Level {
+                down: f64::NEG_INFINITY,
+                up: f64::INFINITY,
+            });
+            if up {
+                level.up = level.up.min(volts)
+            } else {
+                level.down = level.down.max(volts)
+            }
         }
     }
-    level
-        .filter(|level| level.down.is_finite() && level.up.is_finite())
-        .or_else(|| levels.get(&net).copied())
+    known.retain(|_, level| level.down.is_finite() && level.up.is_finite());
+    known
 }
 
 /// What the loads of a circuit alone (member 0 of its plan) ask of its output: the tightest of their thresholds.

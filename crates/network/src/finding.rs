@@ -151,6 +151,21 @@ pub const CATALOGUE: &[Entry] = &[
                light and go out again (a relaxation oscillator) and senseless part values are the usual reasons.",
     },
     Entry {
+        name: "not-judged",
+        summary: "Too much to go through: part of the machine was not judged.",
+        text: "The work of one check is bounded: the parts of a unit with its neighbours times the rows of their inputs, and \
+               everything solved together. What lies beyond is not judged, and nothing is said of its levels and ratings. No \
+               machine wired by hand comes near; a circuit with hundreds of parts does, and so does a large machine in which \
+               hardly anything comes to rest.",
+    },
+    Entry {
+        name: "loads-left-out",
+        summary: "A net has more loads than are solved together.",
+        text: "Every gate on a net is solved together with the others on it, up to 32 of them. Further ones are left out, so that \
+               the level of the net comes out better than it is. No single plate drives so many; where a switch of the bench \
+               does, divide the net and give each part a follower or a gate of its own.",
+    },
+    Entry {
         name: "wrong-function",
         summary: "The circuit does something else than its sentence says.",
         text: "With clean levels at its inputs (ground for down, the highest rail of it and its drivers for up) the output goes the wrong way in at least \

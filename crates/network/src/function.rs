@@ -6,9 +6,10 @@
 use crate::equations::Network;
 use crate::judge::{Context, Level, Levels, set_feeds};
 use crate::plan::{FanOut, Plan};
-use crate::rows::{Values, input_rows, output_rows, stores};
+use crate::rows::{Values, input_rows, output_rows, row_count, stores};
 use crate::scene::build;
 use crate::solve::Solver;
+use crate::work::MOST_ELEMENT_ROWS;
 use design::model::{Circuit, CircuitId, Design, NodeKind, PartKind};
 
 /// Output volts of one row with clean inputs.
@@ -74,6 +75,9 @@ pub fn clean_rows(design: &Design, circuit: CircuitId, context: &Context) -> Opt
         &context.assumptions,
     );
     if !scene.without_law.is_empty() {
+        return None;
+    }
+    if MOST_ELEMENT_ROWS < scene.wiring.elements.len() * row_count(inputs) {
         return None;
     }
     let mut network = Network::new(scene.wiring.clone(), context.assumptions.leak_siemens).ok()?;
@@ -170,7 +174,8 @@ pub fn function(design: &Design, circuit: CircuitId, context: &Context) -> Funct
 const LEAST_SWING_VOLTS: f64 = 0.5;
 
 /// Single changes that would make the function right: a diode turned round, one end of a resistor to another rail,
-/// a value ten times larger or smaller, plate and grid exchanged. Tried one at a time; at most `most` are returned.
+/// a value ten times larger or smaller, plate and grid exchanged. Tried one at a time; at most `most` are returned, and
+/// of a circuit with very many parts not all are tried.
 #[must_use]
 pub fn remedies(
     design: &Design,
@@ -179,13 +184,17 @@ pub fn remedies(
     most: usize,
 ) -> Vec<Remedy> {
     let mut found = Vec::new();
-    for (part, changed, cause, action) in single_changes(&design.circuits[circuit.0]) {
+    let mut tried = design.clone();
+    let changes = single_changes(&design.circuits[circuit.0]);
+    for (part, changed, cause, action) in changes.into_iter().take(MOST_CHANGES) {
         if found.len() == most {
             break;
         }
-        let mut tried = design.clone();
-        tried.circuits[circuit.0].parts[part].kind = changed;
-        if function(&tried, circuit, context) == Function::Agrees {
+        let kind = &mut tried.circuits[circuit.0].parts[part].kind;
+        let own = std::mem::replace(kind, changed);
+        let agrees = function(&tried, circuit, context) == Function::Agrees;
+        tried.circuits[circuit.0].parts[part].kind = own;
+        if agrees {
             found.push(Remedy {
                 part,
                 cause,
@@ -195,6 +204,9 @@ pub fn remedies(
     }
     found
 }
+
+/// Changes tried: chosen, all of a circuit of some forty parts.
+const MOST_CHANGES: usize = 200;
 
 fn single_changes(circuit: &Circuit) -> Vec<(usize, PartKind, String, String)> {
     let mut changes = Vec::new();

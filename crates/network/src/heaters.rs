@@ -7,7 +7,7 @@ use crate::equations::Network;
 use crate::finding::{Amount, Finding};
 use crate::judge::{Context, Levels, MemberResult, set_feeds};
 use crate::plan::{MemberIndex, Plan};
-use crate::rows::{Surroundings, Values};
+use crate::rows::{LOADS_TOGETHER, Surroundings, Values};
 use crate::scene::{Scene, build};
 use crate::solve::Solver;
 use crate::wiring::{ElementIndex, NodeIndex};
@@ -98,7 +98,7 @@ fn touched(plan: &Plan, string: &HeaterString) -> Vec<MemberIndex> {
             Terminal::Net(net) if plan.is_supply(net.0) => Vec::new(),
             Terminal::Net(net) => plan.drivers[net.0]
                 .iter()
-                .chain(&plan.loads[net.0])
+                .chain(plan.loads[net.0].iter().take(LOADS_TOGETHER))
                 .map(|pin| pin.0)
                 .collect(),
             Terminal::Inner(unit, _) => vec![unit.0],

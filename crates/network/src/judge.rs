@@ -2,11 +2,12 @@
 
 use crate::equations::{Clash, Network};
 use crate::plan::{MemberIndex, NetIndex, Plan};
-use crate::rows::{Row, Surroundings, Values, WeakRows, rows};
+use crate::rows::{Row, Surroundings, Values, WeakRows, row_count, rows};
 use crate::scene::{Assumptions, Feed, Scene, SceneMember, build_bare};
 use crate::solve::{Counters, OperatingPoint, Outcome, Settings, Solver};
-use crate::stability::{Stability, stability};
+use crate::stability::{Stability, poles_work, stability};
 use crate::wiring::{ElementKind, GROUND};
+use crate::work::{MOST_ELEMENT_ROWS, MOST_UNSETTLED};
 use design::model::{Circuit, PartKind};
 use std::collections::BTreeMap;
 
@@ -101,6 +102,50 @@ pub struct MemberResult {
     pub without_law: Vec<String>,
     /// Nets and inner nodes that nothing holds: names.
     pub floating: Vec<String>,
+    /// Beyond a bound of work; then there are no rows.
+    pub refused: Option<Refused>,
+    /// Elements evaluated for it.
+    pub evaluated: u64,
+}
+
+/// Which bound of work stood in the way.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Refused {
+    /// The member with its neighbours: elements and rows.
+    Scene(usize, usize),
+    /// Everything that the check had solved before it.
+    Check,
+}
+
+impl MemberResult {
+    /// Nothing solved yet.
+    fn empty(around: Surroundings) -> Self {
+        Self {
+            around,
+            rows: Vec::new(),
+            impossible: 0,
+            clash: None,
+            clash_name: None,
+            without_law: Vec::new(),
+            floating: Vec::new(),
+            refused: None,
+            evaluated: 0,
+        }
+    }
+
+    /// Whether any row settled.
+    #[must_use]
+    pub fn settles(&self) -> bool {
+        self.rows.iter().any(|row| row.outcome.settled())
+    }
+
+    /// A member that the check has no work left for.
+    pub(crate) fn beyond_check(plan: &Plan, member: MemberIndex) -> Self {
+        Self {
+            refused: Some(Refused::Check),
+            ..Self::empty(Surroundings::of(plan, member))
+        }
+    }
 }
 
 /// Solves a member in every row that its drivers can produce.
@@ -149,17 +194,23 @@ pub fn judge_in(
         let node = member.nodes[meter.node];
         scene.wiring.resistor("meter", node, GROUND, meter.ohms);
     }
-    let (rows, impossible) = rows(plan, &around, weak);
     let mut result = MemberResult {
-        around,
-        rows: Vec::new(),
-        impossible,
-        clash: None,
-        clash_name: None,
         without_law: scene.without_law.clone(),
-        floating: Vec::new(),
+        ..MemberResult::empty(around)
     };
     if !result.without_law.is_empty() {
+        return result;
+    }
+    let elements = scene.wiring.elements.len();
+    let least = row_count(plan.circuit(subject).interface.inputs);
+    if MOST_ELEMENT_ROWS < elements * least {
+        result.refused = Some(Refused::Scene(elements, least));
+        return result;
+    }
+    let (rows, impossible) = rows(plan, &result.around, weak);
+    result.impossible = impossible;
+    if MOST_ELEMENT_ROWS < elements * rows.len() {
+        result.refused = Some(Refused::Scene(elements, rows.len()));
         return result;
     }
     let mut network = match Network::new(scene.wiring.clone(), context.assumptions.leak_siemens) {
@@ -178,7 +229,11 @@ pub fn judge_in(
         .then(|| Held::new(&scene, context))
         .flatten();
     let mut near: Option<OperatingPoint> = None;
+    let mut unsettled = 0;
     for row in rows {
+        if unsettled == MOST_UNSETTLED {
+            break;
+        }
         set_feeds(&mut network, &scene, &row.values, levels);
         let start = match &mut held {
             Some(held) => held.start(&scene, &row.values, levels, context),
@@ -189,11 +244,18 @@ pub fn judge_in(
             .around
             .looped
             .then(|| stability(&network, &mut solver, &point));
+        if stability.is_some() {
+            result.evaluated += poles_work(network.size());
+        }
         let mut row = row_result(plan, subject, &network, &scene, row, &point, stability);
         row.kept = !result.around.looped || row_kept(plan, subject, &row, levels);
+        result.evaluated += (elements * point.work.evaluations) as u64;
         result.rows.push(row);
+        unsettled += usize::from(!point.outcome.settled());
         near = point.outcome.settled().then_some(point);
     }
+    let started = held.map_or(0, |held| held.evaluations);
+    result.evaluated += (elements * started) as u64;
     result
 }
 
@@ -247,6 +309,8 @@ pub(crate) struct Held {
     solver: Solver,
     ties: Vec<(NetIndex, usize)>,
     near: Option<Vec<f64>>,
+    /// Evaluations so far.
+    evaluations: usize,
 }
 
 impl Held {
@@ -264,6 +328,7 @@ impl Held {
             network,
             ties,
             near: None,
+            evaluations: 0,
         })
     }
 
@@ -287,6 +352,7 @@ impl Held {
             None,
             &context.settings,
         );
+        self.evaluations += point.work.evaluations;
         if point.outcome.settled() {
             self.near = Some(point.volts.clone());
         }

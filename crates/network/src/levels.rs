@@ -6,8 +6,8 @@
 use crate::judge::{Context, Level, Levels, MemberResult, judge};
 use crate::plan::{FanOut, MemberIndex, NetIndex, Plan, driver_of};
 use crate::rows::{Surroundings, WeakRows};
+use crate::work::Budget;
 use design::model::{CircuitId, Design, JigDriver, NetKind};
-use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// Rounds of the levels: chosen; restoring gates stand still after two or three.
@@ -33,7 +33,7 @@ pub struct Alone {
 
 /// Judges every circuit alone: driven and loaded as its jig says, or by copies of itself.
 #[must_use]
-pub fn alone(design: &Design, context: &Context) -> Alone {
+pub fn alone(design: &Design, budget: &mut Budget, context: &Context) -> Alone {
     let plans: Vec<Plan> = (0..design.circuits.len())
         .map(|circuit| Plan::alone(design, CircuitId(circuit), FanOut::AsJig))
         .collect();
@@ -44,17 +44,16 @@ pub fn alone(design: &Design, context: &Context) -> Alone {
         settled: false,
     };
     for _ in 0..ROUNDS {
-        let judged: Vec<MemberResult> = plans
-            .par_iter()
-            .map(|plan| {
-                judge(
-                    plan,
-                    0,
-                    &boundary_levels(plan, &alone.levels),
-                    &alone.weak,
-                    context,
-                )
-            })
+        let (levels, weak) = (&alone.levels, &alone.weak);
+        let judged = budget.over(&plans, |plan| {
+            let result = judge(plan, 0, &boundary_levels(plan, levels), weak, context);
+            let evaluated = result.evaluated;
+            (result, evaluated)
+        });
+        let judged: Vec<MemberResult> = judged
+            .into_iter()
+            .zip(&plans)
+            .map(|(result, plan)| result.unwrap_or_else(|| MemberResult::beyond_check(plan, 0)))
             .collect();
         let mut moved: f64 = 0.0;
         for (index, result) in judged.iter().enumerate() {
@@ -236,7 +235,7 @@ pub struct InPlace {
 
 /// Judges every member of the machine's plan.
 #[must_use]
-pub fn in_place(plan: &Plan, alone: &Alone, context: &Context) -> InPlace {
+pub fn in_place(plan: &Plan, alone: &Alone, budget: &mut Budget, context: &Context) -> InPlace {
     let mut levels = boundary_levels(plan, &alone.levels);
     let mut place = InPlace {
         levels: Levels::new(),
@@ -246,20 +245,19 @@ pub fn in_place(plan: &Plan, alone: &Alone, context: &Context) -> InPlace {
     };
     for _ in 0..ROUNDS {
         let classes = classes(plan, &levels);
-        let judged: Vec<(MemberIndex, MemberResult)> = classes
-            .par_iter()
-            .map(|class| {
-                (
-                    class[0].0,
-                    judge(plan, class[0].0, &levels, &alone.weak, context),
-                )
-            })
-            .collect();
-        place.scenes = judged.len();
+        let judged = budget.over(&classes, |class| {
+            let result = judge(plan, class[0].0, &levels, &alone.weak, context);
+            let evaluated = result.evaluated;
+            (result, evaluated)
+        });
+        place.scenes = judged.iter().flatten().count();
         let mut results: Vec<Option<MemberResult>> = vec![None; plan.members.len()];
-        for (class, (_, result)) in classes.iter().zip(&judged) {
+        for (class, result) in classes.iter().zip(&judged) {
             for (member, nets) in class {
-                results[*member] = Some(translated(plan, result, *member, &class[0].1, nets));
+                results[*member] = Some(match result {
+                    Some(result) => translated(plan, result, *member, &class[0].1, nets),
+                    None => MemberResult::beyond_check(plan, *member),
+                });
             }
         }
         place.results = results

@@ -34,3 +34,4 @@ mod storing;
 pub mod transfer;
 pub mod verdict;
 pub mod wiring;
+pub mod work;

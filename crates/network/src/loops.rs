@@ -14,7 +14,8 @@ use crate::rows::{
 use crate::scan::{Scan, scan};
 use crate::scene::{Scene, build};
 use crate::solve::{Outcome, Solver};
-use crate::stability::{Stability, stability};
+use crate::stability::{MOST_POLES, Stability, stability};
+use crate::work::MOST_UNSETTLED;
 use design::model::NodeKind;
 use petgraph::algo::tarjan_scc;
 use petgraph::graph::DiGraph;
@@ -90,6 +91,12 @@ impl RingState {
     }
 }
 
+/// States of a ring in all rows together, and of a block in the proof of its sentence, that are gone through: chosen, far
+/// beyond any latch or counter stage. With more it is too large to open.
+pub(crate) const MOST_STATES: usize = 1024;
+/// Bound on the values tried while states are sought.
+const SEARCHED: usize = 16 * MOST_STATES;
+
 /// Finds and solves every ring of a plan. The second value counts rings that are too large to open.
 #[must_use]
 pub fn rings(
@@ -99,7 +106,7 @@ pub fn rings(
     context: &Context,
 ) -> (Vec<Ring>, usize) {
     let groups = groups(plan);
-    let too_large = groups
+    let mut too_large = groups
         .iter()
         .filter(|group| LARGEST_RING < group.len())
         .count();
@@ -113,14 +120,21 @@ pub fn rings(
     }
     let mut classes: Vec<Vec<Vec<MemberIndex>>> = classes.into_values().collect();
     classes.sort();
-    let rings = classes
+    let opened: Vec<Opened> = classes
         .par_iter()
-        .filter_map(|class| {
-            let mut ring = solve_ring(plan, &class[0], levels, weak, context)?;
-            ring.alike = class[1..].to_vec();
-            Some(ring)
-        })
+        .map(|class| solve_ring(plan, &class[0], levels, weak, context))
         .collect();
+    let mut rings = Vec::new();
+    for (opened, class) in opened.into_iter().zip(classes) {
+        match opened {
+            Opened::Ring(ring) => rings.push(Ring {
+                alike: class[1..].to_vec(),
+                ..*ring
+            }),
+            Opened::TooLarge => too_large += class.len(),
+            Opened::NotSolvable => {}
+        }
+    }
     (rings, too_large)
 }
 
@@ -169,21 +183,57 @@ fn groups(plan: &Plan) -> Vec<Vec<MemberIndex>> {
     groups
 }
 
+/// What came of opening a ring.
+enum Opened {
+    Ring(Box<Ring>),
+    /// More states or more poles than are gone through.
+    TooLarge,
+    /// A type without a curve, or sources that clash: said elsewhere.
+    NotSolvable,
+}
+
+/// The states of a ring in each row of what feeds it; `None` when they are too many.
+fn ring_states(
+    plan: &Plan,
+    group: &[MemberIndex],
+    outer: &[NetIndex],
+    own: &[NetIndex],
+) -> Option<Vec<(Values, Vec<Values>)>> {
+    let mut rows = Vec::new();
+    let mut left = MOST_STATES;
+    for bits in input_rows(outer.len()) {
+        let inputs: Values = outer.iter().copied().zip(bits).collect();
+        let states = states(plan, group, &inputs, own, left)?;
+        left -= states.len();
+        rows.push((inputs, states));
+    }
+    Some(rows)
+}
+
 fn solve_ring(
     plan: &Plan,
     group: &[MemberIndex],
     levels: &Levels,
     weak: &WeakRows,
     context: &Context,
-) -> Option<Ring> {
+) -> Opened {
+    let (outer, own) = ring_nets(plan, group);
+    let Some(rows) = ring_states(plan, group, &outer, &own) else {
+        return Opened::TooLarge;
+    };
     let around = Surroundings::of_group(plan, group);
     let scene = build(plan, &around.members(), &[], &context.assumptions);
+    let network = Network::new(scene.wiring.clone(), context.assumptions.leak_siemens);
+    let (Ok(mut network), Some(mut held)) = (network, Held::new(&scene, context)) else {
+        return Opened::NotSolvable;
+    };
     if !scene.without_law.is_empty() {
-        return None;
+        return Opened::NotSolvable;
     }
-    let mut network = Network::new(scene.wiring.clone(), context.assumptions.leak_siemens).ok()?;
+    if MOST_POLES < network.size() {
+        return Opened::TooLarge;
+    }
     let mut solver = Solver::new(&network);
-    let mut held = Held::new(&scene, context)?;
     let mut ring = Ring {
         members: group.to_vec(),
         block: block_of(plan, group[0]),
@@ -192,15 +242,17 @@ fn solve_ring(
         extra: Vec::new(),
         alike: Vec::new(),
     };
-    let (outer, own) = ring_nets(plan, group);
     let mut best: Option<(usize, usize, Values)> = None;
-    for bits in input_rows(outer.len()) {
-        let inputs: Values = outer.iter().copied().zip(bits).collect();
+    let mut unsettled = 0;
+    for (inputs, states) in rows {
         let mut row = RingRow {
             inputs: inputs.clone(),
             states: Vec::new(),
         };
-        for values in states(plan, group, &inputs, &own) {
+        for values in states {
+            if unsettled == MOST_UNSETTLED {
+                break;
+            }
             let mut all: Values = inputs
                 .iter()
                 .chain(&values)
@@ -222,6 +274,7 @@ fn solve_ring(
             let kept = values
                 .iter()
                 .all(|(net, &value)| is_up(volts[net], *net, levels).is_none_or(|up| up == value));
+            unsettled += usize::from(!point.outcome.settled());
             let stability = stability(&network, &mut solver, &point);
             row.states.push(RingState {
                 values: values.clone(),
@@ -240,7 +293,7 @@ fn solve_ring(
         set_feeds(&mut network, &scene, &values, levels);
         scan_ring(plan, &mut ring, row, &network, &scene, levels, context);
     }
-    Some(ring)
+    Opened::Ring(Box::new(ring))
 }
 
 /// Nets that feed a ring from outside, and its own.
@@ -264,63 +317,92 @@ fn ring_nets(plan: &Plan, group: &[MemberIndex]) -> (Vec<NetIndex>, Vec<NetIndex
     (outer, own)
 }
 
-/// Every set of values of a ring's own nets that agrees with all its gates' sentences.
+/// Every set of values of a ring's own nets that agrees with all its gates' sentences; `None` when there are more than
+/// `most`, or too many values to try.
 pub(crate) fn states(
     plan: &Plan,
     group: &[MemberIndex],
     inputs: &Values,
     own: &[NetIndex],
-) -> Vec<Values> {
-    let mut found = Vec::new();
-    let mut values = inputs.clone();
-    search(plan, group, own, &mut values, &mut found);
-    for values in &mut found {
+    most: usize,
+) -> Option<Vec<Values>> {
+    let mut search = Search {
+        plan,
+        group,
+        own,
+        found: Vec::new(),
+        most,
+        left: SEARCHED,
+    };
+    search.go_on(&mut inputs.clone())?;
+    for values in &mut search.found {
         values.retain(|net, _| own.contains(net));
     }
-    found
+    Some(search.found)
 }
 
-/// Sets the next free net both ways, unless a sentence already fixes or contradicts it. Depth: the number of own nets.
-fn search(
-    plan: &Plan,
-    group: &[MemberIndex],
-    own: &[NetIndex],
-    values: &mut Values,
-    found: &mut Vec<Values>,
-) {
-    let known = values.clone();
-    loop {
-        let mut grown = false;
-        for &member in group {
-            for (net, value) in fixed_outputs(plan, member, values) {
-                match values.get(&net) {
-                    Some(&known_value) if known_value != value => {
-                        *values = known;
-                        return;
-                    }
-                    Some(_) => {}
-                    None => {
-                        values.insert(net, value);
-                        grown = true;
-                    }
+/// The search for the states of a ring.
+struct Search<'a> {
+    plan: &'a Plan<'a>,
+    group: &'a [MemberIndex],
+    own: &'a [NetIndex],
+    found: Vec<Values>,
+    most: usize,
+    /// Values that may still be tried.
+    left: usize,
+}
+
+impl Search<'_> {
+    /// Sets the next free net both ways, unless a sentence already fixes or contradicts it; `None` when a bound is
+    /// reached. Depth: the number of own nets.
+    fn go_on(&mut self, values: &mut Values) -> Option<()> {
+        self.left = self.left.checked_sub(1)?;
+        let mut set: Vec<NetIndex> = Vec::new();
+        let agrees = self.follow(values, &mut set);
+        let free = self.own.iter().find(|net| !values.contains_key(net));
+        match free {
+            _ if !agrees => {}
+            None => {
+                self.found.push(values.clone());
+                if self.most < self.found.len() {
+                    return None;
                 }
             }
-        }
-        if !grown {
-            break;
-        }
-    }
-    match own.iter().find(|net| !values.contains_key(net)) {
-        None => found.push(values.clone()),
-        Some(&net) => {
-            for value in [false, true] {
-                values.insert(net, value);
-                search(plan, group, own, values, found);
+            Some(&net) => {
+                for value in [false, true] {
+                    values.insert(net, value);
+                    self.go_on(values)?;
+                }
                 values.remove(&net);
             }
         }
+        for net in set {
+            values.remove(&net);
+        }
+        Some(())
     }
-    *values = known;
+
+    /// Sets every output that a sentence fixes, and lists what it set; false when two facts contradict one another.
+    fn follow(&self, values: &mut Values, set: &mut Vec<NetIndex>) -> bool {
+        loop {
+            let before = set.len();
+            for &member in self.group {
+                for (net, value) in fixed_outputs(self.plan, member, values) {
+                    match values.get(&net) {
+                        Some(&known) if known != value => return false,
+                        Some(_) => {}
+                        None => {
+                            values.insert(net, value);
+                            set.push(net);
+                        }
+                    }
+                }
+            }
+            if set.len() == before {
+                return true;
+            }
+        }
+    }
 }
 
 /// Outputs of a member whose sentence has a value whatever the unknown nets are.

@@ -4,7 +4,7 @@
 //! whole is compared with what it is said to do, in every row of its inputs and every state that agrees with its gates.
 //! A value taken over at an edge is proven by letting the gates follow the edge, all together, step by step.
 
-use crate::loops::states;
+use crate::loops::{MOST_STATES, states};
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::rows::{Values, input_rows};
 use design::model::{Block, Design, PlacedBlock, Says};
@@ -119,7 +119,12 @@ fn prove(plan: &Plan, index: usize) -> Proof {
         let Some(fed) = case.fed(&inputs) else {
             continue;
         };
-        for state in states(plan, &case.group, &fed, &case.own) {
+        let left = MOST_STATES - proof.cases;
+        let Some(states) = states(plan, &case.group, &fed, &case.own, left) else {
+            proof.failures.push(Failure::TooLarge);
+            return proof;
+        };
+        for state in states {
             proof.cases += 1;
             seen.push((inputs.clone(), state));
         }

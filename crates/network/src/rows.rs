@@ -6,7 +6,7 @@
 
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use design::model::{Circuit, CircuitId};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Values of the nets around a member in one row.
 pub type Values = BTreeMap<NetIndex, bool>;
@@ -31,9 +31,9 @@ pub struct Surroundings {
     pub bare: Vec<NetIndex>,
 }
 
-/// Loads of one net that are solved together; more are left out, and said so. Chosen: no plate drives half as many, and
+/// Loads of one net that are solved together; more are left out, and said so. Chosen: more than any plate drives, and
 /// work grows with the square of what hangs on one net.
-pub const LOADS_TOGETHER: usize = 64;
+pub const LOADS_TOGETHER: usize = 32;
 
 impl Surroundings {
     /// The surroundings of a member: its drivers and its real loads, one gate deep, with everything else that loads
@@ -200,13 +200,18 @@ pub const ALL_ROWS_UP_TO: usize = 6;
 
 /// Bound on the drivers' rows tried to make one row of the subject.
 pub(crate) const TRIALS: usize = 4096;
+/// The same for all rows of a subject together.
+const ALL_TRIALS: usize = 16 * TRIALS;
 
 /// Every row of the subject that its drivers can produce; with the number of rows that they cannot.
 #[must_use]
 pub fn rows(plan: &Plan, around: &Surroundings, weak: &WeakRows) -> (Vec<Row>, usize) {
     let circuit = plan.circuit(around.subject);
-    let mut rows = Vec::new();
+    let mut rows: Vec<Row> = Vec::new();
+    let mut known: BTreeSet<Values> = BTreeSet::new();
     let mut impossible = 0;
+    let mut all_trials = ALL_TRIALS;
+    let neighbours = around.neighbours();
     for inputs in input_rows(circuit.interface.inputs) {
         let Some(values) = fix_inputs(plan, around.subject, &inputs) else {
             impossible += 1;
@@ -220,27 +225,42 @@ pub fn rows(plan: &Plan, around: &Surroundings, weak: &WeakRows) -> (Vec<Row>, u
                 .iter()
                 .zip(&outputs)
                 .all(|(&net, output)| output.is_none_or(|output| agree(&mut values, net, output)));
-            let mut trials = TRIALS;
-            if !agrees || !fix_drivers(plan, &around.neighbours(), weak, &mut values, &mut trials) {
+            if !agrees {
+                continue;
+            }
+            let mut trials = TRIALS.min(all_trials);
+            all_trials -= trials;
+            let fixed = fix_drivers(plan, &neighbours, weak, &mut values, &mut trials);
+            all_trials += trials;
+            if !fixed {
                 continue;
             }
             found = true;
             for others in [Others::Down, Others::Up] {
                 let filled = fill_others(plan, around, values.clone(), others);
-                let row = Row {
-                    inputs: inputs.clone(),
-                    outputs: outputs.clone(),
-                    values: filled,
-                    others,
-                };
-                if !rows.iter().any(|known: &Row| known.values == row.values) {
-                    rows.push(row);
+                if known.insert(filled.clone()) {
+                    rows.push(Row {
+                        inputs: inputs.clone(),
+                        outputs: outputs.clone(),
+                        values: filled,
+                        others,
+                    });
                 }
             }
         }
         impossible += usize::from(!found);
     }
     (rows, impossible)
+}
+
+/// How many rows [`input_rows`] gives.
+#[must_use]
+pub fn row_count(inputs: usize) -> usize {
+    if inputs <= ALL_ROWS_UP_TO {
+        1 << inputs
+    } else {
+        2 + 2 * inputs
+    }
 }
 
 /// All rows of `count` inputs, or a telling choice of them.
@@ -366,20 +386,24 @@ pub(crate) fn fix_drivers(
         // A load whose output nothing here depends on.
         return fix_drivers(plan, rest, weak, values, trials);
     }
-    for inputs in driver_rows(plan, driver, &wanted, weak) {
+    let weak_first = match (weak.get(&plan.members[driver].circuit), wanted.first()) {
+        (Some(weak), Some(&(_, value))) => weak[usize::from(value)].as_slice(),
+        _ => &[],
+    };
+    let mut attempt = |inputs: &[bool], values: &mut Values| {
         if *trials == 0 {
             return false;
         }
         *trials -= 1;
         let gives = if plan.stores(driver) {
-            stored_row(circuit, &inputs, &wanted).is_some()
+            stored_row(circuit, inputs, &wanted).is_some()
         } else {
             wanted.iter().all(|&(signal, value)| {
-                output_value(circuit, signal, &inputs).is_none_or(|given| given == value)
+                output_value(circuit, signal, inputs).is_none_or(|given| given == value)
             })
         };
         if !gives {
-            continue;
+            return false;
         }
         let nets = &plan.members[driver].nets[..inputs.len()];
         let unset: Vec<NetIndex> = nets
@@ -387,14 +411,18 @@ pub(crate) fn fix_drivers(
             .copied()
             .filter(|net| !values.contains_key(net))
             .collect();
-        if fix_row(plan, driver, &inputs, values) && fix_drivers(plan, rest, weak, values, trials) {
+        if fix_row(plan, driver, inputs, values) && fix_drivers(plan, rest, weak, values, trials) {
             return true;
         }
         for net in unset {
             values.remove(&net);
         }
-    }
-    false
+        false
+    };
+    weak_first.iter().any(|inputs| attempt(inputs, values))
+        || input_rows(circuit.interface.inputs)
+            .iter()
+            .any(|inputs| !weak_first.contains(inputs) && attempt(inputs, values))
 }
 
 /// Outputs of a circuit that stores, in a state that its sentence allows and that has the `known` signals as they are.
@@ -408,25 +436,6 @@ pub(crate) fn stored_row(
             .iter()
             .all(|&(signal, value)| outputs[signal - inputs.len()].is_none_or(|out| out == value))
     })
-}
-
-fn driver_rows(
-    plan: &Plan,
-    driver: MemberIndex,
-    wanted: &[(usize, bool)],
-    weak: &WeakRows,
-) -> Vec<Vec<bool>> {
-    let circuit = plan.circuit(driver);
-    let mut rows = match (weak.get(&plan.members[driver].circuit), wanted.first()) {
-        (Some(weak), Some(&(_, value))) => weak[usize::from(value)].clone(),
-        _ => Vec::new(),
-    };
-    for row in input_rows(circuit.interface.inputs) {
-        if !rows.contains(&row) {
-            rows.push(row);
-        }
-    }
-    rows
 }
 
 /// Every net of the scene that has no value yet: outputs follow their statements, the rest stands as `others` says.

@@ -11,6 +11,7 @@ use crate::rows::{LOADS_TOGETHER, Others, Values};
 use crate::scene::{Scene, SceneMember, build};
 use crate::solve::{OperatingPoint, Solver};
 use crate::wiring::ElementKind;
+use crate::work::MOST_UNSETTLED;
 use design::model::NodeKind;
 
 /// Points of the first sweep, and of each refinement of a threshold; three refinements reach some millivolts on 60 V.
@@ -70,6 +71,7 @@ pub fn transfers(
     };
     let mut solver = Solver::new(&network);
     let mut transfers = Vec::new();
+    let mut unsettled = 0;
     for output in inputs..circuit.interface.signals.len() {
         for values in sensitising(plan, member, input, output) {
             for others in [Others::Down, Others::Up] {
@@ -87,6 +89,7 @@ pub fn transfers(
                     member,
                     input,
                     output,
+                    unsettled: &mut unsettled,
                 };
                 transfers.extend(sweep.run(values, others));
                 if members.len() == 1 {
@@ -95,8 +98,15 @@ pub fn transfers(
             }
         }
     }
+    if unsettled == UNSETTLED_POINTS {
+        return Vec::new();
+    }
     transfers
 }
+
+/// Points of the sweeps of one input that may fail to settle before no curve is given: a few at the ends of the range do
+/// no harm.
+const UNSETTLED_POINTS: usize = 4 * MOST_UNSETTLED;
 
 /// Values of the member's other input nets with which the output's statement depends on the swept input.
 fn sensitising(plan: &Plan, member: MemberIndex, input: usize, output: usize) -> Vec<Values> {
@@ -148,6 +158,8 @@ struct Sweep<'a> {
     member: MemberIndex,
     input: usize,
     output: usize,
+    /// Points that did not settle, of all sweeps of the input.
+    unsettled: &'a mut usize,
 }
 
 impl Sweep<'_> {
@@ -225,6 +237,9 @@ impl Sweep<'_> {
         let mut near = near.cloned();
         let mut curve = Vec::new();
         for index in 0..points {
+            if *self.unsettled == UNSETTLED_POINTS {
+                break;
+            }
             let volts = low + (high - low) * index as f64 / (points - 1) as f64;
             self.network.set_tie(feed.tie, volts);
             let start = near
@@ -236,6 +251,8 @@ impl Sweep<'_> {
             if point.outcome.settled() {
                 curve.push((volts, point.volts[node], point.clone()));
                 near = Some(point);
+            } else {
+                *self.unsettled += 1;
             }
         }
         curve

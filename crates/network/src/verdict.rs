@@ -10,13 +10,15 @@ use crate::judge::{Context, MemberResult, judge_in};
 use crate::levels::{Alone, InPlace, alike, alone, boundary_levels, in_place};
 use crate::loops::{Ring, rings};
 use crate::plan::{FanOut, MemberIndex, Plan};
-use crate::proof::{Proof, proofs};
+use crate::proof::{Failure, Proof, proofs};
 use crate::rows::Surroundings;
 use crate::transfer::{Transfer, transfers};
+use crate::work::{Budget, MOST_EVALUATED};
 use crate::{basic, cause, duty, level_findings, rails, ratings, storing};
 use design::model::{CircuitId, Design};
 use rayon::prelude::*;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 use text::quantity::counted;
 
 /// What counts as good enough; held by the application and printed with the verdict.
@@ -60,9 +62,9 @@ pub struct Verdict<'a> {
     /// The machine.
     pub plan: Plan<'a>,
     /// Every circuit alone.
-    pub alone: Alone,
+    pub alone: Arc<Alone>,
     /// More on every circuit alone, in the order of the design.
-    pub circuits: Vec<CircuitAlone>,
+    pub circuits: Arc<Vec<CircuitAlone>>,
     /// Every unit in its place.
     pub place: InPlace,
     /// Members of loops that lose a state, judged once more with their inputs held: what the loop is taken apart with.
@@ -100,15 +102,17 @@ pub struct Verdict<'a> {
 /// Solves and judges a design.
 #[must_use]
 pub fn check<'a>(design: &'a Design, limits: &Limits, context: &Context) -> Verdict<'a> {
-    let alone = alone(design, context);
-    let circuits = circuits_alone(design, &alone, context);
-    let mut verdict = solved(Plan::machine(design), alone, circuits, limits, context);
+    let mut budget = Budget::new(MOST_EVALUATED);
+    let alone = Arc::new(alone(design, &mut budget, context));
+    let circuits = Arc::new(circuits_alone(design, &alone, context));
+    let plan = Plan::machine(design);
+    let mut verdict = solved(plan, alone, circuits, limits, &mut budget, context);
     verdict.proofs = proofs(&verdict.plan);
     let place = &verdict.place;
     verdict.heaters = heaters::check(&verdict.plan, &place.levels, &place.results, context);
     verdict.rail_amps = rails::amps(&verdict.plan, &place.results, &verdict.heaters);
     verdict.extrapolations = all_extrapolations(&verdict);
-    verdict.findings = findings(&verdict, context);
+    verdict.findings = findings(&verdict, &mut budget, context);
     (verdict.checked, verdict.not_checked) = coverage(&verdict);
     verdict
 }
@@ -116,12 +120,13 @@ pub fn check<'a>(design: &'a Design, limits: &Limits, context: &Context) -> Verd
 /// Everything about the levels of a plan; supplies, findings and words are left empty.
 fn solved<'a>(
     plan: Plan<'a>,
-    alone: Alone,
-    circuits: Vec<CircuitAlone>,
+    alone: Arc<Alone>,
+    circuits: Arc<Vec<CircuitAlone>>,
     limits: &Limits,
+    budget: &mut Budget,
     context: &Context,
 ) -> Verdict<'a> {
-    let place = in_place(&plan, &alone, context);
+    let place = in_place(&plan, &alone, budget, context);
     let (rings, large_rings) = rings(&plan, &place.levels, &alone.weak, context);
     let cut = cut_open(&plan, &rings, &place, &alone, context);
     let results: Vec<MemberResult> = place
@@ -131,7 +136,7 @@ fn solved<'a>(
         .map(|(member, result)| cut.get(&member).unwrap_or(result).clone())
         .collect();
     let alike = alike(&plan, &place.levels);
-    let curves = all_transfers(&plan, &alike, &place.levels, context);
+    let curves = all_transfers(&plan, &alike, &results, &place.levels, context);
     let asked = circuits
         .iter()
         .enumerate()
@@ -171,7 +176,12 @@ fn unplaced(design: &Design) -> impl Iterator<Item = CircuitId> + '_ {
 
 /// Findings on the ratings and levels of circuits that stand nowhere: each alone, between what its jig names or copies of itself.
 /// Circuits that already have a fault of their own are left out.
-fn unplaced_findings(verdict: &Verdict, faulty: &[String], context: &Context) -> Vec<Finding> {
+fn unplaced_findings(
+    verdict: &Verdict,
+    faulty: &BTreeSet<String>,
+    budget: &mut Budget,
+    context: &Context,
+) -> Vec<Finding> {
     let design = verdict.plan.design;
     let judged = unplaced(design).flat_map(|id| {
         let circuit = &design.circuits[id.0];
@@ -187,14 +197,8 @@ fn unplaced_findings(verdict: &Verdict, faulty: &[String], context: &Context) ->
         if circuit.says.is_empty() {
             return all;
         }
-        let alone = verdict.alone.clone();
-        let small = solved(
-            plan,
-            alone,
-            verdict.circuits.clone(),
-            &verdict.limits,
-            context,
-        );
+        let (alone, circuits) = (verdict.alone.clone(), verdict.circuits.clone());
+        let small = solved(plan, alone, circuits, &verdict.limits, budget, context);
         let raw = level_findings::findings(&small, context);
         // The neighbours are stand-ins: what happens to them is the circuit's own doing.
         let first = cause::arrange(&small, raw).into_iter().next();
@@ -262,20 +266,22 @@ fn circuits_alone(design: &Design, alone: &Alone, context: &Context) -> Vec<Circ
             let plan = Plan::alone(design, id, FanOut::AsJig);
             let levels = boundary_levels(&plan, &alone.levels);
             let inputs = design.circuits[index].interface.inputs;
+            let settles = alone.results[index].settles();
             let curves = (0..inputs)
+                .filter(|_| settles)
                 .flat_map(|input| transfers(&plan, 0, input, &levels, context))
                 .collect();
             CircuitAlone {
                 function: function(design, id, context),
                 transfers: curves,
-                asked: asked_of_output(&plan, &levels, context),
+                asked: asked_of_output(&plan, &levels, context).filter(|_| settles),
             }
         })
         .collect()
 }
 
 /// All findings with their order of cause.
-fn findings(verdict: &Verdict, context: &Context) -> Vec<Finding> {
+fn findings(verdict: &Verdict, budget: &mut Budget, context: &Context) -> Vec<Finding> {
     let mut raw = basic::findings(verdict, context);
     raw.extend(level_findings::findings(verdict, context));
     raw.extend(storing::findings(verdict));
@@ -310,8 +316,8 @@ fn findings(verdict: &Verdict, context: &Context) -> Vec<Finding> {
             .map(cause::Raw::alone),
     );
     raw.extend(rails::findings(verdict).into_iter().map(cause::Raw::alone));
-    let faulty: Vec<String> = raw.iter().map(|raw| raw.finding.subject.clone()).collect();
-    let alone = unplaced_findings(verdict, &faulty, context);
+    let faulty: BTreeSet<String> = raw.iter().map(|raw| raw.finding.subject.clone()).collect();
+    let alone = unplaced_findings(verdict, &faulty, budget, context);
     raw.extend(alone.into_iter().map(cause::Raw::alone));
     cause::arrange(verdict, raw)
 }
@@ -455,9 +461,24 @@ fn coverage(verdict: &Verdict) -> (Vec<String>, Vec<String>) {
     not_checked.extend(storing_circuits(verdict));
     if 0 < verdict.large_rings {
         not_checked.push(format!(
-            "{} rings of more than {} gates as a whole (each gate in them is)",
-            verdict.large_rings,
+            "{} of more than {} gates, or of very many states, as a whole (each gate in them is)",
+            counted(verdict.large_rings, "ring"),
             crate::loops::LARGEST_RING
+        ));
+    }
+    let unproven: Vec<&str> = verdict
+        .proofs
+        .iter()
+        .filter(|proof| proof.failures.contains(&Failure::TooLarge))
+        .map(|proof| {
+            let block = design.placed_blocks[proof.placed].block.0;
+            design.blocks[block].name.as_str()
+        })
+        .collect();
+    if !unproven.is_empty() {
+        not_checked.push(format!(
+            "the sentences of blocks too large to go through ({})",
+            unproven.join(", ")
         ));
     }
     let silent = verdict
