@@ -74,7 +74,7 @@ fn refused(circuit: &Circuit, results: &[&MemberResult]) -> Option<Finding> {
             let left = results.iter().filter(|result| result.refused.is_some());
             (
                 "What was solved before it used up all the work that one check may do.".to_owned(),
-                Amount::new("units or circuits left", left.count() as f64, Unit::None),
+                Amount::new("units not judged", left.count() as f64, Unit::None),
                 0.0,
             )
         }

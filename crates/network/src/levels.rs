@@ -6,7 +6,7 @@
 use crate::judge::{Context, Level, Levels, MemberResult, judge};
 use crate::plan::{FanOut, MemberIndex, NetIndex, Plan, driver_of};
 use crate::rows::{Surroundings, WeakRows};
-use crate::work::Budget;
+use crate::work::{Budget, MOST_EVALUATED};
 use design::model::{CircuitId, Design, JigDriver, NetKind};
 use std::collections::BTreeMap;
 
@@ -33,7 +33,12 @@ pub struct Alone {
 
 /// Judges every circuit alone: driven and loaded as its jig says, or by copies of itself.
 #[must_use]
-pub fn alone(design: &Design, budget: &mut Budget, context: &Context) -> Alone {
+pub fn alone(design: &Design, context: &Context) -> Alone {
+    alone_within(design, &mut Budget::new(MOST_EVALUATED), context)
+}
+
+/// The same within a budget that is shared with what comes after.
+pub(crate) fn alone_within(design: &Design, budget: &mut Budget, context: &Context) -> Alone {
     let plans: Vec<Plan> = (0..design.circuits.len())
         .map(|circuit| Plan::alone(design, CircuitId(circuit), FanOut::AsJig))
         .collect();
@@ -50,10 +55,16 @@ pub fn alone(design: &Design, budget: &mut Budget, context: &Context) -> Alone {
             let evaluated = result.evaluated;
             (result, evaluated)
         });
+        let all_reached = judged.iter().all(Option::is_some);
+        let mut before = std::mem::take(&mut alone.results).into_iter();
         let judged: Vec<MemberResult> = judged
             .into_iter()
             .zip(&plans)
-            .map(|(result, plan)| result.unwrap_or_else(|| MemberResult::beyond_check(plan, 0)))
+            .map(|(result, plan)| {
+                let before = before.next();
+                let kept = result.or(before);
+                kept.unwrap_or_else(|| MemberResult::beyond_check(plan, 0))
+            })
             .collect();
         let mut moved: f64 = 0.0;
         for (index, result) in judged.iter().enumerate() {
@@ -65,8 +76,8 @@ pub fn alone(design: &Design, budget: &mut Budget, context: &Context) -> Alone {
             alone.weak.insert(id, weak_rows(&plans[index], result));
         }
         alone.results = judged;
-        if moved < STILL_VOLTS {
-            alone.settled = true;
+        alone.settled = all_reached && moved < STILL_VOLTS;
+        if alone.settled || !all_reached {
             break;
         }
     }
@@ -233,7 +244,8 @@ pub struct InPlace {
     pub scenes: usize,
 }
 
-/// Judges every member of the machine's plan.
+/// Judges every member of the machine's plan. A member that the budget does not reach keeps its result of the round
+/// before; the levels then do not stand still.
 #[must_use]
 pub fn in_place(plan: &Plan, alone: &Alone, budget: &mut Budget, context: &Context) -> InPlace {
     let mut levels = boundary_levels(plan, &alone.levels);
@@ -251,13 +263,21 @@ pub fn in_place(plan: &Plan, alone: &Alone, budget: &mut Budget, context: &Conte
             (result, evaluated)
         });
         place.scenes = judged.iter().flatten().count();
-        let mut results: Vec<Option<MemberResult>> = vec![None; plan.members.len()];
+        let all_reached = place.scenes == classes.len();
+        let before = std::mem::take(&mut place.results);
+        let mut results: Vec<Option<MemberResult>> = before.into_iter().map(Some).collect();
+        results.resize(plan.members.len(), None);
         for (class, result) in classes.iter().zip(&judged) {
             for (member, nets) in class {
-                results[*member] = Some(match result {
-                    Some(result) => translated(plan, result, *member, &class[0].1, nets),
-                    None => MemberResult::beyond_check(plan, *member),
-                });
+                let kept = &mut results[*member];
+                match result {
+                    Some(result) => {
+                        *kept = Some(translated(plan, result, *member, &class[0].1, nets))
+                    }
+                    None => {
+                        kept.get_or_insert_with(|| MemberResult::beyond_check(plan, *member));
+                    }
+                }
             }
         }
         place.results = results
@@ -271,8 +291,8 @@ pub fn in_place(plan: &Plan, alone: &Alone, budget: &mut Budget, context: &Conte
                 moved = moved.max(known.map_or(f64::INFINITY, |known| change(known, level)));
             }
         }
-        if moved < STILL_VOLTS {
-            place.settled = true;
+        place.settled = all_reached && moved < STILL_VOLTS;
+        if place.settled || !all_reached {
             break;
         }
     }

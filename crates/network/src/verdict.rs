@@ -7,7 +7,7 @@ use crate::finding::Finding;
 use crate::function::{Function, function};
 use crate::heaters::{self, HeaterResult};
 use crate::judge::{Context, MemberResult, judge_in};
-use crate::levels::{Alone, InPlace, alike, alone, boundary_levels, in_place};
+use crate::levels::{Alone, InPlace, alike, alone_within, boundary_levels, in_place};
 use crate::loops::{Ring, rings};
 use crate::plan::{FanOut, MemberIndex, Plan};
 use crate::proof::{Failure, Proof, proofs};
@@ -103,7 +103,7 @@ pub struct Verdict<'a> {
 #[must_use]
 pub fn check<'a>(design: &'a Design, limits: &Limits, context: &Context) -> Verdict<'a> {
     let mut budget = Budget::new(MOST_EVALUATED);
-    let alone = Arc::new(alone(design, &mut budget, context));
+    let alone = Arc::new(alone_within(design, &mut budget, context));
     let circuits = Arc::new(circuits_alone(design, &alone, context));
     let plan = Plan::machine(design);
     let mut verdict = solved(plan, alone, circuits, limits, &mut budget, context);

@@ -9,11 +9,6 @@ use network::delay::{delay, miller_farads};
 use network::fan::{fan_in, fan_out};
 use network::levels::alone;
 use network::verdict::check;
-use network::work::{Budget, MOST_EVALUATED};
-
-fn budget() -> Budget {
-    Budget::new(MOST_EVALUATED)
-}
 
 /// Three inverters of a double triode on 24 V with a divider to -12 V. A build log (common practice, no source) gives
 /// 0/24 V in and about 2/20 V out for such a gate and a second gate that never cuts off: that must be the finding, by
@@ -96,13 +91,7 @@ circuit inverter
 fn the_rough_delay_is_roughly_right() {
     let reading = sound(CHAIN);
     let design = reading.design.as_ref().unwrap();
-    let delay = delay(
-        design,
-        CircuitId(0),
-        &alone(design, &mut budget(), &CONTEXT),
-        &CONTEXT,
-    )
-    .unwrap();
+    let delay = delay(design, CircuitId(0), &alone(design, &CONTEXT), &CONTEXT).unwrap();
     let (rising, falling) = (delay.rising.unwrap(), delay.falling.unwrap());
     assert!((rising / 7.294e-6 - 1.0).abs() < 0.1, "rising {rising}");
     assert!((falling / 5.416e-6 - 1.0).abs() < 0.1, "falling {falling}");
@@ -114,7 +103,7 @@ fn the_rough_delay_is_roughly_right() {
 fn fan_out_ends_somewhere_beyond_the_worst_case_and_fan_in_does_not_at_eight() {
     let reading = sound(CHAIN);
     let design = reading.design.as_ref().unwrap();
-    let alone = alone(design, &mut budget(), &CONTEXT);
+    let alone = alone(design, &CONTEXT);
     let out = fan_out(design, CircuitId(0), &alone, &CONTEXT);
     let last = out.last_that_works().unwrap();
     assert!(
@@ -136,7 +125,7 @@ fn fan_out_ends_somewhere_beyond_the_worst_case_and_fan_in_does_not_at_eight() {
 fn levels_of_the_low_voltage_gate() {
     let reading = sound(CHAIN);
     let design = reading.design.as_ref().unwrap();
-    let alone = alone(design, &mut budget(), &CONTEXT);
+    let alone = alone(design, &CONTEXT);
     let out = fan_out(design, CircuitId(0), &alone, &CONTEXT);
     for (loads, up) in [(0, 36.0), (1, 32.2), (3, 26.5)] {
         assert!(
