@@ -123,8 +123,8 @@ fn highest_rail(plan: &Plan) -> f64 {
     let switches = plan
         .switches
         .iter()
-        .filter(|switch| inputs.contains(&switch.net))
-        .map(|switch| plan.supply_volts(switch.up));
+        .filter(|(net, _)| inputs.contains(net))
+        .map(|(_, switch)| plan.supply_volts(switch.up));
     let drivers = inputs.iter().flat_map(|&net| &plan.drivers[net]);
     let rails = drivers
         .map(|driver| driver.0)
