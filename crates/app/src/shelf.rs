@@ -132,6 +132,12 @@ impl Piece {
         included.filter_map(|file| Self::named(file.trim_end_matches(".valve")))
     }
 
+    /// Whether it is a block of several circuits.
+    #[must_use]
+    pub fn is_block(&self) -> bool {
+        self.text.lines().any(|line| line.starts_with("block "))
+    }
+
     fn file(&self) -> String {
         format!("{}.valve", self.name)
     }
@@ -290,7 +296,7 @@ fn machine_text(machine: &str, chosen: &[Piece], trials: &[Trial]) -> String {
     for piece in chosen {
         let _ = writeln!(text, "include {}", piece.file());
     }
-    text += "\n# ---- One of each, to try ----\n# Put your own units here, and join them by giving their signals the same net.\n\n";
+    text += "\n# ---- One of each, to try ----\n# Put your own units here, and join them by giving their signals the same net. A net that another unit drives, or that\n# is gone, needs no switch any more: take it out below.\n\n";
     for trial in trials {
         let _ = writeln!(text, "{}", trial.unit);
     }

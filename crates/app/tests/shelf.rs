@@ -472,6 +472,37 @@ fn nothing_that_is_there_is_written_over() {
     assert_eq!(run(folder.path(), &["check"]).code, 0);
 }
 
+/// What is printed after a start can be typed as it stands, also where the first piece is a block.
+#[test]
+fn what_is_to_be_done_next_can_be_typed() {
+    for names in [&["flipflop", "lamp-neon"][..], &["latch", "flipflop"]] {
+        let folder = tempfile::tempdir().unwrap();
+        let mut arguments = vec!["start", "mine"];
+        arguments.extend(names);
+        let begun = run(folder.path(), &arguments);
+        let commands = begun
+            .talk
+            .lines()
+            .filter_map(|line| line.trim().strip_prefix("valvewright "));
+        let mut count = 0;
+        for command in commands {
+            let words: Vec<&str> = command.split("  ").next().unwrap().split(' ').collect();
+            let answer = run(folder.path(), &words);
+            assert_eq!(answer.code, 0, "{command}: {}", answer.talk);
+            count += 1;
+        }
+        assert_eq!(count, 3, "{}", begun.talk);
+        let block = run(folder.path(), &["levels", "T1", "--in", "mine"]);
+        assert!(
+            block
+                .talk
+                .contains("T1 is a block; name one of its units: T1.D1, T1.D2"),
+            "{}",
+            block.talk
+        );
+    }
+}
+
 /// The record of a started folder names its files, as they stand in it.
 #[test]
 fn the_record_names_what_was_written() {

@@ -7,7 +7,7 @@ use crate::equations::Network;
 use crate::finding::{Amount, Finding};
 use crate::judge::{Context, Levels, MemberResult, RowResult, set_feeds};
 use crate::plan::Plan;
-use crate::scene::{Scene, build};
+use crate::scene::build;
 use crate::solve::Solver;
 use design::model::{Circuit, Duty, PartKind, Wanted};
 use devices::neon::NeonState;
@@ -85,9 +85,10 @@ pub fn check(
         );
         let mut found: Vec<(f64, Finding)> = Vec::new();
         for row in result.rows.iter().filter(|row| row.counts()) {
-            let Some(wanted) = duty.value.value_if_known(&signals(row)) else {
+            let Some(wanted) = wanted(duty, row) else {
                 continue;
             };
+            let done = does(circuit, duty, row) == Some(wanted);
             let case = Case {
                 subject: &subject,
                 circuit,
@@ -96,13 +97,13 @@ pub fn check(
                 row,
             };
             let fault = match (duty.wanted, &circuit.parts[duty.part].kind) {
-                (Wanted::Amps { least, most }, _) => case.current(least, most),
-                (Wanted::Lit, PartKind::Tube(tube)) => {
-                    glow(&tube.device).and_then(|glow| case.indicator(&glow, &tube.device))
-                }
+                (Wanted::Amps { least, most }, _) => (!done).then(|| case.current(least, most)),
+                (Wanted::Lit, PartKind::Tube(tube)) => glow(&tube.device)
+                    .filter(|_| !done)
+                    .map(|glow| case.indicator(&glow, &tube.device)),
                 (Wanted::Lit, PartKind::Neon { device, .. }) => {
                     let ends = neon_ends(plan, result, row, duty.part, levels, context);
-                    case.neon(device, &ends)
+                    case.neon(device, &ends.unwrap_or_else(|| vec![case.solved_end()]))
                 }
                 (Wanted::Lit, _) => None,
             };
@@ -123,82 +124,124 @@ pub fn check(
     findings
 }
 
+/// Whether a row wants the lamp lit or the current on; `None` where the row does not say.
+#[must_use]
+pub fn wanted(duty: &Duty, row: &RowResult) -> Option<bool> {
+    duty.value.value_if_known(&signals(row))
+}
+
+/// Whether the lamp is lit or the current on in a row as it was solved: `None` between, or where nothing is known of the
+/// type.
+#[must_use]
+pub fn does(circuit: &Circuit, duty: &Duty, row: &RowResult) -> Option<bool> {
+    let reading = row.parts[duty.part];
+    let amps = reading.amps.abs();
+    let (on, off) = match (duty.wanted, &circuit.parts[duty.part].kind) {
+        (Wanted::Amps { least, most }, _) => {
+            ((least..=most).contains(&amps), amps <= OFF_SHARE * least)
+        }
+        (Wanted::Lit, PartKind::Tube(tube)) => {
+            let glow = glow(&tube.device)?;
+            (
+                glow.lit_watts <= reading.watts,
+                reading.amps <= glow.out_amps,
+            )
+        }
+        (Wanted::Lit, PartKind::Neon { device, .. }) => {
+            let lit = device.law.hold_amps <= amps;
+            (lit, !lit)
+        }
+        (Wanted::Lit, _) => return None,
+    };
+    (on || off).then_some(on)
+}
+
 /// Values of the member's signals in a row, outputs only as far as they are said.
 fn signals(row: &RowResult) -> Vec<Option<bool>> {
     let inputs = row.row.inputs.iter().copied().map(Some);
     inputs.chain(row.row.outputs.iter().copied()).collect()
 }
 
-/// A fault, and how bad it is beside others of the same name.
-type Fault = Option<(f64, Finding)>;
+/// How bad a fault is beside others of the same name, and the fault.
+type Fault = (f64, Finding);
 
 impl Case<'_> {
+    /// The fault of a current that is not what is wanted.
     fn current(&self, least: f64, most: f64) -> Fault {
         let amps = self.row.parts[self.duty.part].amps.abs();
         let shown = show(amps, Unit::Ampere, 3);
         let (subject, row) = (self.subject, self.row_words());
-        let has = Amount::new(format!("current of {subject}"), amps, Unit::Ampere);
-        let limit = |what: &str, value| Amount::new(what, value, Unit::Ampere);
-        if !self.wanted {
-            let off = OFF_SHARE * least;
-            return (off < amps).then(|| {
-                let cause = format!("With {row} the current of {subject} should be off, and {shown} still flow.");
-                let finding = self.fault("current-stays-on", cause)
-                    .numbers(has, limit("off: a tenth of the smallest wanted", off))
-                    .attempt("Take the grid of the tube that switches it further down, or use a tube of higher mu.");
-                (amps, finding)
-            });
-        }
-        if amps < least {
-            let cause = format!("With {row} {shown} flow through {subject}, less than it wants.");
-            let finding = self.fault("current-too-small", cause)
-                .numbers(has, limit("smallest wanted", least))
-                .attempt("Use a smaller resistor in the loop, more sections side by side, or a higher supply: what the tube drops is missing at the load.");
-            return Some((-amps, finding));
-        }
-        (most < amps).then(|| {
-            let cause = format!("With {row} {shown} flow through {subject}, more than it wants.");
-            let finding = self
-                .fault("current-too-large", cause)
-                .numbers(has, limit("largest wanted", most))
-                .attempt("Use a larger resistor in the loop.");
-            (amps, finding)
-        })
+        let (name, how_bad, cause, limit, remedy) = if !self.wanted {
+            (
+                "current-stays-on",
+                amps,
+                format!(
+                    "With {row} the current of {subject} should be off, and {shown} still flow."
+                ),
+                ("off: a tenth of the smallest wanted", OFF_SHARE * least),
+                "Take the grid of the tube that switches it further down, or use a tube of higher mu.",
+            )
+        } else if amps < least {
+            (
+                "current-too-small",
+                -amps,
+                format!("With {row} {shown} flow through {subject}, less than it wants."),
+                ("smallest wanted", least),
+                "Use a smaller resistor in the loop, more sections side by side, or a higher supply: what the tube drops is missing at the load.",
+            )
+        } else {
+            (
+                "current-too-large",
+                amps,
+                format!("With {row} {shown} flow through {subject}, more than it wants."),
+                ("largest wanted", most),
+                "Use a larger resistor in the loop.",
+            )
+        };
+        let finding = self
+            .fault(name, cause)
+            .numbers(
+                Amount::new(format!("current of {subject}"), amps, Unit::Ampere),
+                Amount::new(limit.0, limit.1, Unit::Ampere),
+            )
+            .attempt(remedy);
+        (how_bad, finding)
     }
 
+    /// The fault of an indicator triode that is not lit, or not out, as wanted.
     fn indicator(&self, glow: &Glow, device: &TubeType) -> Fault {
         let reading = self.row.parts[self.duty.part];
         let (subject, row) = (self.subject, self.row_words());
         let shown = show(reading.amps, Unit::Ampere, 3);
         if self.wanted {
-            return (reading.watts < glow.lit_watts).then(|| {
-                let cause = format!(
-                    "With {row} {subject} should be lit, and its plate takes {shown} at {}: less than half the power of the brightest point on the sheet of {}.",
-                    show(reading.volts, Unit::Volt, 3),
-                    device.name
-                );
-                let finding = self.fault("lamp-stays-dark", cause)
-                    .numbers(
-                        Amount::new("power of the plate", reading.watts, Unit::Watt),
-                        Amount::new("lit from", glow.lit_watts, Unit::Watt),
-                    )
-                    .attempt("Give the plate more volts, or the grid a higher up level.");
-                (-reading.watts, finding)
-            });
-        }
-        (glow.out_amps < reading.amps).then(|| {
-            let cause = format!("With {row} {subject} should be out, and its plate takes {shown}: it glows.");
-            let finding = self.fault("lamp-stays-lit", cause)
+            let cause = format!(
+                "With {row} {subject} should be lit, and its plate takes {shown} at {}: less than half the power of the brightest point on the sheet of {}.",
+                show(reading.volts, Unit::Volt, 3),
+                device.name
+            );
+            let finding = self
+                .fault("lamp-stays-dark", cause)
                 .numbers(
-                    Amount::new("current of the plate", reading.amps, Unit::Ampere),
-                    Amount::new("out up to", glow.out_amps, Unit::Ampere),
+                    Amount::new("power of the plate", reading.watts, Unit::Watt),
+                    Amount::new("lit from", glow.lit_watts, Unit::Watt),
                 )
-                .attempt("Take its grid further down: a smaller resistor to the negative rail, or a lower down level before it.");
-            (reading.amps, finding)
-        })
+                .attempt("Give the plate more volts, or the grid a higher up level.");
+            return (-reading.watts, finding);
+        }
+        let cause =
+            format!("With {row} {subject} should be out, and its plate takes {shown}: it glows.");
+        let finding = self
+            .fault("lamp-stays-lit", cause)
+            .numbers(
+                Amount::new("current of the plate", reading.amps, Unit::Ampere),
+                Amount::new("out up to", glow.out_amps, Unit::Ampere),
+            )
+            .attempt("Take its grid further down: a smaller resistor to the negative rail, or a lower down level before it.");
+        (reading.amps, finding)
     }
 
-    fn neon(&self, device: &NeonType, ends: &[NeonEnd]) -> Fault {
+    /// The fault of a neon lamp that ends otherwise than wanted from one of its starts.
+    fn neon(&self, device: &NeonType, ends: &[NeonEnd]) -> Option<Fault> {
         let (subject, row) = (self.subject, self.row_words());
         if self.wanted {
             let dark = ends.iter().find(|end| !end.lit)?;
@@ -229,6 +272,16 @@ impl Case<'_> {
         Some((lit.amps.abs(), finding))
     }
 
+    /// The end of the row as it was solved.
+    fn solved_end(&self) -> NeonEnd {
+        let reading = self.row.parts[self.duty.part];
+        NeonEnd {
+            lit: does(self.circuit, self.duty, self.row) == Some(true),
+            volts: reading.volts,
+            amps: reading.amps,
+        }
+    }
+
     fn fault(&self, name: &'static str, cause: String) -> Finding {
         let span = self.circuit.parts[self.duty.part].span;
         Finding::fault(name, span, self.subject, cause)
@@ -252,8 +305,8 @@ struct NeonEnd {
     amps: f64,
 }
 
-/// Ends of a row from all lamps dark, and from all lit in each direction. In a loop, which only its own start brings into
-/// the state that is meant, just the end that was solved.
+/// Ends of a row from all lamps dark, and from all lit in each direction. `None` in a loop, which only its own start brings
+/// into the state that is meant.
 fn neon_ends(
     plan: &Plan,
     result: &MemberResult,
@@ -261,38 +314,14 @@ fn neon_ends(
     part: usize,
     levels: &Levels,
     context: &Context,
-) -> Vec<NeonEnd> {
-    let solved = row.parts[part];
-    let as_solved = || {
-        let PartKind::Neon { device, .. } = &plan.circuit(result.around.subject).parts[part].kind
-        else {
-            return Vec::new();
-        };
-        let lit = device.law.hold_amps <= solved.amps.abs();
-        vec![NeonEnd {
-            lit,
-            volts: solved.volts,
-            amps: solved.amps,
-        }]
-    };
+) -> Option<Vec<NeonEnd>> {
     if result.around.looped {
-        return as_solved();
+        return None;
     }
     let scene = build(plan, &result.around.members(), &[], &context.assumptions);
-    solve_from_each(&scene, result, row, part, levels, context).unwrap_or_else(as_solved)
-}
-
-fn solve_from_each(
-    scene: &Scene,
-    result: &MemberResult,
-    row: &RowResult,
-    part: usize,
-    levels: &Levels,
-    context: &Context,
-) -> Option<Vec<NeonEnd>> {
     let element = *scene.member(result.around.subject)?.elements[part].first()?;
     let mut network = Network::new(scene.wiring.clone(), context.assumptions.leak_siemens).ok()?;
-    set_feeds(&mut network, scene, &row.row.values, levels);
+    set_feeds(&mut network, &scene, &row.row.values, levels);
     let mut solver = Solver::new(&network);
     let ends = scene.wiring.elements[element].kind.terminals();
     let (first, second) = (ends.as_slice()[0], ends.as_slice()[1]);

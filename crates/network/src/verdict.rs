@@ -484,7 +484,10 @@ fn coverage(verdict: &Verdict) -> (Vec<String>, Vec<String>) {
     let silent = verdict
         .connections
         .iter()
-        .filter(|connection| connection.thresholds.is_none())
+        .filter(|connection| {
+            let load = verdict.plan.circuit(connection.load.0);
+            connection.thresholds.is_none() && load.duties.is_empty()
+        })
         .count();
     if 0 < silent {
         not_checked.push(format!(
@@ -503,12 +506,12 @@ fn duties_checked(design: &Design) -> Option<String> {
         .map(|circuit| design.circuits[circuit.0].duties.len())
         .sum();
     (0 < duties).then(|| {
-        let what = if duties == 1 {
-            "1 lamp or load against the sentence"
+        if duties == 1 {
+            "1 lamp or load: lit, or carrying current, when its sentence says so and only then."
+                .to_owned()
         } else {
-            &format!("{duties} lamps and loads against the sentences")
-        };
-        format!("{what} of when it is lit, or of its current.")
+            format!("{duties} lamps and loads: lit, or carrying current, when their sentences say so and only then.")
+        }
     })
 }
 

@@ -8,7 +8,9 @@ mod wiring;
 
 pub use connections::{CircuitLoads, changes, connections, fan, loads, output_margins, thin_below};
 pub use heaters::{heater_to_cathode, heaters, rails};
-pub use levels::{inputs_up, node_volts, output_levels, shows, states, thresholds, tube_currents};
+pub use levels::{
+    duties, inputs_up, node_volts, output_levels, shows, states, thresholds, tube_currents,
+};
 pub use wiring::{electrode, point, readings, wiring};
 
 use crate::table::{Align, Cell, Column, Mark, Table};

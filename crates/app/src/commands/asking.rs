@@ -114,7 +114,8 @@ pub fn levels(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending
         let both = circuit_names(design)
             .chain(unit_names(design))
             .collect::<Vec<_>>();
-        let index = find("circuit or unit", name, both.iter().copied())?;
+        let index = find("circuit or unit", name, both.iter().copied())
+            .map_err(|problem| units_of_block(design, name).unwrap_or(problem))?;
         let circuit = CircuitId(index);
         let loads = circuit_loads(design, &verdict, circuit);
         say(
@@ -126,6 +127,21 @@ pub fn levels(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending
     })
 }
 
+/// Says that the name is a block's, and names its units.
+fn units_of_block(design: &Design, name: &str) -> Option<String> {
+    let placed = design.placed_blocks.iter().find(|placed| {
+        placed.name.eq_ignore_ascii_case(name) || design.blocks[placed.block.0].name == name
+    })?;
+    let units = placed.units.iter();
+    let names: Vec<&str> = units
+        .map(|unit| design.units[unit.0].name.as_str())
+        .collect();
+    Some(format!(
+        "{name} is a block; name one of its units: {}",
+        names.join(", ")
+    ))
+}
+
 /// A unit by its name; where a circuit has the name, its first unit may be meant.
 fn find_unit(design: &Design, name: &str) -> Result<UnitId, String> {
     let circuit = circuit_names(design).position(|circuit| circuit == name);
@@ -135,7 +151,7 @@ fn find_unit(design: &Design, name: &str) -> Result<UnitId, String> {
         .map(UnitId)
         .map_err(|problem| match example {
             Some(unit) => format!("{name} is a circuit; name a unit, such as {}", unit.name),
-            None => problem,
+            None => units_of_block(design, name).unwrap_or(problem),
         })
 }
 

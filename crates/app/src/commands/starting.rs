@@ -44,7 +44,7 @@ pub fn start(folder: Option<&Path>, names: &[String], speech: &Speech) -> Result
         });
         tell(&format!("{record:#}\n"));
     }
-    remark(&next(folder, &files));
+    remark(&next(folder, &files, &chosen));
     Ok(Ending::Well)
 }
 
@@ -146,17 +146,30 @@ fn share(percent: u32) -> f64 {
 }
 
 /// What was written and what to do now.
-fn next(folder: &Path, files: &[(String, String)]) -> String {
+fn next(folder: &Path, files: &[(String, String)], chosen: &[Piece]) -> String {
     let shown = folder.display();
     let names: Vec<&str> = files.iter().map(|(name, _)| name.as_str()).collect();
+    // Volts are asked for by circuit, states of blocks all together.
+    let look = match chosen.iter().position(|piece| !piece.is_block()) {
+        Some(index) => format!("levels T{} --in {shown}", index + 1),
+        None => format!("states --in {shown}"),
+    };
+    let width = look.len().max(format!("report {shown}").len());
+    let line = |command: &str, what: &str| format!("  valvewright {command:width$}  {what}\n");
+    let commands = [
+        line(
+            &format!("check {shown}"),
+            "judge it; it passes as it stands",
+        ),
+        line(&look, "see its volts"),
+        line(&format!("report {shown}"), "write the page with pictures"),
+    ];
     format!(
         "{shown} is begun with {}.\n\
-         Now:\n  \
-         valvewright check {shown}              judge it; it passes as it stands\n  \
-         valvewright levels T1 --in {shown}     volts of the first circuit\n  \
-         valvewright report {shown}             the page with pictures\n\
+         Now:\n{}\
          Then write the volts of your supplies into {shown}/rails.valve and your own units into {shown}/{FIRST_FILE}.\n\
          When you know the sockets, write them behind the circuit (`in V1A`) and string the heaters.",
-        names.join(", ")
+        names.join(", "),
+        commands.concat()
     )
 }

@@ -64,6 +64,10 @@ pub(super) fn section(
             tables::node_volts(circuit, result, caption),
             wording,
         ));
+        let duties = tables::duties(circuit, result);
+        if !duties.rows.is_empty() {
+            blocks.push(block_table(duties, wording));
+        }
         blocks.extend(
             tables::tube_currents(circuit, result)
                 .into_iter()

@@ -1,8 +1,9 @@
 //! Volts and currents of one circuit in every row of its inputs.
 
 use super::{number, numbers, text, up_or_down, words};
-use crate::table::{Cell, Table};
-use design::model::{Circuit, NodeKind};
+use crate::table::{Cell, Mark, Table};
+use design::model::{Circuit, NodeKind, Wanted};
+use network::duty;
 use network::judge::{Level, MemberResult, RowResult};
 use network::loops::Ring;
 use network::plan::Plan;
@@ -109,6 +110,52 @@ fn remark(outcome: &Outcome) -> String {
         Outcome::Settled(_) => String::new(),
         Outcome::NotSettled(_) => "no steady volts found".to_owned(),
         Outcome::LampsFlicker(lamps) => format!("no rest, flickers: {}", lamps.join(", ")),
+    }
+}
+
+/// What each lamp or load that a sentence speaks of should be and is, in every row that says so.
+#[must_use]
+pub fn duties(circuit: &Circuit, result: &MemberResult) -> Table {
+    let with_others = others_differ(result);
+    let mut columns = row_columns(with_others);
+    columns.extend([
+        words("part"),
+        words("should be"),
+        numbers("current", "mA"),
+        words("is"),
+    ]);
+    let mut rows = Vec::new();
+    for duty in &circuit.duties {
+        let word = |on: bool| match (duty.wanted, on) {
+            (Wanted::Lit, true) => "lit",
+            (Wanted::Lit, false) => "out",
+            (Wanted::Amps { .. }, true) => "on",
+            (Wanted::Amps { .. }, false) => "off",
+        };
+        for row in result.rows.iter().filter(|row| row.outcome.settled()) {
+            let Some(wanted) = duty::wanted(duty, row) else {
+                continue;
+            };
+            let done = duty::does(circuit, duty, row);
+            let mark = if done == Some(wanted) {
+                Mark::Pass
+            } else {
+                Mark::Fault
+            };
+            let mut cells = row_cells(circuit, row, with_others);
+            cells.extend([
+                text(circuit.parts[duty.part].mark.clone()),
+                text(word(wanted)),
+                number(1e3 * row.parts[duty.part].amps, 3),
+                Cell::Mark(mark, done.map_or("between", word).to_owned()),
+            ]);
+            rows.push(cells);
+        }
+    }
+    Table {
+        caption: "Lamps and loads".to_owned(),
+        columns,
+        rows,
     }
 }
 

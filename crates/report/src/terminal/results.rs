@@ -78,6 +78,7 @@ pub fn levels(verdict: &Verdict, unit: UnitId, terminal: &Terminal) -> String {
         member.name, circuit.name
     );
     let mut all = vec![tables::node_volts(circuit, result, &caption)];
+    all.push(tables::duties(circuit, result));
     all.extend(tables::tube_currents(circuit, result));
     all.push(tables::output_margins(verdict, unit.0));
     let mut own = tables::connections(verdict, Some(unit.0));
@@ -113,6 +114,7 @@ pub fn circuit_levels(
         result,
         &format!("Circuit {} alone, {jig}", own.name),
     )];
+    all.push(tables::duties(own, result));
     all.extend(tables::tube_currents(own, result));
     all.push(tables::output_levels(own, &output_levels(&plan, 0, result)));
     all.push(tables::thresholds(&plan, &alone.transfers));
