@@ -23,7 +23,7 @@ fn found(text: &str) -> Vec<(&'static str, String)> {
 #[test]
 fn an_indicator_triode_is_lit_from_half_the_power_of_its_sheet_and_out_where_the_sheet_says() {
     let library = Library::shipped();
-    let glow = glow(&library.tube("DM160").unwrap()).unwrap();
+    let glow = glow(library.tube("DM160").unwrap()).unwrap();
     assert!((glow.lit_watts - 0.5 * 50.0 * 0.585e-3).abs() < 1e-9);
     assert!((glow.out_amps - 10e-6).abs() < 1e-12);
 }
