@@ -3,6 +3,7 @@
 use crate::draw::Picture;
 use crate::drawing::{Drawing, UPRIGHT_WIDTH};
 use crate::schematic::{Change, Schematic, picture};
+use crate::sentence;
 use crate::tables::inputs_up;
 use crate::words::Wording;
 use design::model::{Circuit, CircuitId, UnitId};
@@ -125,6 +126,14 @@ pub fn row_name(verdict: &Verdict, subject: Subject, row: usize) -> String {
     }
 }
 
+/// A sheet that lies on the bench also says what can hurt.
+fn with_caution(verdict: &Verdict, legend: String, wording: Wording) -> String {
+    match sentence::caution(verdict) {
+        Some(caution) => format!("{legend} Caution. {}", wording.apply(&caution)),
+        None => legend,
+    }
+}
+
 /// A schematic as a drawing of its own.
 #[must_use]
 pub fn drawing(
@@ -136,7 +145,7 @@ pub fn drawing(
 ) -> Drawing {
     Drawing {
         title: subject.title(verdict),
-        legend: legend(verdict, subject, row, wording),
+        legend: with_caution(verdict, legend(verdict, subject, row, wording), wording),
         sheets: vec![draw(verdict, subject, row, sources, UPRIGHT_WIDTH)],
     }
 }
@@ -178,12 +187,14 @@ pub fn changed(
         change: Some(change),
         ..schematic(after, subject, row, sources)
     };
+    let legend = legend(after, subject, row, wording);
     let mark = &subject.circuit(after).parts[part].mark;
     Drawing {
         title: format!("{}, {mark} changed", subject.title(after)),
-        legend: format!(
-            "{} The row in which it moves most.",
-            legend(after, subject, row, wording)
+        legend: with_caution(
+            after,
+            format!("{legend} The row in which it moves most."),
+            wording,
         ),
         sheets: vec![picture(&schematic, UPRIGHT_WIDTH)],
     }

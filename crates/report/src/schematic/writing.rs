@@ -7,8 +7,8 @@ use design::model::{NodeKind, PartKind, TubePart};
 use devices::types::{Electrode, Section};
 use text::quantity::Unit;
 
-/// Currents below are written as none, A: less than any meter shows.
-const NOTHING: f64 = 0.5e-9;
+/// Currents below are written as none, A: less than the meter on a bench shows (chosen).
+const NOTHING: f64 = 10e-9;
 
 /// Grid currents below are left out, A.
 const GRID_CURRENT: f64 = 0.1e-6;

@@ -1,5 +1,8 @@
 //! Schematics of many circuits: nothing overlaps, and the wires and names say what the circuit says.
 
+mod checks;
+
+use checks::check;
 use design::model::{
     Circuit, CircuitId, Interface, Node, NodeKind, Part, PartKind, RailId, TubePart,
 };
@@ -10,9 +13,8 @@ use network::judge::{Context, PartReading, RowResult};
 use network::levels::alone;
 use network::scene::Assumptions;
 use network::solve::Settings;
-use report::draw::{Area, Item, Picture, Point};
-use report::schematic::{Change, Schematic, Traced, traced};
-use std::collections::BTreeMap;
+use report::draw::{Item, Picture, Step};
+use report::schematic::{Change, Schematic, traced};
 use std::sync::Arc;
 use text::source::Sources;
 
@@ -20,243 +22,6 @@ const CONTEXT: Context = Context {
     settings: Settings::STANDARD,
     assumptions: Assumptions::STANDARD,
 };
-
-/// Widths of a printed page and of a phone, millimetres.
-const WIDTHS: [f64; 2] = [170.0, 90.0];
-
-/// Smallest type that is read without effort in print, millimetres (common practice, no source).
-const SMALLEST_TYPE: f64 = 2.2;
-
-// ---- What a drawing must keep ----
-
-fn wire_area(wire: &[Point; 2]) -> Area {
-    Area {
-        x: wire[0].x.min(wire[1].x),
-        y: wire[0].y.min(wire[1].y),
-        width: (wire[0].x - wire[1].x).abs(),
-        height: (wire[0].y - wire[1].y).abs(),
-    }
-}
-
-/// Whether a wire (an area without width or height) has a point inside an area made smaller by a twentieth of a millimetre.
-fn enters(wire: &[Point; 2], area: &Area) -> bool {
-    let (wire, inner) = (wire_area(wire), area.grown(-0.05));
-    wire.x < inner.right()
-        && inner.x < wire.right().max(wire.x + 1e-9)
-        && wire.y < inner.bottom()
-        && inner.y < wire.bottom().max(wire.y + 1e-9)
-}
-
-fn on(at: Point, wire: &[Point; 2]) -> bool {
-    wire_area(wire).grown(1e-3).contains(at)
-}
-
-/// Sets of things that belong together.
-struct Sets(Vec<usize>);
-
-impl Sets {
-    fn new(count: usize) -> Self {
-        Self((0..count).collect())
-    }
-
-    fn root(&self, mut of: usize) -> usize {
-        while self.0[of] != of {
-            of = self.0[of];
-        }
-        of
-    }
-
-    fn join(&mut self, a: usize, b: usize) {
-        let (a, b) = (self.root(a), self.root(b));
-        self.0[a] = b;
-    }
-}
-
-/// Wires joined where an end of one touches another.
-fn joined(drawing: &Traced) -> Sets {
-    let wires = &drawing.wires;
-    let mut sets = Sets::new(wires.len());
-    for (idx, wire) in wires.iter().enumerate() {
-        for (other_idx, other) in wires.iter().enumerate().skip(idx + 1) {
-            let touch =
-                wire.iter().any(|end| on(*end, other)) || other.iter().any(|end| on(*end, wire));
-            if touch {
-                sets.join(idx, other_idx);
-            }
-        }
-    }
-    sets
-}
-
-fn sizes(items: &[Item], found: &mut Vec<f64>) {
-    for item in items {
-        match item {
-            Item::Text(text) => found.push(text.size),
-            Item::Group { items, .. } => sizes(items, found),
-            _ => {}
-        }
-    }
-}
-
-/// What overlaps, leaves the sheet or is too small.
-fn layout_faults(drawing: &Traced, width: f64) -> Vec<String> {
-    let picture: &Picture = &drawing.picture;
-    let mut faults = picture.text_faults();
-    let texts = picture.text_areas();
-    for (idx, symbol) in drawing.symbols.iter().enumerate() {
-        for (content, area) in &texts {
-            if area.overlaps(symbol) {
-                faults.push(format!("\"{content}\" overlaps a symbol"));
-            }
-        }
-        for other in &drawing.symbols[idx + 1..] {
-            if symbol.overlaps(other) {
-                faults.push(format!("symbols overlap at {symbol:?} {other:?}"));
-            }
-        }
-        for wire in drawing.wires.iter().filter(|wire| enters(wire, symbol)) {
-            faults.push(format!("a wire crosses a symbol: {wire:?} {symbol:?}"));
-        }
-    }
-    for wire in &drawing.wires {
-        for (content, area) in &texts {
-            if enters(wire, area) {
-                faults.push(format!("a wire crosses \"{content}\""));
-            }
-        }
-    }
-    let sets = joined(drawing);
-    for (idx, wire) in drawing.wires.iter().enumerate() {
-        for (other_idx, other) in drawing.wires.iter().enumerate().skip(idx + 1) {
-            if sets.root(idx) != sets.root(other_idx)
-                && wire_area(wire)
-                    .grown(1e-3)
-                    .overlaps(&wire_area(other).grown(1e-3))
-            {
-                faults.push(format!("wires cross: {wire:?} {other:?}"));
-            }
-        }
-    }
-    if width + 1e-6 < picture.width {
-        faults.push(format!("{} wide, may be {width}", picture.width));
-    }
-    let mut type_sizes = Vec::new();
-    sizes(&picture.items, &mut type_sizes);
-    if type_sizes.iter().any(|size| *size < SMALLEST_TYPE) {
-        faults.push("type too small".to_owned());
-    }
-    faults
-}
-
-/// The nets of a part's terminals, in the order of the drawing's record.
-fn nets_of(kind: &PartKind) -> Vec<(usize, usize)> {
-    let pairs = |ends: [usize; 2]| vec![(0, ends[0]), (1, ends[1])];
-    match kind {
-        PartKind::Trimmer { ends, slider, .. } => vec![(0, ends[0]), (1, ends[1]), (2, *slider)],
-        PartKind::Resistor { ends, .. }
-        | PartKind::Capacitor { ends, .. }
-        | PartKind::Inductor { ends, .. }
-        | PartKind::Neon { ends, .. }
-        | PartKind::Switch { ends, .. } => pairs(*ends),
-        PartKind::Diode { anode, cathode, .. } => pairs([*anode, *cathode]),
-        PartKind::Source { plus, minus, .. } => pairs([*plus, *minus]),
-        PartKind::Tube(tube) => [
-            Some(tube.plate),
-            tube.grid,
-            tube.screen,
-            tube.suppressor,
-            Some(tube.cathode),
-        ]
-        .into_iter()
-        .enumerate()
-        .filter_map(|(electrode, node)| Some((electrode, node?)))
-        .collect(),
-    }
-}
-
-/// Where the drawing's wires and names say something else than the circuit.
-fn untruths(drawing: &Traced, circuit: &Circuit) -> Vec<String> {
-    let mut faults = Vec::new();
-    let mut sets = joined(drawing);
-    let mut wire_at: BTreeMap<(i64, i64), usize> = BTreeMap::new();
-    let key = |at: Point| ((at.x * 1e2).round() as i64, (at.y * 1e2).round() as i64);
-    for (idx, wire) in drawing.wires.iter().enumerate() {
-        for end in wire {
-            wire_at.insert(key(*end), idx);
-        }
-    }
-    let find = |at: Point| drawing.wires.iter().position(|wire| on(at, wire));
-    let mut named: BTreeMap<&str, usize> = BTreeMap::new();
-    let mut bare: BTreeMap<&str, Vec<Point>> = BTreeMap::new();
-    for name in &drawing.names {
-        match find(name.at) {
-            Some(wire) => match named.get(name.net.as_str()) {
-                Some(&other) => sets.join(wire, other),
-                None => {
-                    named.insert(&name.net, wire);
-                }
-            },
-            None => bare.entry(&name.net).or_default().push(name.at),
-        }
-    }
-    let mut seen: BTreeMap<(usize, usize), usize> = BTreeMap::new();
-    let mut net_of_set: BTreeMap<usize, &str> = BTreeMap::new();
-    let mut set_of_net: BTreeMap<&str, usize> = BTreeMap::new();
-    for (part, info) in circuit.parts.iter().enumerate() {
-        for (electrode, node) in nets_of(&info.kind) {
-            let places: Vec<Point> = drawing
-                .terminals
-                .iter()
-                .filter(|terminal| terminal.part == part && terminal.electrode == electrode)
-                .map(|terminal| terminal.at)
-                .collect();
-            *seen.entry((part, electrode)).or_default() += places.len();
-            let [at] = places[..] else {
-                faults.push(format!(
-                    "{} {electrode} drawn {} times",
-                    info.mark,
-                    places.len()
-                ));
-                continue;
-            };
-            let net = circuit.nodes[node].name.as_str();
-            let Some(wire) = find(at) else {
-                // A slider's name may stand at its arrow.
-                let near = |place: &Point| (place.x - at.x).abs() + (place.y - at.y).abs() < 1e-6;
-                let said = bare.get(net).is_some_and(|places| places.iter().any(near));
-                if !said {
-                    faults.push(format!("{} {electrode} hangs in the air", info.mark));
-                }
-                continue;
-            };
-            let set = sets.root(wire);
-            if *net_of_set.entry(set).or_insert(net) != net {
-                faults.push(format!(
-                    "{} {electrode}: {net} is drawn joined to {}",
-                    info.mark, net_of_set[&set]
-                ));
-            }
-            if *set_of_net.entry(net).or_insert(set) != set {
-                faults.push(format!("{} {electrode}: {net} is drawn apart", info.mark));
-            }
-        }
-    }
-    if seen.values().sum::<usize>() != drawing.terminals.len() {
-        faults.push("terminals of no part".to_owned());
-    }
-    faults
-}
-
-fn check(name: &str, subject: &Schematic) {
-    for width in WIDTHS {
-        let drawing = traced(subject, width);
-        let mut faults = layout_faults(&drawing, width);
-        faults.extend(untruths(&drawing, subject.circuit));
-        assert_eq!(faults, Vec::<String>::new(), "{name} at {width}");
-        let again = traced(subject, width);
-        assert_eq!(drawing, again, "{name} differs when drawn again");
-    }
-}
 
 // ---- Designs ----
 
@@ -327,6 +92,40 @@ fn demo_and_gallery_are_drawn_clean_and_true() {
         count += check_design(&name, &reading);
     }
     assert!(60 < count, "only {count} circuits seen");
+}
+
+/// The shelf with rails as `start` writes them.
+struct Shelf(Folder);
+
+impl Sources for Shelf {
+    fn read(&self, name: &str) -> Result<String, String> {
+        const RAILS: [&str; 7] = [
+            "valvewright format 1",
+            "rail upper 36V 5%",
+            "rail lower -24V 5%",
+            "rail logic 5V 5%",
+            "rail lamp 50V 5%",
+            "rail neon 120V 5%",
+            "rail loop 120V 5%",
+        ];
+        if name == "rails.valve" {
+            return Ok(RAILS.join("\n"));
+        }
+        self.0.read(name)
+    }
+}
+
+#[test]
+fn the_shelf_is_drawn_clean_and_true() {
+    let shelf = app().join("shelf");
+    let files = std::fs::read_dir(&shelf).expect("the shelf is there");
+    let mut count = 0;
+    for file in files.flatten() {
+        let name = file.file_name().to_string_lossy().into_owned();
+        let reading = read(&name, &Shelf(Folder(shelf.clone())), Library::shipped());
+        count += check_design(&name, &reading);
+    }
+    assert!(14 < count, "only {count} circuits seen");
 }
 
 // ---- Random circuits ----
@@ -513,5 +312,77 @@ fn random_circuits_are_drawn_clean_and_true() {
             change,
         };
         check(&format!("round {round}"), &subject);
+    }
+}
+
+/// Where the arrows of a picture point, millimetres from their base to their tip.
+fn arrows(picture: &Picture) -> Vec<(f64, f64)> {
+    let arrow = |item: &Item| match item {
+        Item::Path {
+            steps,
+            stroke: None,
+            ..
+        } => match steps[..] {
+            [Step::Move(tip), Step::Line(a), Step::Line(b), Step::Close] => {
+                Some((tip.x - (a.x + b.x) / 2.0, tip.y - (a.y + b.y) / 2.0))
+            }
+            _ => None,
+        },
+        _ => None,
+    };
+    picture.items.iter().filter_map(arrow).collect()
+}
+
+#[test]
+fn arrows_point_the_way_the_current_goes() {
+    let reading = read("machine.valve", &Base(BASE), Library::shipped());
+    let design = reading.design.as_ref().expect("it reads");
+    let like = alone(design, &CONTEXT).results[0].rows[0].clone();
+    let whole = &design.circuits[0];
+    let node = |name: &str| {
+        let found = whole.nodes.iter().position(|node| node.name == name);
+        found.expect("the base has it")
+    };
+    // Current flows from the rail above down to y, and from a to y from left to right, whichever end is written first.
+    for (from, to, down) in [("upper", "y", true), ("a", "y", false)] {
+        for turned in [false, true] {
+            let mut part = whole.parts[0].clone();
+            let ends = if turned {
+                [node(to), node(from)]
+            } else {
+                [node(from), node(to)]
+            };
+            if let PartKind::Resistor { ends: both, .. } = &mut part.kind {
+                *both = ends;
+            }
+            let circuit = Circuit {
+                parts: vec![part],
+                ..whole.clone()
+            };
+            let reading_of = PartReading {
+                amps: if turned { -1e-3 } else { 1e-3 },
+                ..PartReading::default()
+            };
+            let state = RowResult {
+                parts: vec![reading_of],
+                ..like.clone()
+            };
+            let subject = Schematic {
+                design,
+                circuit: &circuit,
+                unit: None,
+                sources: &reading.sources,
+                state: Some(&state),
+                change: None,
+            };
+            let [(right, below)] = arrows(&traced(&subject, 170.0).picture)[..] else {
+                panic!("one arrow");
+            };
+            let (along, across) = if down { (below, right) } else { (right, below) };
+            assert!(
+                0.5 < along && across.abs() < 1e-9,
+                "{from} to {to}, turned {turned}"
+            );
+        }
     }
 }
