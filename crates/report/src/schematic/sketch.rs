@@ -204,15 +204,7 @@ fn moved(item: Item, by: Point) -> Item {
             stroke,
             fill,
         } => Item::Path {
-            steps: steps
-                .into_iter()
-                .map(|step| match step {
-                    Step::Move(at) => Step::Move(to(at)),
-                    Step::Line(at) => Step::Line(to(at)),
-                    Step::Curve(a, b, end) => Step::Curve(to(a), to(b), to(end)),
-                    Step::Close => Step::Close,
-                })
-                .collect(),
+            steps: steps.into_iter().map(|step| moved_step(step, to)).collect(),
             stroke,
             fill,
         },
@@ -225,6 +217,15 @@ fn moved(item: Item, by: Point) -> Item {
             clip,
             items,
         },
+    }
+}
+
+fn moved_step(step: Step, to: impl Fn(Point) -> Point) -> Step {
+    match step {
+        Step::Move(at) => Step::Move(to(at)),
+        Step::Line(at) => Step::Line(to(at)),
+        Step::Curve(a, b, end) => Step::Curve(to(a), to(b), to(end)),
+        Step::Close => Step::Close,
     }
 }
 
