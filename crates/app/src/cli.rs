@@ -78,15 +78,18 @@ pub enum Command {
         #[arg(long, value_name = "FILE")]
         to: Option<PathBuf>,
     },
-    /// Draw the machine, a circuit, a unit or a heater string into a file, as SVG or as PDF at exact scale.
+    /// Draw the machine, a block, a board, a circuit, a unit or a heater string into a file, as SVG or as PDF at exact scale.
     Draw {
-        /// Circuit, unit or heater string; who drives whom in the whole machine when left out.
+        /// Board, heater string, block in its place, circuit or unit; who drives whom in the whole machine when left out.
         name: Option<String>,
         /// Of a circuit or unit: the inputs that are up, such as "a c", or none [default: the first row of levels].
         #[arg(long, value_name = "INPUTS")]
         up: Option<String>,
         #[command(flatten)]
         design: Design,
+        /// A board as seen from the tube side; else from the soldering side.
+        #[arg(long)]
+        tube_side: bool,
         /// The file to write, ending in .svg or .pdf [default: NAME.svg in the current folder].
         #[arg(long, value_name = "FILE")]
         to: Option<PathBuf>,

@@ -21,6 +21,12 @@ fn a_drawing_is_named_after_what_it_shows_and_its_ending_decides_the_form() {
     for (words, file, begins) in [
         ("draw --in tidewatch", "Tidewatch.svg", "<svg"),
         ("draw H1 --in tidewatch", "H1.svg", "<svg"),
+        ("draw keep --in tidewatch", "keep.svg", "<svg"),
+        (
+            "draw subtractor --tube-side --in tidewatch --to top.pdf",
+            "top.pdf",
+            "%PDF-1.7",
+        ),
         (
             "draw h3 --in tidewatch --to a/H3.PDF",
             "a/H3.PDF",
@@ -67,6 +73,26 @@ fn circuits_and_units_are_drawn_with_the_volts_of_a_row() {
         change.matches(">was ").count() > 1,
         "volts before and after"
     );
+}
+
+/// A board may carry the name of the block that stands on it.
+#[test]
+fn a_name_of_two_things_is_told_apart_by_its_kind() {
+    let folder = with_demo();
+    let machine = folder.path().join("tidewatch/machine.valve");
+    let text = fs::read_to_string(&machine).unwrap();
+    fs::write(&machine, text.replace("board subtractor", "board minus")).unwrap();
+    let draw = |name: &str| {
+        let words = ["draw", name, "--in", "tidewatch", "--to", "a.svg"];
+        let answer = run(folder.path(), &words);
+        let drawing = fs::read_to_string(folder.path().join("a.svg")).unwrap();
+        (drawing, answer.talk)
+    };
+    let (board, talk) = draw("minus");
+    assert!(board.contains("Board minus from the soldering side"));
+    assert!(talk.contains("minus is a board and a block; type \"block minus\""));
+    let (block, talk) = draw("block minus");
+    assert!(block.contains("Block minus (subtract)") && !talk.contains("for the other"));
 }
 
 #[test]

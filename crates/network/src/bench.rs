@@ -65,20 +65,12 @@ pub fn socket_readings(
         Some(base) => base.pins.clone(),
         None => leads(device),
     };
-    let heater_pins: Vec<u8> = pins
-        .iter()
-        .filter(|pin| pin.electrode == Electrode::Heater)
-        .map(|pin| pin.number)
-        .collect();
     pins.iter()
         .map(|pin| {
             let on = match pin.electrode {
-                Electrode::Heater => OnPin::Heater(heater_volts(
-                    verdict,
-                    socket,
-                    heater_pins.first() == Some(&pin.number),
-                )),
-                Electrode::HeaterTap => OnPin::Heater(tap_volts(verdict, socket)),
+                Electrode::Heater | Electrode::HeaterTap => {
+                    OnPin::Heater(heater_pin_volts(verdict, socket, pin))
+                }
                 Electrode::Free | Electrode::Shield => OnPin::Free,
                 electrode => {
                     match node_of(design, socket, electrode, pin.section.unwrap_or(Section::A)) {
@@ -201,9 +193,20 @@ pub fn electrode_node(tube: &TubePart, electrode: Electrode) -> Option<usize> {
     }
 }
 
-/// Volts at an end pin of a heater: wired for its tapped voltage, both ends stand together.
-fn heater_volts(verdict: &Verdict, socket: SocketId, first: bool) -> Option<f64> {
+/// Volts to ground at a heater pin of a socket; `None` where no string feeds it. The string's beginning is taken to be at the
+/// end pin of the lower number; wired for the tapped voltage, both end pins stand together.
+#[must_use]
+pub fn heater_pin_volts(verdict: &Verdict, socket: SocketId, pin: &Pin) -> Option<f64> {
+    if pin.electrode == Electrode::HeaterTap {
+        return tap_volts(verdict, socket);
+    }
     let reading = heater_reading(verdict, socket)?;
+    let base = verdict.plan.design.sockets[socket.0].device.base.as_ref();
+    let mut ends = base
+        .into_iter()
+        .flat_map(|base| &base.pins)
+        .filter(|pin| pin.electrode == Electrode::Heater);
+    let first = ends.next().is_some_and(|end| end.number == pin.number);
     Some(if first || reading.tapped {
         reading.first_volts
     } else {

@@ -147,6 +147,7 @@ pub fn drawing(
         title: subject.title(verdict),
         legend: with_caution(verdict, legend(verdict, subject, row, wording), wording),
         sheets: vec![draw(verdict, subject, row, sources, UPRIGHT_WIDTH)],
+        legend_above: 0,
     }
 }
 
@@ -197,5 +198,6 @@ pub fn changed(
             wording,
         ),
         sheets: vec![picture(&schematic, UPRIGHT_WIDTH)],
+        legend_above: 0,
     }
 }

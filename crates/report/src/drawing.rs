@@ -12,6 +12,8 @@ pub struct Drawing {
     pub legend: String,
     /// In order; each is a picture of its own size.
     pub sheets: Vec<Picture>,
+    /// Above which of the sheets the legend stands; the title stands above the first.
+    pub legend_above: usize,
 }
 
 /// Room for a picture on an upright A4 sheet of [`pdf::to_pdf`], mm.
@@ -43,43 +45,57 @@ impl Drawing {
         pdf::to_pdf(&self.headed(), &self.title)
     }
 
-    /// The sheets, with title and legend above the first.
+    /// The sheets, with title and legend above those that carry them; an empty one where there is none.
     #[must_use]
     pub fn headed(&self) -> Vec<Picture> {
-        let mut sheets = self.sheets.clone();
-        let first = if sheets.is_empty() {
-            Picture {
-                width: 0.0,
-                height: 0.0,
-                items: Vec::new(),
-            }
-        } else {
-            sheets.remove(0)
+        let empty = Picture {
+            width: 0.0,
+            height: 0.0,
+            items: Vec::new(),
         };
-        let width = first.width.max(LEAST_WIDTH);
-        let mut y = TITLE_TYPE;
+        let sheets = match &self.sheets[..] {
+            [] => std::slice::from_ref(&empty),
+            sheets => sheets,
+        };
+        let carries = self.legend_above.min(sheets.len() - 1);
+        let each = sheets.iter().enumerate();
+        each.map(|(idx, sheet)| self.with_heading(sheet, idx == 0, idx == carries))
+            .collect()
+    }
+
+    fn with_heading(&self, sheet: &Picture, title: bool, legend: bool) -> Picture {
+        let mut y = 0.0;
         let mut items = Vec::new();
-        for line in wrapped(&self.title, TITLE_TYPE, true, width) {
-            items.push(Item::Text(
-                Text::new(point(0.0, y), line, TITLE_TYPE).in_bold(),
-            ));
-            y += 1.25 * TITLE_TYPE;
+        let width = if title || legend {
+            sheet.width.max(LEAST_WIDTH)
+        } else {
+            sheet.width
+        };
+        if title {
+            for line in wrapped(&self.title, TITLE_TYPE, true, width) {
+                y += TITLE_TYPE;
+                let text = Text::new(point(0.0, y), line, TITLE_TYPE);
+                items.push(Item::Text(text.in_bold()));
+                y += 0.4 * TITLE_TYPE;
+            }
         }
-        for line in wrapped(&self.legend, LEGEND_TYPE, false, width) {
-            items.push(Item::Text(Text::new(point(0.0, y), line, LEGEND_TYPE)));
+        if legend {
+            for line in wrapped(&self.legend, LEGEND_TYPE, false, width) {
+                y += LEGEND_LINE;
+                items.push(Item::Text(Text::new(point(0.0, y), line, LEGEND_TYPE)));
+            }
             y += LEGEND_LINE;
         }
         items.push(Item::Group {
             offset: point(0.0, y),
             clip: None,
-            items: first.items,
+            items: sheet.items.clone(),
         });
-        let headed = Picture {
+        Picture {
             width,
-            height: y + first.height,
+            height: y + sheet.height,
             items,
-        };
-        std::iter::once(headed).chain(sheets).collect()
+        }
     }
 }
 
@@ -116,6 +132,7 @@ mod tests {
             title: "Heater string H1 of a machine with a rather long name".to_owned(),
             legend: "Volts to ground at the joints. ".repeat(5),
             sheets: vec![sheet; sheets],
+            legend_above: 1,
         }
     }
 

@@ -1,5 +1,6 @@
 //! Results as one self-contained page each: pictures, tables and the text they come from.
 
+mod boards;
 mod circuit;
 mod drives;
 mod ladder;
@@ -46,8 +47,8 @@ pub fn design_page(
     let design = verdict.plan.design;
     let mut sections = vec![verdict::section(verdict, sources, wording)];
     if !verdict.connections.is_empty() {
-        sections.push(ladder::section(verdict, wording));
         sections.push(drives::section(verdict, wording));
+        sections.push(ladder::section(verdict, wording));
     }
     if !loads.is_empty() {
         sections.push(Section {
@@ -63,6 +64,9 @@ pub fn design_page(
     }
     if !design.strings.is_empty() || !design.rails.is_empty() {
         sections.push(supplies::section(verdict, wording));
+    }
+    if !design.boards.is_empty() {
+        sections.push(boards::section(verdict, wording));
     }
     let title = if design.name.is_empty() {
         "Levels and verdict".to_owned()

@@ -4,6 +4,7 @@
 //! same values and with the same sentences and tables.
 
 pub mod block_drawing;
+pub mod board_drawing;
 pub mod chart;
 pub mod circuit_drawing;
 pub mod decimal;

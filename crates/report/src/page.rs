@@ -57,7 +57,8 @@ pub struct Figure {
     pub description: String,
     /// For page and print, at most [`PRINT_WIDTH`] wide; several stand below one another.
     pub wide: Vec<Picture>,
-    /// For screens narrower than 120 mm, at most [`PHONE_WIDTH`] wide; empty: the wide ones scale down.
+    /// For screens narrower than 120 mm, at most [`PHONE_WIDTH`] wide; empty: the wide ones scale down, and where all of them
+    /// are that narrow already they stand side by side as far as there is room.
     pub narrow: Vec<Picture>,
 }
 
@@ -153,7 +154,9 @@ fn figure_markup(figure: &Figure, id: &str) -> Markup {
     };
     html! {
         figure {
-            @if figure.narrow.is_empty() {
+            @if figure.narrow.is_empty() && figure.wide.iter().all(|one| one.width <= PHONE_WIDTH) {
+                div class="beside" { (drawn(&figure.wide, "wide")) }
+            } @else if figure.narrow.is_empty() {
                 (drawn(&figure.wide, "wide"))
             } @else {
                 div class="wide" { (drawn(&figure.wide, "wide")) }
@@ -207,6 +210,7 @@ td.right, tbody th.right, .mark.pass, .mark.caution, .mark.fault { white-space: 
 figure { margin: 4mm 0 6mm; }
 figure svg { display: block; max-width: 100%; height: auto; margin-bottom: 2mm; }
 figcaption { font-size: 10pt; }
+.beside { display: flex; flex-wrap: wrap; }
 .narrow { display: none; }
 footer { margin-top: 10mm; padding-top: 2mm; border-top: 0.9mm solid; font-size: 9pt; }
 footer p { margin: 0; }

@@ -28,7 +28,7 @@ fn places(base: &Base) -> (usize, f64) {
 }
 
 /// Direction of a pin from the middle, degrees clockwise on the sheet from straight down.
-fn direction(base: &Base, number: u8, side: Side) -> f64 {
+pub(crate) fn direction(base: &Base, number: u8, side: Side) -> f64 {
     let (count, first) = places(base);
     let turned = (f64::from(number) - 1.0 + first) * 360.0 / count as f64;
     match side {
@@ -37,8 +37,18 @@ fn direction(base: &Base, number: u8, side: Side) -> f64 {
     }
 }
 
+/// Diameter of the circle that the pins stand on, mm: miniature bases of 7 pins 9.53 and of 9 pins 11.9, octal and loctal
+/// bases 17.45 (from memory).
+pub(crate) fn pin_circle(base: &Base) -> f64 {
+    match base.pins.iter().map(|pin| pin.number).max().unwrap_or(0) {
+        0..=7 => 9.53,
+        8 => 17.45,
+        _ => 11.9,
+    }
+}
+
 /// A point at a distance from the middle; degrees clockwise on the sheet from straight down.
-fn at(middle: Point, radius: f64, degrees: f64) -> Point {
+pub(crate) fn at(middle: Point, radius: f64, degrees: f64) -> Point {
     let (sin, cos) = degrees.to_radians().sin_cos();
     point(middle.x - radius * sin, middle.y + radius * cos)
 }

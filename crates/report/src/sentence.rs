@@ -216,13 +216,14 @@ pub fn extrapolation(extrapolation: &Extrapolation) -> String {
 }
 
 /// The largest volts between two rails (ground counts as one), all at the end of their tolerance that is furthest out.
-struct RailSpan {
-    high: String,
-    low: String,
-    volts: f64,
+pub(crate) struct RailSpan {
+    pub(crate) high: String,
+    pub(crate) low: String,
+    pub(crate) volts: f64,
 }
 
-fn widest_span(verdict: &Verdict) -> Option<RailSpan> {
+/// `None` without rails.
+pub(crate) fn widest_span(verdict: &Verdict) -> Option<RailSpan> {
     let ground = || ("ground".to_owned(), 0.0, 0.0);
     let ends = verdict.plan.design.rails.iter().map(|rail| {
         let slack = rail.volts.abs() * rail.tolerance;

@@ -18,26 +18,24 @@ pub fn drawing(verdict: &Verdict, string: usize, wording: Wording) -> Drawing {
     let name = &verdict.plan.design.strings[string].name;
     Drawing {
         title: format!("Heater string {name}"),
-        legend: legend(verdict, string, wording),
+        legend: wording.apply(&format!("{} {LEGEND}", current(verdict, string))),
         sheets: vec![draw(verdict, string, UPRIGHT_WIDTH)],
+        legend_above: 0,
     }
 }
 
-/// How the drawing of a string is to be read.
+/// How drawings of strings are to be read.
+pub const LEGEND: &str = "Above the joints volts to ground, in the boxes volts across and their share of the rating. Grey boxes are \
+    resistors, heavy boxes heaters too far from their rating.";
+
+/// The current of a string.
 #[must_use]
-pub fn legend(verdict: &Verdict, string: usize, wording: Wording) -> String {
-    let amps = verdict
-        .heaters
-        .string_amps
-        .get(string)
-        .copied()
-        .unwrap_or(f64::NAN);
-    let text = format!(
-        "{} with warm heaters; a cold string takes several times as much. Above the joints volts to ground, in the boxes volts \
-         across; % of the rated volts. Grey boxes are resistors, heavy boxes heaters too far from their rating.",
-        sentence::shown(amps.abs(), Unit::Ampere)
-    );
-    wording.apply(&text)
+pub fn current(verdict: &Verdict, string: usize) -> String {
+    let amps = verdict.heaters.string_amps.get(string).copied();
+    format!(
+        "{} with warm heaters; a cold string takes several times as much.",
+        sentence::shown(amps.unwrap_or(f64::NAN).abs(), Unit::Ampere)
+    )
 }
 
 /// Draws a string (index into the design's strings) from left to right, in as many rows as `width` millimetres ask for.

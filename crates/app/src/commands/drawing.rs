@@ -7,8 +7,10 @@ use crate::cli::Speech;
 use crate::files::write;
 use design::model::{CircuitId, Design, UnitId};
 use network::verdict::Verdict;
+use report::block_drawing::Level;
 use report::circuit_drawing::Subject as Wired;
 use report::drawing::Drawing;
+use report::pinout::Side;
 use report::words::Wording;
 use serde_json::json;
 use std::path::{Path, PathBuf};
@@ -26,6 +28,7 @@ pub fn draw(
     name: Option<&str>,
     up: Option<&str>,
     path: &Path,
+    side: Side,
     to: Option<&Path>,
     speech: &Speech,
 ) -> Result<Ending, String> {
@@ -33,7 +36,7 @@ pub fn draw(
     answer(path, speech, |design, sources| {
         let subject = subject(design, name)?;
         let verdict = judged(design);
-        let drawing = drawn(&verdict, subject, up, sources, speech.wording())?;
+        let drawing = drawn(&verdict, subject, up, side, sources, speech.wording())?;
         let file = to.map_or_else(|| own_file(design, subject), Path::to_owned);
         write_drawing(&drawing, form, &file)?;
         if speech.json {
@@ -75,66 +78,106 @@ pub fn form_of(file: &Path) -> Result<Form, String> {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Subject {
     Machine,
+    Board(usize),
+    Block(usize),
     String(usize),
     Wired(Wired),
 }
 
+impl Subject {
+    /// The word for what it is.
+    fn kind(self) -> &'static str {
+        match self {
+            Subject::Machine => "machine",
+            Subject::Board(_) => "board",
+            Subject::Block(_) => "block",
+            Subject::String(_) => "string",
+            Subject::Wired(Wired::Circuit(_)) => "circuit",
+            Subject::Wired(Wired::Unit(_)) => "unit",
+        }
+    }
+}
+
 /// Everything that can be drawn, with its name.
 fn subjects(design: &Design) -> Vec<(&str, Subject)> {
+    let boards = design.boards.iter().enumerate();
+    let boards = boards.map(|(index, board)| (board.name.as_str(), Subject::Board(index)));
     let strings = design.strings.iter().enumerate();
-    let circuits = design.circuits.iter().enumerate();
-    let units = design.units.iter().enumerate();
-    strings
-        .map(|(index, string)| (string.name.as_str(), Subject::String(index)))
-        .chain(circuits.map(|(index, circuit)| {
-            let wired = Wired::Circuit(CircuitId(index));
-            (circuit.name.as_str(), Subject::Wired(wired))
-        }))
-        .chain(units.map(|(index, unit)| {
-            let wired = Wired::Unit(UnitId(index));
-            (unit.name.as_str(), Subject::Wired(wired))
-        }))
+    let strings = strings.map(|(index, string)| (string.name.as_str(), Subject::String(index)));
+    let blocks = design.placed_blocks.iter().enumerate();
+    let blocks = blocks.map(|(index, block)| (block.name.as_str(), Subject::Block(index)));
+    let circuits = design.circuits.iter().enumerate().map(|(index, circuit)| {
+        let wired = Wired::Circuit(CircuitId(index));
+        (circuit.name.as_str(), Subject::Wired(wired))
+    });
+    let units = design.units.iter().enumerate().map(|(index, unit)| {
+        let wired = Wired::Unit(UnitId(index));
+        (unit.name.as_str(), Subject::Wired(wired))
+    });
+    boards
+        .chain(strings)
+        .chain(blocks)
+        .chain(circuits)
+        .chain(units)
         .collect()
 }
 
+/// What a name means. Where things of several kinds have it, the kind may stand before it: `block bit`.
 fn subject(design: &Design, name: Option<&str>) -> Result<Subject, String> {
     let Some(name) = name else {
         return Ok(Subject::Machine);
     };
     let all = subjects(design);
+    let qualified = all
+        .iter()
+        .find(|(own, subject)| name == format!("{} {own}", subject.kind()));
+    if let Some((_, subject)) = qualified {
+        return Ok(*subject);
+    }
     let index = find(
-        "circuit, unit or heater string",
+        "board, block, circuit, unit or heater string",
         name,
         all.iter().map(|one| one.0),
     )?;
-    Ok(all[index].1)
+    let (own, subject) = all[index];
+    if let Some((_, other)) = all[index + 1..].iter().find(|one| one.0 == own) {
+        remark(&format!(
+            "{own} is a {} and a {}; type \"{} {own}\" for the other.",
+            subject.kind(),
+            other.kind(),
+            other.kind()
+        ));
+    }
+    Ok(subject)
 }
 
 fn drawn(
     verdict: &Verdict,
     subject: Subject,
     up: Option<&str>,
+    side: Side,
     sources: &SourceMap,
     wording: Wording,
 ) -> Result<Drawing, String> {
     if up.is_some() && !matches!(subject, Subject::Wired(_)) {
         return Err("--up is for a circuit or unit; name one to draw".to_owned());
     }
-    match subject {
-        Subject::Machine => report::block_drawing::drawing(verdict, wording).ok_or_else(|| {
-            format!(
-                "{} units are too many for one drawing",
-                verdict.plan.members.len()
-            )
-        }),
-        Subject::String(index) => Ok(report::string_drawing::drawing(verdict, index, wording)),
+    Ok(match subject {
+        Subject::Machine => blocks(verdict, Level::Machine, wording)?,
+        Subject::Block(index) => blocks(verdict, Level::Block(index), wording)?,
+        Subject::Board(index) => report::board_drawing::drawing(verdict, index, side, wording),
+        Subject::String(index) => report::string_drawing::drawing(verdict, index, wording),
         Subject::Wired(wired) => {
             let row = up.map_or(Ok(0), |up| row(verdict, wired, up))?;
-            Ok(report::circuit_drawing::drawing(
-                verdict, wired, row, sources, wording,
-            ))
+            report::circuit_drawing::drawing(verdict, wired, row, sources, wording)
         }
-    }
+    })
+}
+
+fn blocks(verdict: &Verdict, level: Level, wording: Wording) -> Result<Drawing, String> {
+    report::block_drawing::drawing(verdict, level, wording).ok_or_else(|| {
+        "it has too many units for one drawing; put units that belong together into blocks, and draw these".to_owned()
+    })
 }
 
 /// The row in which just the named inputs are up.

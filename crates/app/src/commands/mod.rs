@@ -17,6 +17,7 @@ use design::read::{Reading, read};
 use devices::library::Library;
 use network::verdict::{Verdict, check};
 use report::html::Edition;
+use report::pinout::Side;
 use report::terminal::Terminal;
 use report::words::Wording;
 use std::path::Path;
@@ -45,14 +46,13 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
             name,
             up,
             design,
+            tube_side,
             to,
-        } => drawing::draw(
-            name.as_deref(),
-            up.as_deref(),
-            &design.path,
-            to.as_deref(),
-            speech,
-        ),
+        } => {
+            let side = if *tube_side { Side::Above } else { Side::Below };
+            let (name, up) = (name.as_deref(), up.as_deref());
+            drawing::draw(name, up, &design.path, side, to.as_deref(), speech)
+        }
         Command::Levels { name, design } => asking::levels(name.as_deref(), &design.path, speech),
         Command::Drives { name, design } => asking::drives(name.as_deref(), &design.path, speech),
         Command::Loads { name, design } => asking::loads(name.as_deref(), &design.path, speech),

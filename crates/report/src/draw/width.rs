@@ -13,6 +13,22 @@ pub fn text_width(content: &str, size: f64, bold: bool) -> f64 {
     f64::from(thousandths) / 1000.0 * size
 }
 
+/// The text, or its end after an ellipsis: the end of a name tells most.
+#[must_use]
+pub fn fitted(text: &str, size: f64, bold: bool, room: f64) -> String {
+    if text_width(text, size, bold) <= room {
+        return text.to_owned();
+    }
+    let mut rest = text.chars();
+    while rest.next().is_some() {
+        let shortened = format!("…{}", rest.as_str());
+        if text_width(&shortened, size, bold) <= room {
+            return shortened;
+        }
+    }
+    String::new()
+}
+
 /// Breaks a text into lines no wider than `limit` millimetres, as [`broken`] does.
 #[must_use]
 pub fn wrapped(content: &str, size: f64, bold: bool, limit: f64) -> Vec<String> {
@@ -123,5 +139,14 @@ mod tests {
         assert_eq!(lines.concat().replace(' ', ""), text.replace(' ', ""));
         assert_eq!(wrapped("", 3.0, false, 20.0), [""]);
         assert_eq!(wrapped("mm", 3.0, false, 0.0), ["m", "m"]);
+    }
+
+    #[test]
+    fn long_names_keep_their_end() {
+        assert_eq!(fitted("G1", 2.6, true, 15.0), "G1");
+        let short = fitted("borrow.second.hold", 2.6, true, 15.0);
+        assert!(short.starts_with('…') && short.ends_with("hold"), "{short}");
+        assert!(text_width(&short, 2.6, true) <= 15.0);
+        assert_eq!(fitted("abc", 2.6, true, 0.0), "");
     }
 }

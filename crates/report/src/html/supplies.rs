@@ -11,18 +11,23 @@ pub(super) fn section(verdict: &Verdict, wording: Wording) -> Section {
     let design = verdict.plan.design;
     let mut blocks = Vec::new();
     for (index, string) in design.strings.iter().enumerate() {
-        let caption = format!(
+        let mut caption = format!(
             "String {}: {}",
             string.name,
-            string_drawing::legend(verdict, index, wording)
+            string_drawing::current(verdict, index)
         );
+        if index == 0 {
+            caption = format!("{caption} {}", string_drawing::LEGEND);
+        }
         let description = format!(
             "Heaters of string {} in order with the volts at every joint.",
             string.name
         );
-        blocks.push(figure(caption, wording.apply(&description), |width| {
-            vec![string_drawing::draw(verdict, index, width)]
-        }));
+        blocks.push(figure(
+            wording.apply(&caption),
+            wording.apply(&description),
+            |width| vec![string_drawing::draw(verdict, index, width)],
+        ));
     }
     if !verdict.heaters.readings.is_empty() {
         blocks.push(block_table(tables::heaters(verdict), wording));
