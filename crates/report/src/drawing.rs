@@ -80,7 +80,9 @@ impl Drawing {
             }
         }
         if legend {
-            for line in wrapped(&self.legend, LEGEND_TYPE, false, width) {
+            // Longer lines are hard to read, and do not fit on a sheet.
+            let room = width.min(UPRIGHT_WIDTH);
+            for line in wrapped(&self.legend, LEGEND_TYPE, false, room) {
                 y += LEGEND_LINE;
                 items.push(Item::Text(Text::new(point(0.0, y), line, LEGEND_TYPE)));
             }
