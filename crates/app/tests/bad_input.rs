@@ -219,3 +219,58 @@ fn arrays_beyond_any_machine() {
         "not-a-number",
     );
 }
+
+/// Values on the command line that are none, or beyond sense: refused with a reason or taken, never a crash.
+#[test]
+fn values_on_the_command_line() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("machine.valve"), format!("{GATE}unit G1 inverter in V1A: a take, y open\nstring H: from heat, V1, back to ground\nrail heat 6.3V 5%\nbench\n    switches: take upper or ground\n")).unwrap();
+    let before = fs::read(folder.path().join("machine.valve")).unwrap();
+    for value in [
+        "",
+        "-",
+        "-0",
+        "0",
+        "1e999",
+        "-1e999",
+        "NaN",
+        "inf",
+        "4k7k",
+        "٣k",
+        "\u{301}",
+        "k",
+        "1e-999",
+        "99999999999999999999999",
+        "10V",
+        "10M\n",
+        "--",
+        "100 k",
+        "100k,",
+        "100k # x",
+        "5%",
+    ] {
+        for arguments in [
+            ["readings", "V1", "--meter", value].as_slice(),
+            &["try", "inverter.R3", value],
+            &["set", "inverter.R3", value],
+            &["set", "upper", value],
+            &["--width", value, "tube", "6922"],
+        ] {
+            let run = run(folder.path(), arguments);
+            assert!(
+                run.code == 0 || !run.talk.is_empty() || !run.out.is_empty(),
+                "{arguments:?}"
+            );
+        }
+        fs::write(folder.path().join("machine.valve"), &before).unwrap();
+    }
+    for width in ["18446744073709551615", "1000000000", "40", "1"] {
+        let sheet = run(folder.path(), &["--width", width, "tube", "6922"]);
+        assert_eq!(sheet.code, 0, "{width}: {}", sheet.talk);
+        assert!(
+            sheet.out.len() < 1_000_000,
+            "{width}: {} bytes",
+            sheet.out.len()
+        );
+    }
+}

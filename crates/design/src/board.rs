@@ -172,7 +172,7 @@ impl<'a> Boards<'a> {
                 .iter()
                 .map(|unit| unit.name.split('.').next().unwrap_or_default());
             problems.unknown(
-                "unknown-unit",
+                "unit-not-in-machine",
                 &missing,
                 "unit",
                 known,

@@ -387,6 +387,12 @@ pub const CATALOGUE: &[Entry] = &[
                place.",
     },
     Entry {
+        name: "unit-not-in-machine",
+        summary: "A board carries a unit that does not stand in the machine.",
+        text: "A board carries units, blocks and arrays by the names that their `unit` or `units` lines give \
+               them, and there is none of this name. Correct the spelling, or write the unit.",
+    },
+    Entry {
         name: "unit-on-no-board",
         summary: "A unit stands on no board.",
         text: "Some boards are described, and this unit is on none of them, so it is missing from every wiring \

@@ -2,6 +2,7 @@
 
 mod catalogues;
 mod faults;
+mod hostile;
 mod language_page;
 mod machine;
 mod mistakes_in_place;

@@ -334,9 +334,9 @@ fn boards() {
     standing(
         "board b\n    carries G1 to G2, G3\n    connector J1: 1 s, 2 o\nboard c\n    carries G4\n    connector P1: 1 o, 2 p\nboard d\n    carries G5  #! tube-on-two-boards: G5\n    connector J1: 1 p\n    carries G5  #! unit-carried-twice: G5",
     );
-    standing("board b\n    carries G1 to G9  #! unknown-unit: G1 to G9");
+    standing("board b\n    carries G1 to G9  #! unit-not-in-machine: G1 to G9");
     standing("board b\n    carries G5 to G1  #! range-odd: G5 to G1");
-    standing("board b\n    carries G1, H1  #! unknown-unit: H1");
+    standing("board b\n    carries G1, H1  #! unit-not-in-machine: H1");
     standing("board b  #! net-leaves-board: board b\n    carries G1 to G5");
     standing(
         "board b\n    carries G1 to G3, G5\n    connector J1: 1 s, 2 o, 3 p\nboard c\n    carries G4\n    connector J1: 1 o, 2 p",

@@ -8,7 +8,7 @@ use std::time::{Duration, Instant};
 use text::source::Sources;
 
 /// A reading is whole: a design exists exactly where nothing is at fault, and every place lies in its file.
-fn check_whole(reading: &Reading) {
+pub(crate) fn check_whole(reading: &Reading) {
     assert_eq!(reading.design.is_none(), reading.faults() > 0);
     for problem in &reading.diagnostics {
         assert!(

@@ -197,10 +197,9 @@ pub const CATALOGUE: &[Entry] = &[
     },
     Entry {
         name: "unknown-unit",
-        summary: "A unit that is not known.",
-        text: "Either a value ends in letters that are no unit and no prefix of one, or a board names a unit \
-               that does not stand in the machine. Values are written as the trade does: `33k`, `4k7`, `4.7u`, \
-               `110V`, `5%`. Units of the machine are named as their `unit` or `units` line names them.",
+        summary: "A value in a unit that is not known.",
+        text: "The value ends in letters that are no unit and no prefix of one. Values are written as the trade does: \
+               `33k`, `4k7`, `4.7u`, `110V`, `5%`.",
     },
     Entry {
         name: "unknown-value",
