@@ -125,7 +125,7 @@ pub const CATALOGUE: &[Entry] = &[
     Entry {
         name: "loose-end",
         summary: "A net has only one end.",
-        text: "A node inside a circuit touches one part only, or a signal of a block goes to no unit. It is \
+        text: "A point inside a circuit touches one part only, or a signal of a block goes to no unit. It is \
                nearly always a misspelt name, and the part on it does nothing. The message gives the nearest \
                name; connect it or leave it out.",
     },
@@ -408,7 +408,7 @@ pub const CATALOGUE: &[Entry] = &[
         name: "unknown-net",
         summary: "A net that is not known.",
         text: "A string or connector names a net that no unit is on, so the wire would end nowhere. Name a \
-               rail, a net of the machine, or a node inside a unit such as `G3.k`.",
+               rail, a net of the machine, or a point inside a unit such as `G3.k`.",
     },
     Entry {
         name: "unknown-part",

@@ -238,7 +238,7 @@ fn no_rest(circuit: &Circuit, results: &[&MemberResult]) -> Option<Finding> {
             format!("circuit {}", circuit.name),
             cause,
         )
-        .attempt("Look at the values and connections around the nodes named."),
+        .attempt("Look at the values and connections around the points named."),
     )
 }
 

@@ -133,13 +133,13 @@ pub const CATALOGUE: &[Entry] = &[
     Entry {
         name: "sources-clash",
         summary: "Sources or closed switches contradict one another.",
-        text: "Two sources, or a source and a closed switch, lie across the same two nodes with different volts. On the bench \
+        text: "Two sources, or a source and a closed switch, lie across the same two points with different volts. On the bench \
                the current there is limited by nothing but the wire. Take one of them out, or put the resistor in that was meant.",
     },
     Entry {
         name: "floating-net",
-        summary: "A node is held by nothing but leakage.",
-        text: "No resistor, diode or tube leads from this node to a rail or to ground: only a grid or a capacitor hangs on it. Its \
+        summary: "A point is held by nothing but leakage.",
+        text: "No resistor, diode or tube leads from this point to a rail or to ground: only a grid or a capacitor hangs on it. Its \
                volts come from leakage and stray charge and settle over seconds, so nothing printed for it can be trusted. \
                Usually a resistor is missing or goes to a misspelt name.",
     },
@@ -147,7 +147,7 @@ pub const CATALOGUE: &[Entry] = &[
         name: "does-not-settle",
         summary: "No steady volts were found in some row.",
         text: "The equations of the circuit found no point of rest: not from the start given, not with the rails brought up in \
-               steps, not by letting it settle in time. The nodes named are those where the currents balance worst. Lamps that \
+               steps, not by letting it settle in time. The points named are those where the currents balance worst. Lamps that \
                light and go out again (a relaxation oscillator) and senseless part values are the usual reasons.",
     },
     Entry {

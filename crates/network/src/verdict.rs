@@ -404,7 +404,7 @@ fn coverage(verdict: &Verdict) -> (Vec<String>, Vec<String>) {
         .map(|result| result.rows.len())
         .sum();
     if !design.units.is_empty() {
-        checked.push(format!("Levels of {} units in {rows} rows of inputs, with their drivers and real loads, at book values and nominal rails.", design.units.len()));
+        checked.push(format!("Levels of {} in {} of inputs, with their drivers and real loads, at book values and nominal rails.", counted(design.units.len(), "unit"), counted(rows, "row")));
         let judged = verdict
             .connections
             .iter()
