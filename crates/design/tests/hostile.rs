@@ -199,7 +199,7 @@ proptest! {
 
     #[test]
     fn a_real_file_with_bytes_changed(which in any::<prop::sample::Index>(), changes in prop::collection::vec((any::<prop::sample::Index>(), any::<u8>(), 0usize..3), 1..12)) {
-        let mut bytes = which.get(&*REAL).clone().into_bytes();
+        let mut bytes = which.get(&REAL).clone().into_bytes();
         for (at, byte, way) in changes {
             let at = at.index(bytes.len());
             match way {
@@ -213,7 +213,7 @@ proptest! {
 
     #[test]
     fn pieces_of_two_real_files(first in any::<prop::sample::Index>(), second in any::<prop::sample::Index>(), cut in any::<prop::sample::Index>()) {
-        let (first, second) = (first.get(&*REAL), second.get(&*REAL));
+        let (first, second) = (first.get(&REAL), second.get(&REAL));
         let ends: Vec<usize> = first.char_indices().map(|(at, _)| at).collect();
         check_bounded(&format!("{}{second}", &first[..ends[cut.index(ends.len())]]));
     }
