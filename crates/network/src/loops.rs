@@ -49,7 +49,7 @@ impl Ring {
         let stored = self.rows.iter().filter(|row| 1 < row.states.len());
         stored
             .flat_map(|row| &row.states)
-            .find(|state| !state.lasts())
+            .find(|state| state.is_lost())
     }
 
     /// Some stored state does not last.
@@ -88,6 +88,12 @@ impl RingState {
     #[must_use]
     pub fn lasts(&self) -> bool {
         self.outcome.settled() && self.kept && self.stability.rests()
+    }
+
+    /// The state does not last; where nothing is known of its stability it counts as neither.
+    #[must_use]
+    pub fn is_lost(&self) -> bool {
+        !(self.outcome.settled() && self.kept) || matches!(self.stability, Stability::Unstable(_))
     }
 }
 

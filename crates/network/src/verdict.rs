@@ -459,6 +459,7 @@ fn coverage(verdict: &Verdict) -> (Vec<String>, Vec<String>) {
         .map(str::to_owned),
     );
     not_checked.extend(storing_circuits(verdict));
+    not_checked.extend(states_not_known(verdict));
     if 0 < verdict.large_rings {
         not_checked.push(format!(
             "{} of more than {} gates, or of very many states, as a whole (each gate in them is)",
@@ -512,6 +513,21 @@ fn duties_checked(design: &Design) -> Option<String> {
         } else {
             format!("{duties} lamps and loads: lit, or carrying current, when their sentences say so and only then.")
         }
+    })
+}
+
+/// How many states have volts, but no poles that say whether a circuit rests there.
+fn states_not_known(verdict: &Verdict) -> Option<String> {
+    let states = verdict.rings.iter().flat_map(|ring| &ring.rows);
+    let count = states
+        .flat_map(|row| &row.states)
+        .filter(|state| !state.lasts() && !state.is_lost())
+        .count();
+    (0 < count).then(|| {
+        format!(
+            "whether a circuit rests in a state whose volts were found ({})",
+            counted(count, "state")
+        )
     })
 }
 
