@@ -1,32 +1,35 @@
 //! Semiconductor diodes: silicon, germanium with its leakage, zener.
 
 use crate::smooth;
+use numerics::lanes::Lanes;
+use numerics::lanes::functions::{exp_and_less_one, ln};
+use numerics::lanes::select::fused;
 
 /// v = n Vt ln(1 + i/Is) + i Rs, plus leakage and breakdown in the reverse direction.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct DiodeParameters {
+pub struct DiodeParameters<L = f64> {
     /// Is, A.
-    pub saturation_current: f64,
+    pub saturation_current: L,
     /// n, no unit.
-    pub ideality: f64,
+    pub ideality: L,
     /// Rs, ohm; may be 0.
-    pub series_ohms: f64,
+    pub series_ohms: L,
     /// Vt, V (0.025852 at 300 K).
-    pub thermal_volts: f64,
+    pub thermal_volts: L,
     /// Leakage conductance across the terminals, S (germanium; 0 for silicon).
-    pub leakage_siemens: f64,
+    pub leakage_siemens: L,
     /// Reverse breakdown: at this reverse voltage the current `breakdown_amps` flows; infinite for none.
-    pub breakdown_volts: f64,
+    pub breakdown_volts: L,
     /// Current at `breakdown_volts`, A.
-    pub breakdown_amps: f64,
+    pub breakdown_amps: L,
     /// Slope resistance in breakdown, ohm.
-    pub breakdown_ohms: f64,
+    pub breakdown_ohms: L,
     /// Cj0, F: depletion capacitance Cj0 (1 - v/Vj)^-M up to v = Vj/2, then the tangent line.
-    pub zero_bias_farads: f64,
+    pub zero_bias_farads: L,
     /// Vj, V.
-    pub junction_volts: f64,
+    pub junction_volts: L,
     /// M, no unit.
-    pub grading: f64,
+    pub grading: L,
 }
 
 /// kT/e at 300 K, V, from the SI values of k and e.
@@ -84,44 +87,7 @@ impl DiodeParameters {
     /// Finite for every finite voltage; increasing in v.
     #[must_use]
     pub fn at(&self, volts: f64) -> (f64, f64) {
-        let volts = smooth::bounded(volts);
-        let (junction, junction_slope) = self.junction(volts);
-        let (breakdown, breakdown_slope) = self.breakdown(volts);
-        (
-            junction + self.leakage_siemens * volts - breakdown,
-            junction_slope + self.leakage_siemens + breakdown_slope,
-        )
-    }
-
-    /// Current and slope of the junction with its series resistance.
-    ///
-    /// With a = n Vt: i = (a/Rs) omega((v + Is Rs)/a + ln(Is Rs/a)) - Is (Corless and others, "On the Lambert W function",
-    /// Advances in Computational Mathematics 5, 1996; omega(y) = W(e^y)).
-    fn junction(&self, volts: f64) -> (f64, f64) {
-        let scale = self.ideality * self.thermal_volts;
-        let (amps, ohms) = (self.saturation_current, self.series_ohms);
-        if ohms == 0.0 {
-            let (value, slope) = smooth::exponential_less_one(volts / scale);
-            return (amps * value, amps * slope / scale);
-        }
-        let drop = amps * ohms / scale;
-        let omega = smooth::wright_omega(volts / scale + drop + drop.ln());
-        (scale / ohms * omega - amps, omega / ((1.0 + omega) * ohms))
-    }
-
-    /// Reverse current of the breakdown (positive) and its slope against the reverse voltage.
-    fn breakdown(&self, volts: f64) -> (f64, f64) {
-        if self.breakdown_volts.is_infinite() {
-            return (0.0, 0.0);
-        }
-        let ohms = self.breakdown_ohms.max(LEAST_BREAKDOWN_OHMS);
-        let drop = self.breakdown_amps * ohms;
-        let knee = (drop / KNEES_PER_BREAKDOWN_DROP).max(NARROWEST_KNEE_VOLTS);
-        // Inverse of ln(1 + e^x) at drop/knee, so that the law passes through its point.
-        let ratio = drop / knee;
-        let start = ratio + (-(-ratio).exp_m1()).ln();
-        let (value, slope) = smooth::softplus((-volts - self.breakdown_volts) / knee + start);
-        (knee / ohms * value, slope / ohms)
+        fused(|| self.in_lanes(volts))
     }
 
     /// Capacitance across the terminals, F: Cj0 (1 - v/Vj)^-M up to v = Vj/2, then the tangent line.
@@ -136,5 +102,80 @@ impl DiodeParameters {
         }
         let slope = depleted(bend) * self.grading / (self.junction_volts - bend);
         depleted(bend) + slope * (volts - bend)
+    }
+}
+
+impl<L: Lanes> DiodeParameters<L> {
+    /// [`DiodeParameters::at`] in any number of lanes. Whether there is a series resistance, and whether a breakdown, must
+    /// be the same in all of them.
+    #[inline(always)]
+    #[must_use]
+    pub fn in_lanes(&self, volts: L) -> (L, L) {
+        let volts = smooth::bounded(volts);
+        let (amps, siemens) = self.junction(volts);
+        let (amps, siemens) = (
+            self.leakage_siemens.mul_add(volts, amps),
+            siemens + self.leakage_siemens,
+        );
+        if self.breakdown_volts.lane(0).is_infinite() {
+            return (amps, siemens);
+        }
+        let (breakdown, breakdown_slope) = self.breakdown(volts);
+        (amps - breakdown, siemens + breakdown_slope)
+    }
+
+    /// Current and slope of the junction with its series resistance.
+    ///
+    /// With a = n Vt: i = (a/Rs) omega((v + Is Rs)/a + ln(Is Rs/a)) - Is (Corless and others, "On the Lambert W function",
+    /// Advances in Computational Mathematics 5, 1996; omega(y) = W(e^y)).
+    #[inline(always)]
+    fn junction(&self, volts: L) -> (L, L) {
+        let scale = self.ideality * self.thermal_volts;
+        let (amps, ohms) = (self.saturation_current, self.series_ohms);
+        if ohms.lane(0) == 0.0 {
+            let (value, slope) = smooth::exponential_less_one(volts / scale);
+            return (amps * value, amps * slope / scale);
+        }
+        let drop = amps * ohms / scale;
+        let omega = smooth::wright_omega(volts / scale + drop + ln(drop));
+        (
+            scale / ohms * omega - amps,
+            omega / ((L::splat(1.0) + omega) * ohms),
+        )
+    }
+
+    /// Reverse current of the breakdown (positive) and its slope against the reverse voltage.
+    #[inline(always)]
+    fn breakdown(&self, volts: L) -> (L, L) {
+        let ohms = self.breakdown_ohms.larger(L::splat(LEAST_BREAKDOWN_OHMS));
+        let drop = self.breakdown_amps * ohms;
+        let knee =
+            (drop / L::splat(KNEES_PER_BREAKDOWN_DROP)).larger(L::splat(NARROWEST_KNEE_VOLTS));
+        // Inverse of ln(1 + e^x) at drop/knee, so that the law passes through its point.
+        let ratio = drop / knee;
+        let (_, less_one) = exp_and_less_one(-ratio);
+        let start = ratio + ln(-less_one);
+        let (value, slope) = smooth::softplus((-volts - self.breakdown_volts) / knee + start);
+        (knee / ohms * value, slope / ohms)
+    }
+
+    /// Side by side, the parameters of each lane.
+    #[inline(always)]
+    #[must_use]
+    pub fn side_by_side<'a>(each: impl Fn(usize) -> &'a DiodeParameters) -> Self {
+        let all = |field: fn(&DiodeParameters) -> f64| L::from_lanes(|lane| field(each(lane)));
+        Self {
+            saturation_current: all(|law| law.saturation_current),
+            ideality: all(|law| law.ideality),
+            series_ohms: all(|law| law.series_ohms),
+            thermal_volts: all(|law| law.thermal_volts),
+            leakage_siemens: all(|law| law.leakage_siemens),
+            breakdown_volts: all(|law| law.breakdown_volts),
+            breakdown_amps: all(|law| law.breakdown_amps),
+            breakdown_ohms: all(|law| law.breakdown_ohms),
+            zero_bias_farads: all(|law| law.zero_bias_farads),
+            junction_volts: all(|law| law.junction_volts),
+            grading: all(|law| law.grading),
+        }
     }
 }

@@ -2,42 +2,44 @@
 
 use crate::smooth;
 use crate::triode::RSD_1;
+use numerics::lanes::Lanes;
+use numerics::lanes::select::fused;
 
 /// Parameters; the law is stated on [`PentodeParameters::at`].
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct PentodeParameters {
+pub struct PentodeParameters<L = f64> {
     /// G, A/V^gamma, of the cathode current.
-    pub perveance: f64,
+    pub perveance: L,
     /// mu2, amplification factor control grid to screen, no unit.
-    pub mu_screen: f64,
+    pub mu_screen: L,
     /// mup, control grid to plate, no unit; infinite for no influence of the plate on the cathode current.
-    pub mu_plate: f64,
+    pub mu_plate: L,
     /// mu3, control grid to suppressor, no unit; infinite for no influence.
-    pub mu_suppressor: f64,
+    pub mu_suppressor: L,
     /// gamma, no unit; greater than 1.
-    pub exponent: f64,
+    pub exponent: L,
     /// C, 1/V, softness of the cut-off by control grid and suppressor.
-    pub knee: f64,
+    pub knee: L,
     /// Gg, A/V^xi, of the control-grid current.
-    pub grid_perveance: f64,
+    pub grid_perveance: L,
     /// xi, no unit; greater than 1.
-    pub grid_exponent: f64,
+    pub grid_exponent: L,
     /// Cg, 1/V, softness of the start of current in control grid and suppressor.
-    pub grid_knee: f64,
+    pub grid_knee: L,
     /// D0, plate current divided by screen current at high plate volts and 0 V at the suppressor.
-    pub plate_ratio: f64,
+    pub plate_ratio: L,
     /// Vs, V; greater than 0: plate volts over which the plate takes its share when the screen is at 0 V.
-    pub partition_volts: f64,
+    pub partition_volts: L,
     /// k, no unit: by how much this voltage grows per volt at the screen.
-    pub partition_screen: f64,
+    pub partition_screen: L,
     /// Vw, V; greater than 0: softness of the start of plate current at 0 V.
-    pub partition_knee: f64,
+    pub partition_knee: L,
     /// V3, V, positive: suppressor volts below 0 that cut the plate off; 0 for a tetrode or a suppressor tied inside.
-    pub suppressor_cut_off: f64,
+    pub suppressor_cut_off: L,
     /// kappa, no unit; greater than 1: power with which the division follows the suppressor.
-    pub suppressor_exponent: f64,
+    pub suppressor_exponent: L,
     /// d3, 1/V^1.5: share of a positive suppressor; 0 for none.
-    pub suppressor_draw: f64,
+    pub suppressor_draw: L,
 }
 
 /// Power with which a positive suppressor draws: the three-halves law (Child 1911, Langmuir 1913).
@@ -76,32 +78,32 @@ pub const EF804S: PentodeParameters = PentodeParameters {
 
 /// Volts against the cathode.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct PentodeVolts {
+pub struct PentodeVolts<L = f64> {
     /// Plate.
-    pub plate: f64,
+    pub plate: L,
     /// Control grid.
-    pub grid: f64,
+    pub grid: L,
     /// Screen.
-    pub screen: f64,
+    pub screen: L,
     /// Suppressor.
-    pub suppressor: f64,
+    pub suppressor: L,
 }
 
 /// Currents INTO plate, grid, screen and suppressor (A), in this order, and their derivatives (A/V) by plate, grid,
 /// screen and suppressor volts: `by[i][j]` is d current i / d volts j.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct PentodeCurrents {
+pub struct PentodeCurrents<L = f64> {
     /// Plate, grid, screen, suppressor.
-    pub amps: [f64; 4],
+    pub amps: [L; 4],
     /// Derivatives.
-    pub by: [[f64; 4]; 4],
+    pub by: [[L; 4]; 4],
 }
 
 /// A quantity with its derivatives by plate, grid, screen and suppressor volts.
 #[derive(Clone, Copy)]
-struct Graded {
-    value: f64,
-    by: [f64; 4],
+struct Graded<L> {
+    value: L,
+    by: [L; 4],
 }
 
 impl PentodeParameters {
@@ -128,6 +130,17 @@ impl PentodeParameters {
     /// volts) is not described.
     #[must_use]
     pub fn at(&self, volts: PentodeVolts) -> PentodeCurrents {
+        fused(|| self.in_lanes(volts))
+    }
+}
+
+impl<L: Lanes> PentodeParameters<L> {
+    /// [`PentodeParameters::at`] in any number of lanes. Whether the suppressor has a cut-off must be the same in all of
+    /// them.
+    #[inline(always)]
+    #[must_use]
+    pub fn in_lanes(&self, volts: PentodeVolts<L>) -> PentodeCurrents<L> {
+        let (zero, one) = (L::splat(0.0), L::splat(1.0));
         let volts = PentodeVolts {
             plate: smooth::bounded(volts.plate),
             grid: smooth::bounded(volts.grid),
@@ -141,26 +154,25 @@ impl PentodeParameters {
             self.grid_perveance * drawn_slope,
         );
         let mut rest = self.cathode(volts);
-        rest.value -= drawn;
-        rest.by[1] -= drawn_slope;
+        rest.value = rest.value - drawn;
+        rest.by[1] = rest.by[1] - drawn_slope;
 
         let plate = self.plate_to_screen(volts);
-        let (pull, pull_slope) =
-            smooth::positive_power(volts.suppressor, self.grid_knee, SUPPRESSOR_DRAW_EXPONENT);
+        let (pull, pull_slope) = smooth::positive_power(
+            volts.suppressor,
+            self.grid_knee,
+            L::splat(SUPPRESSOR_DRAW_EXPONENT),
+        );
         let suppressor = Graded {
             value: self.suppressor_draw * pull,
-            by: [0.0, 0.0, 0.0, self.suppressor_draw * pull_slope],
+            by: [zero, zero, zero, self.suppressor_draw * pull_slope],
         };
-        let (above, above_slope) = smooth::positive_part(volts.screen, 1.0 / self.partition_knee);
-        let (reached, reached_slope) = smooth::saturating(above / SCREEN_START_VOLTS);
+        let (above, above_slope) = smooth::positive_part(volts.screen, one / self.partition_knee);
+        let start = L::splat(SCREEN_START_VOLTS);
+        let (reached, reached_slope) = smooth::saturating(above / start);
         let screen = Graded {
             value: reached,
-            by: [
-                0.0,
-                0.0,
-                reached_slope * above_slope / SCREEN_START_VOLTS,
-                0.0,
-            ],
+            by: [zero, zero, reached_slope * above_slope / start, zero],
         };
 
         let mut currents = PentodeCurrents::default();
@@ -175,7 +187,8 @@ impl PentodeParameters {
     }
 
     /// Ik.
-    fn cathode(&self, volts: PentodeVolts) -> Graded {
+    #[inline(always)]
+    fn cathode(&self, volts: PentodeVolts<L>) -> Graded<L> {
         let drive = volts.grid
             + volts.screen / self.mu_screen
             + volts.plate / self.mu_plate
@@ -194,10 +207,12 @@ impl PentodeParameters {
     }
 
     /// D, the ratio of plate to screen current.
-    fn plate_to_screen(&self, volts: PentodeVolts) -> Graded {
-        let (above, above_slope) = smooth::positive_part(volts.plate, 1.0 / self.partition_knee);
-        let (screen, screen_slope) = smooth::positive_part(volts.screen, 1.0 / self.partition_knee);
-        let width = self.partition_volts + self.partition_screen * screen;
+    #[inline(always)]
+    fn plate_to_screen(&self, volts: PentodeVolts<L>) -> Graded<L> {
+        let knee = L::splat(1.0) / self.partition_knee;
+        let (above, above_slope) = smooth::positive_part(volts.plate, knee);
+        let (screen, screen_slope) = smooth::positive_part(volts.screen, knee);
+        let width = self.partition_screen.mul_add(screen, self.partition_volts);
         let ratio = above / width;
         let (taken, taken_slope) = smooth::saturating(ratio);
         let (passed, passed_slope) = self.passed_by_suppressor(volts.suppressor);
@@ -206,19 +221,20 @@ impl PentodeParameters {
             value: scale * taken,
             by: [
                 scale * taken_slope * above_slope / width,
-                0.0,
-                -scale * taken_slope * ratio * self.partition_screen * screen_slope / width,
+                L::splat(0.0),
+                -(scale * taken_slope * ratio * self.partition_screen * screen_slope / width),
                 self.plate_ratio * taken * passed_slope,
             ],
         }
     }
 
     /// The suppressor's factor in D, 1 at 0 V, and its slope.
-    fn passed_by_suppressor(&self, suppressor_volts: f64) -> (f64, f64) {
-        if self.suppressor_cut_off <= 0.0 {
-            return (1.0, 0.0);
+    #[inline(always)]
+    fn passed_by_suppressor(&self, suppressor_volts: L) -> (L, L) {
+        if self.suppressor_cut_off.lane(0) <= 0.0 {
+            return (L::splat(1.0), L::splat(0.0));
         }
-        let opened = |volts: f64| {
+        let opened = |volts: L| {
             smooth::positive_power(
                 volts + self.suppressor_cut_off,
                 self.knee,
@@ -226,20 +242,51 @@ impl PentodeParameters {
             )
         };
         let (value, slope) = opened(suppressor_volts);
-        let (at_zero, _) = opened(0.0);
+        let (at_zero, _) = opened(L::splat(0.0));
         (value / at_zero, slope / at_zero)
+    }
+
+    /// Side by side, the parameters of each lane.
+    #[inline(always)]
+    #[must_use]
+    pub fn side_by_side<'a>(each: impl Fn(usize) -> &'a PentodeParameters) -> Self {
+        let all = |field: fn(&PentodeParameters) -> f64| L::from_lanes(|lane| field(each(lane)));
+        Self {
+            perveance: all(|law| law.perveance),
+            mu_screen: all(|law| law.mu_screen),
+            mu_plate: all(|law| law.mu_plate),
+            mu_suppressor: all(|law| law.mu_suppressor),
+            exponent: all(|law| law.exponent),
+            knee: all(|law| law.knee),
+            grid_perveance: all(|law| law.grid_perveance),
+            grid_exponent: all(|law| law.grid_exponent),
+            grid_knee: all(|law| law.grid_knee),
+            plate_ratio: all(|law| law.plate_ratio),
+            partition_volts: all(|law| law.partition_volts),
+            partition_screen: all(|law| law.partition_screen),
+            partition_knee: all(|law| law.partition_knee),
+            suppressor_cut_off: all(|law| law.suppressor_cut_off),
+            suppressor_exponent: all(|law| law.suppressor_exponent),
+            suppressor_draw: all(|law| law.suppressor_draw),
+        }
     }
 }
 
 /// `rest` times `weight` over the sum of all weights, 1 + plate + suppressor.
-fn share(rest: &Graded, weight: &Graded, plate: &Graded, suppressor: &Graded) -> Graded {
-    let sum = 1.0 + plate.value + suppressor.value;
+#[inline(always)]
+fn share<L: Lanes>(
+    rest: &Graded<L>,
+    weight: &Graded<L>,
+    plate: &Graded<L>,
+    suppressor: &Graded<L>,
+) -> Graded<L> {
+    let sum = L::splat(1.0) + plate.value + suppressor.value;
     let share = weight.value / sum;
-    let mut by = [0.0; 4];
+    let mut by = [L::splat(0.0); 4];
     for (electrode, slope) in by.iter_mut().enumerate() {
         let share_slope =
             (weight.by[electrode] - share * (plate.by[electrode] + suppressor.by[electrode])) / sum;
-        *slope = rest.by[electrode] * share + rest.value * share_slope;
+        *slope = rest.by[electrode].mul_add(share, rest.value * share_slope);
     }
     Graded {
         value: rest.value * share,

@@ -3,6 +3,11 @@
 //! The rule: a power continues along its tangent above [`HUGE_VOLTS`], an exponential along its tangent above
 //! [`LARGEST_EXPONENT`], and every terminal voltage passes through [`bounded`] first. So value and slope of a law are
 //! continuous and finite for every finite voltage, and a search for an operating point may pass through any of them.
+//!
+//! All of them are written over [`Lanes`], and inlined into the laws: see [`numerics::lanes`].
+
+use numerics::lanes::Lanes;
+use numerics::lanes::functions::{exp, exp_and_less_one, ln, ln_one_plus};
 
 /// Above this base, V, a power continues along its tangent. Chosen far above any voltage a tube meets, so that it never
 /// changes a result, and low enough that no slope overflows.
@@ -17,24 +22,31 @@ pub const LARGEST_VOLTS: f64 = 1e100;
 pub const LARGEST_EXPONENT: f64 = 80.0;
 
 /// The voltage a law is evaluated at: within plus and minus [`LARGEST_VOLTS`].
+#[inline(always)]
 #[must_use]
-pub fn bounded(volts: f64) -> f64 {
-    volts.clamp(-LARGEST_VOLTS, LARGEST_VOLTS)
+pub fn bounded<L: Lanes>(volts: L) -> L {
+    volts
+        .larger(L::splat(-LARGEST_VOLTS))
+        .smaller(L::splat(LARGEST_VOLTS))
 }
 
 /// ln(1 + e^x) and its slope, for every x without overflow or loss of digits.
+#[inline(always)]
 #[must_use]
-pub fn softplus(x: f64) -> (f64, f64) {
-    let decay = (-x.abs()).exp();
-    let slope = if x >= 0.0 { 1.0 } else { decay } / (1.0 + decay);
-    (x.max(0.0) + decay.ln_1p(), slope)
+pub fn softplus<L: Lanes>(x: L) -> (L, L) {
+    let zero = L::splat(0.0);
+    let decay = exp(-x.abs());
+    let (small, inverse) = ln_one_plus(decay);
+    let slope = x.where_less(zero, decay * inverse, inverse);
+    (x.larger(zero) + small, slope)
 }
 
 /// The smooth positive part of a voltage, S(u) = ln(1 + exp(knee u)) / knee, and its slope.
 ///
 /// `knee` in 1/V, greater than 0: the larger, the closer to max(u, 0).
+#[inline(always)]
 #[must_use]
-pub fn positive_part(volts: f64, knee: f64) -> (f64, f64) {
+pub fn positive_part<L: Lanes>(volts: L, knee: L) -> (L, L) {
     let (value, slope) = softplus(knee * volts);
     (value / knee, slope)
 }
@@ -42,65 +54,74 @@ pub fn positive_part(volts: f64, knee: f64) -> (f64, f64) {
 /// base^exponent and its slope; 0 with slope 0 for a base of 0 or less; along the tangent above [`HUGE_VOLTS`].
 ///
 /// `exponent` greater than 1, or the slope jumps at 0.
+#[inline(always)]
 #[must_use]
-pub fn power(base: f64, exponent: f64) -> (f64, f64) {
-    if base <= 0.0 {
-        return (0.0, 0.0);
-    }
-    let within = base.min(HUGE_VOLTS);
-    let value = within.powf(exponent);
+pub fn power<L: Lanes>(base: L, exponent: L) -> (L, L) {
+    let zero = L::splat(0.0);
+    let within = base
+        .larger(L::splat(f64::MIN_POSITIVE))
+        .smaller(L::splat(HUGE_VOLTS));
+    let value = exp(exponent * ln(within));
     let slope = exponent * value / within;
-    (value + slope * (base - within), slope)
+    let along = slope.mul_add(base - within, value);
+    (
+        zero.where_less(base, along, zero),
+        zero.where_less(base, slope, zero),
+    )
 }
 
 /// S(u)^exponent and its slope by u, S as in [`positive_part`]. Far below 0 both go to exactly 0.
+#[inline(always)]
 #[must_use]
-pub fn positive_power(volts: f64, knee: f64, exponent: f64) -> (f64, f64) {
+pub fn positive_power<L: Lanes>(volts: L, knee: L, exponent: L) -> (L, L) {
     let (base, base_slope) = positive_part(volts, knee);
     let (value, slope) = power(base, exponent);
     (value, slope * base_slope)
 }
 
 /// e^x - 1 and its slope, along the tangent above [`LARGEST_EXPONENT`].
+#[inline(always)]
 #[must_use]
-pub fn exponential_less_one(x: f64) -> (f64, f64) {
-    let within = x.min(LARGEST_EXPONENT);
-    let slope = within.exp();
-    (within.exp_m1() + slope * (x - within), slope)
+pub fn exponential_less_one<L: Lanes>(x: L) -> (L, L) {
+    let within = x.smaller(L::splat(LARGEST_EXPONENT));
+    let (slope, value) = exp_and_less_one(within);
+    (slope.mul_add(x - within, value), slope)
 }
 
 /// The share 1 - exp(-ratio) for a ratio of 0 or more, and its slope.
+#[inline(always)]
 #[must_use]
-pub fn saturating(ratio: f64) -> (f64, f64) {
-    (-(-ratio).exp_m1(), (-ratio).exp())
+pub fn saturating<L: Lanes>(ratio: L) -> (L, L) {
+    let (slope, less_one) = exp_and_less_one(-ratio);
+    (-less_one, slope)
 }
 
 /// The Wright omega function for a real argument: the z with z + ln z = y. Relative error below 1e-14.
 ///
 /// Its slope is z / (1 + z). Started from the expansions about minus infinity, 1 and plus infinity, improved by the
 /// fourth-order step of Fritsch, Shafer and Crowley (Algorithm 443, Communications of the ACM 16, 1973, 123-124).
+#[inline(always)]
 #[must_use]
-pub fn wright_omega(y: f64) -> f64 {
+pub fn wright_omega<L: Lanes>(y: L) -> L {
     // Below this e^y is the value to the last digit, since z = e^y (1 - e^y + ...).
     const ONLY_EXPONENTIAL: f64 = -37.0;
-    if y < ONLY_EXPONENTIAL {
-        return y.exp();
-    }
-    let mut z = if y < -1.0 {
-        let small = y.exp();
-        small / (1.0 + small)
-    } else if y < 3.0 {
-        let offset = y - 1.0;
-        1.0 + offset * (0.5 + offset / 16.0)
-    } else {
-        y - y.ln() * (1.0 - 1.0 / y)
-    };
+    let one = L::splat(1.0);
+    let small = exp(y.smaller(L::splat(0.0)));
+    let offset = y - one;
+    let middle = offset.mul_add(offset.mul_add(L::splat(1.0 / 16.0), L::splat(0.5)), one);
+    let above = y.larger(one);
+    let large = y - ln(above) * (one - one / above);
+    let start = y.where_less(L::splat(3.0), middle, large);
+    let start = y.where_less(-one, small / (one + small), start);
+    // A start that is not 0, for the logarithm; where it is not the exact e^y that value is taken in the end.
+    let mut z = start.larger(L::splat(f64::MIN_POSITIVE));
     // Two steps reach rounding from the starts above; the tests compare the whole range.
     for _ in 0..2 {
-        let residual = y - z - z.ln();
-        let sum = 1.0 + z;
-        let weight = 2.0 * sum * (sum + residual / 1.5);
-        z *= 1.0 + residual / sum * (weight - residual) / (weight - 2.0 * residual);
+        let residual = y - z - ln(z);
+        let sum = one + z;
+        let weight = L::splat(2.0) * sum * residual.mul_add(L::splat(1.0 / 1.5), sum);
+        let step = residual * (weight - residual) / (sum * (weight - L::splat(2.0) * residual));
+        z = z.mul_add(step, z);
     }
-    z
+    y.where_less(L::splat(ONLY_EXPONENTIAL), small, z)
 }

@@ -2,6 +2,8 @@
 
 use crate::diode::{DiodeParameters, SILICON_1N4148_A, THERMAL_VOLTS_300_K};
 use crate::smooth;
+use numerics::lanes::Lanes;
+use numerics::lanes::select::fused;
 
 /// The tool's own law: the DAFx-11 law (Dempwolf and Zoelzer, "A physically-motivated triode model for circuit
 /// simulations", DAFx-11, Paris 2011) with a tail term and a partition of the current at low plate volts.
@@ -18,31 +20,31 @@ use crate::smooth;
 /// included. With partition the floor counts into the grid current only, so that the plate of a cut-off tube carries
 /// exactly nothing.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct TriodeParameters {
+pub struct TriodeParameters<L = f64> {
     /// G, A/V^gamma.
-    pub perveance: f64,
+    pub perveance: L,
     /// mu, no unit.
-    pub mu: f64,
+    pub mu: L,
     /// gamma, no unit; greater than 1.
-    pub exponent: f64,
+    pub exponent: L,
     /// C, 1/V.
-    pub knee: f64,
+    pub knee: L,
     /// ft, 0 to 1.
-    pub tail_fraction: f64,
+    pub tail_fraction: L,
     /// mut, no unit.
-    pub tail_mu: f64,
+    pub tail_mu: L,
     /// Gg, A/V^xi.
-    pub grid_perveance: f64,
+    pub grid_perveance: L,
     /// xi, no unit; greater than 1.
-    pub grid_exponent: f64,
+    pub grid_exponent: L,
     /// Cg, 1/V.
-    pub grid_knee: f64,
+    pub grid_knee: L,
     /// Ig0, A.
-    pub grid_floor: f64,
+    pub grid_floor: L,
     /// Vw, V; greater than 0 (not used without partition).
-    pub partition_knee: f64,
+    pub partition_knee: L,
     /// Vs, V; 0 means no partition.
-    pub partition_volts: f64,
+    pub partition_volts: L,
 }
 
 /// Koren 1996 (Glass Audio vol. 8 no. 5), with its factor of two.
@@ -53,26 +55,26 @@ pub struct TriodeParameters {
 /// Ig : ideal junction (Is 1 nA, n 1) in series with 2 kohm + 1 ohm from grid to cathode
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct KorenParameters {
+pub struct KorenParameters<L = f64> {
     /// mu, no unit.
-    pub mu: f64,
+    pub mu: L,
     /// x, no unit; greater than 1.
-    pub exponent: f64,
+    pub exponent: L,
     /// kG1.
-    pub kg1: f64,
+    pub kg1: L,
     /// kP.
-    pub kp: f64,
+    pub kp: L,
     /// kVB, V^2; greater than 0, or the plate current jumps at 0 V when the grid is positive.
-    pub kvb: f64,
+    pub kvb: L,
 }
 
 /// Which law a triode section follows.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum TriodeLaw {
+pub enum TriodeLaw<L = f64> {
     /// The tool's own.
-    Tail(TriodeParameters),
+    Tail(TriodeParameters<L>),
     /// Koren 1996.
-    Koren(KorenParameters),
+    Koren(KorenParameters<L>),
 }
 
 /// 12AX7, measured tube RSD-1: Dempwolf and Zoelzer, DAFx-11, Paris 2011, Table 1; nine second-hand transcriptions, all
@@ -169,19 +171,19 @@ const KOREN_GRID: DiodeParameters = DiodeParameters {
 
 /// Currents INTO plate and grid in A, with derivatives in A/V; the cathode pin carries their sum outwards.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct TriodeCurrents {
+pub struct TriodeCurrents<L = f64> {
     /// Into the plate.
-    pub plate: f64,
+    pub plate: L,
     /// Into the grid.
-    pub grid: f64,
+    pub grid: L,
     /// d plate / d Vp.
-    pub plate_by_plate: f64,
+    pub plate_by_plate: L,
     /// d plate / d Vg: the transconductance gm, S.
-    pub plate_by_grid: f64,
+    pub plate_by_grid: L,
     /// d grid / d Vp.
-    pub grid_by_plate: f64,
+    pub grid_by_plate: L,
     /// d grid / d Vg.
-    pub grid_by_grid: f64,
+    pub grid_by_grid: L,
 }
 
 impl TriodeCurrents {
@@ -203,11 +205,7 @@ impl TriodeLaw {
     /// Currents and exact derivatives at plate and grid volts against the cathode; finite for all finite volts.
     #[must_use]
     pub fn at(&self, plate_volts: f64, grid_volts: f64) -> TriodeCurrents {
-        let (plate_volts, grid_volts) = (smooth::bounded(plate_volts), smooth::bounded(grid_volts));
-        match self {
-            Self::Tail(parameters) => parameters.currents(plate_volts, grid_volts),
-            Self::Koren(parameters) => parameters.currents(plate_volts, grid_volts),
-        }
+        fused(|| self.in_lanes(plate_volts, grid_volts))
     }
 
     /// Grid volts at which the plate current is `plate_amps` at these plate volts, to 1e-12 V.
@@ -259,9 +257,45 @@ pub const LOWEST_GRID_VOLTS: f64 = -10_000.0;
 /// Most positive grid that [`TriodeLaw::cut_off`] looks at, V; chosen beyond any grid that still is a control grid.
 pub const HIGHEST_GRID_VOLTS: f64 = 20.0;
 
-impl TriodeParameters {
+impl<L: Lanes> TriodeLaw<L> {
+    /// [`TriodeLaw::at`] in any number of lanes. Whether there is a tail, and whether a partition, must be the same in all
+    /// of them.
+    #[inline(always)]
+    #[must_use]
+    pub fn in_lanes(&self, plate_volts: L, grid_volts: L) -> TriodeCurrents<L> {
+        let (plate_volts, grid_volts) = (smooth::bounded(plate_volts), smooth::bounded(grid_volts));
+        match self {
+            Self::Tail(parameters) => parameters.currents(plate_volts, grid_volts),
+            Self::Koren(parameters) => parameters.currents(plate_volts, grid_volts),
+        }
+    }
+
+    /// Side by side, the law of each lane; the first decides which law it is, and a lane with the other one keeps the
+    /// first lane's parameters.
+    #[inline(always)]
+    #[must_use]
+    pub fn side_by_side<'a>(each: impl Fn(usize) -> &'a TriodeLaw) -> Self {
+        match each(0) {
+            TriodeLaw::Tail(first) => {
+                Self::Tail(TriodeParameters::side_by_side(|lane| match each(lane) {
+                    TriodeLaw::Tail(law) => law,
+                    TriodeLaw::Koren(_) => first,
+                }))
+            }
+            TriodeLaw::Koren(first) => {
+                Self::Koren(KorenParameters::side_by_side(|lane| match each(lane) {
+                    TriodeLaw::Koren(law) => law,
+                    TriodeLaw::Tail(_) => first,
+                }))
+            }
+        }
+    }
+}
+
+impl<L: Lanes> TriodeParameters<L> {
     /// The law at voltages that are bounded already.
-    fn currents(&self, plate_volts: f64, grid_volts: f64) -> TriodeCurrents {
+    #[inline(always)]
+    fn currents(&self, plate_volts: L, grid_volts: L) -> TriodeCurrents<L> {
         let (cathode, by_plate, by_grid) = self.cathode(plate_volts, grid_volts);
         let (drawn, drawn_slope) = self.grid_above_floor(grid_volts);
         let grid = drawn + self.grid_floor;
@@ -270,42 +304,70 @@ impl TriodeParameters {
             grid,
             plate_by_plate: by_plate,
             plate_by_grid: by_grid - drawn_slope,
-            grid_by_plate: 0.0,
+            grid_by_plate: L::splat(0.0),
             grid_by_grid: drawn_slope,
         };
-        if self.partition_volts > 0.0 {
+        if 0.0 < self.partition_volts.lane(0) {
             let (above, above_slope) =
-                smooth::positive_part(plate_volts, 1.0 / self.partition_knee);
+                smooth::positive_part(plate_volts, L::splat(1.0) / self.partition_knee);
             let (share, share_slope) = smooth::saturating(above / self.partition_volts);
             let available = cathode - drawn;
+            let share_by_plate = share_slope * above_slope / self.partition_volts;
             currents.plate = share * available;
-            currents.plate_by_plate =
-                share * by_plate + share_slope * above_slope / self.partition_volts * available;
-            currents.plate_by_grid *= share;
+            currents.plate_by_plate = share.mul_add(by_plate, share_by_plate * available);
+            currents.plate_by_grid = currents.plate_by_grid * share;
         }
         currents
     }
 
     /// Grid current less its floor, and slope.
-    fn grid_above_floor(&self, grid_volts: f64) -> (f64, f64) {
+    #[inline(always)]
+    fn grid_above_floor(&self, grid_volts: L) -> (L, L) {
         let (value, slope) = smooth::positive_power(grid_volts, self.grid_knee, self.grid_exponent);
         (self.grid_perveance * value, self.grid_perveance * slope)
     }
 
     /// Cathode current Ik and its derivatives by plate and grid volts.
-    fn cathode(&self, plate_volts: f64, grid_volts: f64) -> (f64, f64, f64) {
-        let term = |mu: f64, fraction: f64| {
-            let (value, slope) =
-                smooth::positive_power(plate_volts / mu + grid_volts, self.knee, self.exponent);
-            let scale = self.perveance * fraction;
-            (scale * value, scale * slope / mu, scale * slope)
-        };
-        let body = term(self.mu, 1.0 - self.tail_fraction);
-        if self.tail_fraction == 0.0 {
+    #[inline(always)]
+    fn cathode(&self, plate_volts: L, grid_volts: L) -> (L, L, L) {
+        let fraction = L::splat(1.0) - self.tail_fraction;
+        let body = self.term(self.mu, fraction, plate_volts, grid_volts);
+        if self.tail_fraction.lane(0) == 0.0 {
             return body;
         }
-        let tail = term(self.tail_mu, self.tail_fraction);
+        let tail = self.term(self.tail_mu, self.tail_fraction, plate_volts, grid_volts);
         (body.0 + tail.0, body.1 + tail.1, body.2 + tail.2)
+    }
+
+    /// One term of Ik and its derivatives by plate and grid volts.
+    #[inline(always)]
+    fn term(&self, mu: L, fraction: L, plate_volts: L, grid_volts: L) -> (L, L, L) {
+        let (value, slope) =
+            smooth::positive_power(plate_volts / mu + grid_volts, self.knee, self.exponent);
+        let scale = self.perveance * fraction;
+        let by_grid = scale * slope;
+        (scale * value, by_grid / mu, by_grid)
+    }
+
+    /// Side by side, the parameters of each lane.
+    #[inline(always)]
+    #[must_use]
+    pub fn side_by_side<'a>(each: impl Fn(usize) -> &'a TriodeParameters) -> Self {
+        let all = |field: fn(&TriodeParameters) -> f64| L::from_lanes(|lane| field(each(lane)));
+        Self {
+            perveance: all(|law| law.perveance),
+            mu: all(|law| law.mu),
+            exponent: all(|law| law.exponent),
+            knee: all(|law| law.knee),
+            tail_fraction: all(|law| law.tail_fraction),
+            tail_mu: all(|law| law.tail_mu),
+            grid_perveance: all(|law| law.grid_perveance),
+            grid_exponent: all(|law| law.grid_exponent),
+            grid_knee: all(|law| law.grid_knee),
+            grid_floor: all(|law| law.grid_floor),
+            partition_knee: all(|law| law.partition_knee),
+            partition_volts: all(|law| law.partition_volts),
+        }
     }
 }
 
@@ -313,17 +375,19 @@ impl TriodeParameters {
 /// large that nothing underflows to 0/0.
 const LEAST_KOREN_VOLTS: f64 = 1e-100;
 
-impl KorenParameters {
+impl<L: Lanes> KorenParameters<L> {
     /// The law at voltages that are bounded already.
-    fn currents(&self, plate_volts: f64, grid_volts: f64) -> TriodeCurrents {
-        let (grid, grid_by_grid) = KOREN_GRID.at(grid_volts);
+    #[inline(always)]
+    fn currents(&self, plate_volts: L, grid_volts: L) -> TriodeCurrents<L> {
+        let junction = DiodeParameters::side_by_side(|_| &KOREN_GRID);
+        let (grid, grid_by_grid) = junction.in_lanes(grid_volts);
         let (plate, plate_by_plate, plate_by_grid) = self.plate(plate_volts, grid_volts);
         TriodeCurrents {
             plate,
             grid,
             plate_by_plate,
             plate_by_grid,
-            grid_by_plate: 0.0,
+            grid_by_plate: L::splat(0.0),
             grid_by_grid,
         }
     }
@@ -332,22 +396,46 @@ impl KorenParameters {
     ///
     /// Written in the effective voltage a = Vp/mu + Vg t with t = Vp / sqrt(kVB + Vp^2): E1 is the smooth positive part
     /// of a with the knee kP/Vp, which keeps every step finite down to the smallest plate volts.
-    fn plate(&self, plate_volts: f64, grid_volts: f64) -> (f64, f64, f64) {
-        if plate_volts < LEAST_KOREN_VOLTS {
-            return (0.0, 0.0, 0.0);
-        }
-        let root = self.kvb.sqrt().hypot(plate_volts);
-        let reach = plate_volts / root;
-        let effective = plate_volts / self.mu + grid_volts * reach;
-        let (drive, slope) = smooth::positive_part(effective, self.kp / plate_volts);
-        let by_plate = (drive - slope * effective * reach * reach) / plate_volts
-            + slope * reach * reach / self.mu;
+    #[inline(always)]
+    fn plate(&self, plate_volts: L, grid_volts: L) -> (L, L, L) {
+        let (zero, least) = (L::splat(0.0), L::splat(LEAST_KOREN_VOLTS));
+        let above = plate_volts.larger(least);
+        let reach = self.reach(above);
+        let effective = (above / self.mu) + grid_volts * reach;
+        let (drive, slope) = smooth::positive_part(effective, self.kp / above);
+        let reach_square = reach * reach;
+        let by_plate =
+            (drive - slope * effective * reach_square) / above + slope * reach_square / self.mu;
         let (value, value_slope) = smooth::power(drive, self.exponent);
-        let scale = 2.0 / self.kg1;
+        let scale = L::splat(2.0) / self.kg1;
+        let only_above = |value: L| plate_volts.where_less(least, zero, value);
         (
-            scale * value,
-            scale * value_slope * by_plate,
-            scale * value_slope * slope * reach,
+            only_above(scale * value),
+            only_above(scale * value_slope * by_plate),
+            only_above(scale * value_slope * slope * reach),
         )
+    }
+
+    /// t = Vp / sqrt(kVB + Vp^2), divided through by the larger of the two so that no square overflows.
+    #[inline(always)]
+    fn reach(&self, plate_volts: L) -> L {
+        let root = self.kvb.sqrt();
+        let largest = root.larger(plate_volts);
+        let (near, far) = (plate_volts / largest, root / largest);
+        near / near.mul_add(near, far * far).sqrt()
+    }
+
+    /// Side by side, the parameters of each lane.
+    #[inline(always)]
+    #[must_use]
+    pub fn side_by_side<'a>(each: impl Fn(usize) -> &'a KorenParameters) -> Self {
+        let all = |field: fn(&KorenParameters) -> f64| L::from_lanes(|lane| field(each(lane)));
+        Self {
+            mu: all(|law| law.mu),
+            exponent: all(|law| law.exponent),
+            kg1: all(|law| law.kg1),
+            kp: all(|law| law.kp),
+            kvb: all(|law| law.kvb),
+        }
     }
 }

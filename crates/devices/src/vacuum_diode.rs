@@ -1,16 +1,18 @@
 //! Vacuum diode: I = P S(V + offset)^1.5 with a smooth S.
 
 use crate::smooth;
+use numerics::lanes::Lanes;
+use numerics::lanes::select::fused;
 
 /// Parameters of one diode section.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct VacuumDiodeParameters {
+pub struct VacuumDiodeParameters<L = f64> {
     /// A/V^1.5.
-    pub perveance: f64,
+    pub perveance: L,
     /// Contact potential and initial velocity together, V.
-    pub offset_volts: f64,
+    pub offset_volts: L,
     /// 1/V: S(u) = ln(1 + exp(knee u)) / knee.
-    pub knee: f64,
+    pub knee: L,
 }
 
 /// The three-halves power law (Child 1911, Langmuir 1913).
@@ -30,11 +32,33 @@ impl VacuumDiodeParameters {
     /// voltage, nothing flows backwards.
     #[must_use]
     pub fn at(&self, volts: f64) -> (f64, f64) {
+        fused(|| self.in_lanes(volts))
+    }
+}
+
+impl<L: Lanes> VacuumDiodeParameters<L> {
+    /// [`VacuumDiodeParameters::at`] in any number of lanes.
+    #[inline(always)]
+    #[must_use]
+    pub fn in_lanes(&self, volts: L) -> (L, L) {
         let (value, slope) = smooth::positive_power(
             smooth::bounded(volts) + self.offset_volts,
             self.knee,
-            EXPONENT,
+            L::splat(EXPONENT),
         );
         (self.perveance * value, self.perveance * slope)
+    }
+
+    /// Side by side, the parameters of each lane.
+    #[inline(always)]
+    #[must_use]
+    pub fn side_by_side<'a>(each: impl Fn(usize) -> &'a VacuumDiodeParameters) -> Self {
+        let all =
+            |field: fn(&VacuumDiodeParameters) -> f64| L::from_lanes(|lane| field(each(lane)));
+        Self {
+            perveance: all(|law| law.perveance),
+            offset_volts: all(|law| law.offset_volts),
+            knee: all(|law| law.knee),
+        }
     }
 }

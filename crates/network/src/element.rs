@@ -1,127 +1,240 @@
-//! Currents of one element and their derivatives by its terminal volts.
+//! What one element does: currents and their derivatives by its terminal volts, for one network or for several that
+//! differ in the values of their parts, side by side.
 
 use crate::wiring::ElementKind;
 use devices::diode::DiodeParameters;
-use devices::neon::NeonState;
-use devices::pentode::PentodeVolts;
+use devices::neon::{NeonParameters, NeonState};
+use devices::pentode::{PentodeParameters, PentodeVolts};
+use devices::triode::TriodeLaw;
+use devices::vacuum_diode::VacuumDiodeParameters;
+use numerics::lanes::Lanes;
+use numerics::lanes::functions::ln;
 
-/// Currents (A) flowing from each terminal INTO the element, and their derivatives (A/V) by each terminal's volts.
+/// The values of an element that carries current at rest, without its terminals.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Behaviour<L = f64> {
+    /// A cold tube: nothing flows.
+    Cold,
+    /// Conductance, S.
+    Resistor(L),
+    /// Semiconductor diode.
+    Diode(DiodeParameters<L>),
+    /// Neon lamp.
+    Neon(NeonParameters<L>),
+    /// Vacuum diode.
+    VacuumDiode(VacuumDiodeParameters<L>),
+    /// Triode, and the volts of its cathode's mean potential over its pin.
+    Triode(TriodeLaw<L>, L),
+    /// Tetrode or pentode.
+    Pentode(PentodeParameters<L>),
+}
+
+impl Behaviour {
+    /// What an element does at rest; `None` for ties, which are eliminated, and capacitors, which are open.
+    #[must_use]
+    pub fn of(kind: &ElementKind) -> Option<Self> {
+        Some(match *kind {
+            ElementKind::Tie { .. } | ElementKind::Capacitor { .. } => return None,
+            ElementKind::VacuumDiode { cold: true, .. }
+            | ElementKind::Triode { cold: true, .. }
+            | ElementKind::Pentode { cold: true, .. } => Self::Cold,
+            ElementKind::Resistor { siemens, .. } => Self::Resistor(siemens),
+            ElementKind::Diode { law, .. } => Self::Diode(law),
+            ElementKind::Neon { law, .. } => Self::Neon(law),
+            ElementKind::VacuumDiode { law, .. } => Self::VacuumDiode(law),
+            ElementKind::Triode {
+                law, cathode_shift, ..
+            } => Self::Triode(law, cathode_shift),
+            ElementKind::Pentode { law, .. } => Self::Pentode(law),
+        })
+    }
+}
+
+/// Takes currents (A) flowing from each of N terminals INTO an element, and their derivatives (A/V): `by[i][j]` is
+/// d amps i / d volts j.
+pub trait Stamp<L> {
+    /// Takes those of one element.
+    fn put<const N: usize>(&mut self, amps: [L; N], by: [[L; N]; N]);
+}
+
+/// The currents of one element by themselves, A.
 #[derive(Debug, Clone, Copy, Default)]
-pub struct Local {
-    /// In the order of [`ElementKind::terminals`].
+pub struct TerminalAmps {
+    /// Into the element, in the order of [`ElementKind::terminals`].
     pub amps: [f64; 5],
-    /// `by[i][j]` is d amps i / d volts j.
-    pub by: [[f64; 5]; 5],
 }
 
-impl Local {
-    /// A two-terminal element with current `amps` from the first to the second.
-    fn two(amps: f64, siemens: f64) -> Self {
-        let mut local = Self::default();
-        local.amps[0] = amps;
-        local.amps[1] = -amps;
-        local.by[0][0] = siemens;
-        local.by[0][1] = -siemens;
-        local.by[1][0] = -siemens;
-        local.by[1][1] = siemens;
-        local
-    }
-
-    /// Fills the last row (the cathode pin) so that currents and derivatives of all `count` terminals sum to zero,
-    /// and the last column so that only differences of volts matter.
-    fn close(mut self, count: usize) -> Self {
-        let last = count - 1;
-        for row in 0..last {
-            self.by[row][last] = -(0..last).map(|column| self.by[row][column]).sum::<f64>();
-        }
-        self.amps[last] = -(0..last).map(|row| self.amps[row]).sum::<f64>();
-        for column in 0..count {
-            self.by[last][column] = -(0..last).map(|row| self.by[row][column]).sum::<f64>();
-        }
-        self
+impl Stamp<f64> for TerminalAmps {
+    #[inline(always)]
+    fn put<const N: usize>(&mut self, amps: [f64; N], _: [[f64; N]; N]) {
+        self.amps[..N].copy_from_slice(&amps);
     }
 }
 
-/// Currents and derivatives at the terminal volts, with the junction volts of a diode limited by `junction`, the volts
-/// remembered from the evaluation before. The flag says that they were.
-///
-/// A cold tube gives zero. Ties and capacitors carry nothing here: ties are eliminated, capacitors open at rest.
-#[must_use]
-pub fn evaluate(
-    kind: &ElementKind,
-    volts: &[f64; 5],
-    lamp: NeonState,
-    junction: Option<&mut f64>,
-) -> (Local, bool) {
-    match kind {
-        ElementKind::Resistor { siemens, .. } => {
-            (Local::two(siemens * (volts[0] - volts[1]), *siemens), false)
-        }
-        ElementKind::Capacitor { .. } | ElementKind::Tie { .. } => (Local::default(), false),
-        ElementKind::Diode { law, .. } => diode(law, volts[0] - volts[1], junction),
-        ElementKind::Neon { law, .. } => {
-            let (amps, siemens) = law.at(lamp, volts[0] - volts[1]);
-            (Local::two(amps, siemens), false)
-        }
-        ElementKind::VacuumDiode { law, cold, .. } => {
-            let (amps, siemens) = if *cold {
-                (0.0, 0.0)
-            } else {
-                law.at(volts[0] - volts[1])
-            };
-            (Local::two(amps, siemens), false)
-        }
-        ElementKind::Triode { cold: true, .. } | ElementKind::Pentode { cold: true, .. } => {
-            (Local::default(), false)
-        }
-        ElementKind::Triode {
-            law, cathode_shift, ..
-        } => {
-            let cathode = volts[2] + cathode_shift;
-            let currents = law.at(volts[0] - cathode, volts[1] - cathode);
-            let mut local = Local::default();
-            local.amps[..2].copy_from_slice(&[currents.plate, currents.grid]);
-            local.by[0][..2].copy_from_slice(&[currents.plate_by_plate, currents.plate_by_grid]);
-            local.by[1][..2].copy_from_slice(&[currents.grid_by_plate, currents.grid_by_grid]);
-            (local.close(3), false)
-        }
-        ElementKind::Pentode { law, .. } => {
-            let cathode = volts[4];
-            let currents = law.at(PentodeVolts {
-                plate: volts[0] - cathode,
-                grid: volts[1] - cathode,
-                screen: volts[2] - cathode,
-                suppressor: volts[3] - cathode,
-            });
-            let mut local = Local::default();
-            local.amps[..4].copy_from_slice(&currents.amps);
-            for row in 0..4 {
-                local.by[row][..4].copy_from_slice(&currents.by[row]);
+impl<L: Lanes> Behaviour<L> {
+    /// Puts the currents and derivatives at the terminal volts into `stamp`.
+    ///
+    /// The junction volts of a diode are held back by `junction`, the volts remembered from the evaluation before; above 0
+    /// is returned where they were.
+    #[inline(always)]
+    pub fn evaluate(
+        &self,
+        volts: &[L; 5],
+        lamp: NeonState,
+        junction: Option<&mut L>,
+        stamp: &mut impl Stamp<L>,
+    ) -> L {
+        let not_held = L::splat(0.0);
+        match self {
+            Self::Cold => {}
+            Self::Resistor(siemens) => two(*siemens * (volts[0] - volts[1]), *siemens, stamp),
+            Self::Diode(law) => {
+                let (amps, siemens, held) = diode(law, volts[0] - volts[1], junction);
+                two(amps, siemens, stamp);
+                return held;
             }
-            (local.close(5), false)
+            Self::Neon(law) => {
+                let (amps, siemens) = law.in_lanes(lamp, volts[0] - volts[1]);
+                two(amps, siemens, stamp);
+            }
+            Self::VacuumDiode(law) => {
+                let (amps, siemens) = law.in_lanes(volts[0] - volts[1]);
+                two(amps, siemens, stamp);
+            }
+            Self::Triode(law, cathode_shift) => {
+                let cathode = volts[2] + *cathode_shift;
+                let currents = law.in_lanes(volts[0] - cathode, volts[1] - cathode);
+                closed::<L, 2, 3>(
+                    [currents.plate, currents.grid],
+                    [
+                        [currents.plate_by_plate, currents.plate_by_grid],
+                        [currents.grid_by_plate, currents.grid_by_grid],
+                    ],
+                    stamp,
+                );
+            }
+            Self::Pentode(law) => {
+                let cathode = volts[4];
+                let currents = law.in_lanes(PentodeVolts {
+                    plate: volts[0] - cathode,
+                    grid: volts[1] - cathode,
+                    screen: volts[2] - cathode,
+                    suppressor: volts[3] - cathode,
+                });
+                closed::<L, 4, 5>(currents.amps, currents.by, stamp);
+            }
+        }
+        not_held
+    }
+
+    /// Side by side, the values of each lane; the first decides what it is, and a lane that is something else keeps the
+    /// first lane's values.
+    #[inline(always)]
+    #[must_use]
+    pub fn side_by_side<'a>(each: impl Fn(usize) -> &'a Behaviour) -> Self {
+        match each(0) {
+            Behaviour::Cold => Self::Cold,
+            Behaviour::Resistor(first) => Self::Resistor(L::from_lanes(|lane| match each(lane) {
+                Behaviour::Resistor(siemens) => *siemens,
+                _ => *first,
+            })),
+            Behaviour::Diode(first) => {
+                Self::Diode(DiodeParameters::side_by_side(|lane| match each(lane) {
+                    Behaviour::Diode(law) => law,
+                    _ => first,
+                }))
+            }
+            Behaviour::Neon(first) => {
+                Self::Neon(NeonParameters::side_by_side(|lane| match each(lane) {
+                    Behaviour::Neon(law) => law,
+                    _ => first,
+                }))
+            }
+            Behaviour::VacuumDiode(first) => {
+                Self::VacuumDiode(VacuumDiodeParameters::side_by_side(|lane| {
+                    match each(lane) {
+                        Behaviour::VacuumDiode(law) => law,
+                        _ => first,
+                    }
+                }))
+            }
+            Behaviour::Triode(first, first_shift) => Self::Triode(
+                TriodeLaw::side_by_side(|lane| match each(lane) {
+                    Behaviour::Triode(law, _) => law,
+                    _ => first,
+                }),
+                L::from_lanes(|lane| match each(lane) {
+                    Behaviour::Triode(_, shift) => *shift,
+                    _ => *first_shift,
+                }),
+            ),
+            Behaviour::Pentode(first) => {
+                Self::Pentode(PentodeParameters::side_by_side(|lane| match each(lane) {
+                    Behaviour::Pentode(law) => law,
+                    _ => first,
+                }))
+            }
         }
     }
 }
 
-fn diode(law: &DiodeParameters, volts: f64, junction: Option<&mut f64>) -> (Local, bool) {
+/// A two-terminal element with current `amps` from the first to the second.
+#[inline(always)]
+fn two<L: Lanes>(amps: L, siemens: L, stamp: &mut impl Stamp<L>) {
+    stamp.put([amps, -amps], [[siemens, -siemens], [-siemens, siemens]]);
+}
+
+/// Adds the last terminal (the cathode pin) so that currents and derivatives of all OUT terminals sum to zero and only
+/// differences of volts matter.
+#[inline(always)]
+fn closed<L: Lanes, const IN: usize, const OUT: usize>(
+    amps: [L; IN],
+    by: [[L; IN]; IN],
+    stamp: &mut impl Stamp<L>,
+) {
+    let zero = L::splat(0.0);
+    let mut all_amps = [zero; OUT];
+    let mut all_by = [[zero; OUT]; OUT];
+    for row in 0..IN {
+        all_amps[row] = amps[row];
+        all_amps[IN] = all_amps[IN] - amps[row];
+        for column in 0..IN {
+            let slope = by[row][column];
+            all_by[row][column] = slope;
+            all_by[row][IN] = all_by[row][IN] - slope;
+            all_by[IN][column] = all_by[IN][column] - slope;
+            all_by[IN][IN] = all_by[IN][IN] + slope;
+        }
+    }
+    stamp.put(all_amps, all_by);
+}
+
+/// Current, slope, and above 0 where the junction was held back.
+#[inline(always)]
+fn diode<L: Lanes>(law: &DiodeParameters<L>, volts: L, junction: Option<&mut L>) -> (L, L, L) {
+    let zero = L::splat(0.0);
     let Some(remembered) = junction else {
-        let (amps, siemens) = law.at(volts);
-        return (Local::two(amps, siemens), false);
+        let (amps, siemens) = law.in_lanes(volts);
+        return (amps, siemens, zero);
     };
     let limited = limit_junction(law, volts, *remembered);
-    let (amps, siemens) = law.at(limited);
-    if limited != volts {
-        let (amps_there, siemens_there) = law.at(volts);
-        let tangent = amps + siemens * (volts - limited);
-        if (tangent - amps_there).abs() <= TRUSTED_SHARE * amps_there.abs() {
-            *remembered = volts;
-            return (Local::two(amps_there, siemens_there), false);
-        }
-    }
+    let (amps, siemens) = law.in_lanes(limited);
+    let distance = (volts - limited).abs();
     *remembered = limited;
+    if !zero.any_less(distance) {
+        return (amps, siemens, zero);
+    }
+    let (amps_there, siemens_there) = law.in_lanes(volts);
+    let tangent = siemens.mul_add(volts - limited, amps);
+    let misses = (tangent - amps_there).abs() - L::splat(TRUSTED_SHARE) * amps_there.abs();
+    // 1 where the tangent is kept: held back, and not near enough to the law to be trusted.
+    let held = zero.where_less(distance, zero.where_less(misses, L::splat(1.0), zero), zero);
+    let kept = |there: L, tangent: L| zero.where_less(held, tangent, there);
+    *remembered = kept(volts, limited);
     (
-        Local::two(amps + siemens * (volts - limited), siemens),
-        limited != volts,
+        kept(amps_there, tangent),
+        kept(siemens_there, siemens),
+        held,
     )
 }
 
@@ -132,33 +245,33 @@ const TRUSTED_SHARE: f64 = 1e-3;
 /// Holds back a junction that wants to move further up its exponential than Newton's tangent can be trusted:
 /// a step upwards is taken in the logarithm of the current. Below the bend, and for small steps, nothing is changed.
 /// A zener's breakdown is the mirror image about its breakdown volts.
-fn limit_junction(law: &DiodeParameters, wanted: f64, remembered: f64) -> f64 {
+#[inline(always)]
+fn limit_junction<L: Lanes>(law: &DiodeParameters<L>, wanted: L, remembered: L) -> L {
     let scale = law.ideality * law.thermal_volts;
     // The bend: where the exponential's curvature is greatest; beyond it a tangent overshoots.
-    let bend = scale * (scale / (law.saturation_current * std::f64::consts::SQRT_2)).ln();
-    if law.breakdown_volts.is_finite() && wanted < -law.breakdown_volts / 2.0 {
-        let mirrored = limit_upwards(
-            scale,
-            scale,
-            -wanted - law.breakdown_volts,
-            -remembered - law.breakdown_volts,
-        );
-        return -mirrored - law.breakdown_volts;
+    let bend = scale * ln(scale / (law.saturation_current * L::splat(std::f64::consts::SQRT_2)));
+    let forward = limit_upwards(scale, bend, wanted, remembered);
+    if law.breakdown_volts.lane(0).is_infinite() {
+        return forward;
     }
-    limit_upwards(scale, bend, wanted, remembered)
+    let breakdown = law.breakdown_volts;
+    let mirrored = limit_upwards(scale, scale, -wanted - breakdown, -remembered - breakdown);
+    wanted.where_less(L::splat(-0.5) * breakdown, -mirrored - breakdown, forward)
 }
 
-fn limit_upwards(scale: f64, bend: f64, wanted: f64, remembered: f64) -> f64 {
-    if wanted <= bend || (wanted - remembered).abs() <= 2.0 * scale {
+#[inline(always)]
+fn limit_upwards<L: Lanes>(scale: L, bend: L, wanted: L, remembered: L) -> L {
+    let (zero, one) = (L::splat(0.0), L::splat(1.0));
+    let move_by = wanted - remembered;
+    let too_far = bend.where_less(wanted, move_by.abs() - L::splat(2.0) * scale, zero);
+    if !zero.any_less(too_far) {
         return wanted;
     }
-    if remembered <= 0.0 {
-        return bend.max(scale * (wanted / scale).ln());
-    }
-    let growth = 1.0 + (wanted - remembered) / scale;
-    if growth > 0.0 {
-        remembered + scale * growth.ln()
-    } else {
-        bend
-    }
+    // From below 0 V the step in the logarithm starts at the current of one scale.
+    let from_rest = zero.where_less(remembered, zero, one);
+    let growth = zero.where_less(from_rest, wanted / scale, one + move_by / scale);
+    let rise = scale * ln(growth.larger(L::splat(f64::MIN_POSITIVE)));
+    let climbed = zero.where_less(growth, remembered + rise, bend);
+    let limited = zero.where_less(from_rest, rise.larger(bend), climbed);
+    zero.where_less(too_far, limited, wanted)
 }

@@ -5,9 +5,11 @@
 //! ground, and one equation, the sum of the currents that leave it (Kirchhoff). A small leak from every unknown to
 //! ground keeps the matrix regular where nothing else does.
 
-use crate::element::{self, Local};
-use crate::wiring::{ElementIndex, ElementKind, GROUND, NodeIndex, Wiring};
+use crate::element::{Behaviour, Stamp, TerminalAmps};
+use crate::wiring::{Element, ElementIndex, ElementKind, GROUND, NodeIndex, Wiring};
 use devices::neon::NeonState;
+use numerics::lanes::Lanes;
+use numerics::lanes::select::fused;
 use numerics::lu::{Analysis, analyse};
 use numerics::newton::{Equations, Values};
 use numerics::sparse::Pattern;
@@ -45,6 +47,23 @@ pub struct Network {
     /// For each element, positions of its derivatives in the Jacobian: row-major, `usize::MAX` where there is none.
     slots: Vec<[[usize; 5]; 5]>,
     diagonal: Vec<usize>,
+    /// The elements that carry current at rest.
+    pub(crate) places: Vec<Place>,
+    /// What each of these does.
+    pub(crate) behaviours: Vec<Behaviour>,
+}
+
+/// Where an element that carries current at rest stands in the equations.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Place {
+    /// Its element.
+    pub element: ElementIndex,
+    /// How many terminals.
+    terminals: usize,
+    nodes: [NodeIndex; 5],
+    /// Unknown of each terminal, [`NO_SLOT`] where it is tied to ground.
+    unknowns: [usize; 5],
+    slots: [[usize; 5]; 5],
 }
 
 const NO_SLOT: usize = usize::MAX;
@@ -88,11 +107,20 @@ impl Network {
             })
             .collect();
         let pattern = Pattern::from_entries(first.len(), &entries);
-        let slots = wiring
+        let slots: Vec<_> = wiring
             .elements
             .iter()
             .map(|element| element_slots(&element.kind, &unknown, &pattern))
             .collect();
+        let (places, behaviours) = wiring
+            .elements
+            .iter()
+            .enumerate()
+            .filter_map(|(element, Element { kind, .. })| {
+                let place = place(element, kind, &unknown, slots[element]);
+                Some((place, Behaviour::of(kind)?))
+            })
+            .unzip();
         let diagonal = (0..first.len())
             .map(|index| {
                 pattern
@@ -112,6 +140,8 @@ impl Network {
             tree,
             slots,
             diagonal,
+            places,
+            behaviours,
         };
         network.place_offsets();
         Ok(network)
@@ -147,18 +177,34 @@ impl Network {
         self.place_offsets();
     }
 
-    /// Volts of every tie multiplied by `share`, for stepping the sources up; 1 is the network itself.
-    fn place_scaled_offsets(&self, share: f64, offset: &mut [f64]) {
+    /// Volts of every node over the first node of its group, from the volts of each tie that joins.
+    pub(crate) fn place_offsets_of(
+        &self,
+        tie_volts: impl Fn(ElementIndex) -> f64,
+        offset: &mut [f64],
+    ) {
         for &(tie, near, far) in &self.tree {
-            let ElementKind::Tie { plus, volts, .. } = self.wiring.elements[tie].kind else {
+            let ElementKind::Tie { plus, .. } = self.wiring.elements[tie].kind else {
                 unreachable!("the tree is made of ties")
             };
-            offset[far] = offset[near]
-                + if far == plus {
-                    share * volts
-                } else {
-                    -share * volts
-                };
+            let volts = tie_volts(tie);
+            offset[far] = offset[near] + if far == plus { volts } else { -volts };
+        }
+    }
+
+    /// The same with every tie's volts multiplied by `share`, for stepping the sources up; 1 is the network itself.
+    fn place_scaled_offsets(&self, share: f64, offset: &mut [f64]) {
+        self.place_offsets_of(|tie| share * self.tie_volts(tie), offset);
+    }
+
+    /// Volts of a tie.
+    ///
+    /// # Panics
+    /// When the element is not a tie.
+    pub(crate) fn tie_volts(&self, element: ElementIndex) -> f64 {
+        match self.wiring.elements[element].kind {
+            ElementKind::Tie { volts, .. } => volts,
+            ref other => panic!("only ties have volts, not {other:?}"),
         }
     }
 
@@ -210,13 +256,22 @@ impl Network {
 
     /// Currents (A) from each terminal into an element, at node volts and lamp states.
     #[must_use]
-    pub fn element_amps(&self, element: ElementIndex, volts: &[f64], lamps: &[NeonState]) -> Local {
+    pub fn element_amps(
+        &self,
+        element: ElementIndex,
+        volts: &[f64],
+        lamps: &[NeonState],
+    ) -> TerminalAmps {
         let kind = &self.wiring.elements[element].kind;
         let mut terminal_volts = [0.0; 5];
         for (slot, &node) in terminal_volts.iter_mut().zip(kind.terminals().as_slice()) {
             *slot = volts[node];
         }
-        element::evaluate(kind, &terminal_volts, lamps[element], None).0
+        let mut local = TerminalAmps::default();
+        if let Some(behaviour) = Behaviour::of(kind) {
+            fused(|| behaviour.evaluate(&terminal_volts, lamps[element], None, &mut local));
+        }
+        local
     }
 
     /// Current (A) delivered out of the plus terminal of every tie; `None` for other elements and for a tie that only
@@ -294,7 +349,7 @@ impl Network {
 pub(crate) struct State {
     /// Offsets in force (scaled while stepping sources).
     offset: Vec<f64>,
-    /// Junction volts of each element at the last evaluation.
+    /// Junction volts of each element of [`Network::places`] at the last evaluation.
     junction: Vec<f64>,
     /// Lit or dark, for each element.
     pub lamps: Vec<NeonState>,
@@ -319,7 +374,7 @@ impl State {
     pub(crate) fn new(network: &Network) -> Self {
         Self {
             offset: network.offset.clone(),
-            junction: vec![0.0; network.wiring.elements.len()],
+            junction: vec![0.0; network.places.len()],
             lamps: vec![NeonState::Dark; network.wiring.elements.len()],
             time_step: None,
         }
@@ -327,10 +382,8 @@ impl State {
 
     /// Remembers the junction volts that belong to these node volts, so that a start near a solution is not held back.
     pub(crate) fn remember(&mut self, network: &Network, volts: &[f64]) {
-        for (junction, element) in self.junction.iter_mut().zip(&network.wiring.elements) {
-            if let ElementKind::Diode { anode, cathode, .. } = element.kind {
-                *junction = volts[anode] - volts[cathode];
-            }
+        for (junction, place) in self.junction.iter_mut().zip(&network.places) {
+            *junction = place.first_drop(volts);
         }
         self.offset.copy_from_slice(&network.offset);
     }
@@ -341,6 +394,89 @@ impl State {
 /// 1e-15, some five last places; between 36 V rails it is nothing, at a diode that stands at kilovolts it is everything.
 const LAST_PLACES: f64 = 1e-4;
 
+/// What an evaluation of networks side by side is told: values of parts, volts of ties, lamps, junctions remembered.
+pub(crate) struct Given<'a, L> {
+    /// What each element of [`Network::places`] does.
+    pub behaviours: &'a [Behaviour<L>],
+    /// Volts of every node over the first node of its group.
+    pub offset: &'a [L],
+    /// Lit or dark, for every element of the wiring.
+    pub lamps: &'a [NeonState],
+    /// Junction volts of each element of [`Network::places`] at the last evaluation.
+    pub junction: &'a mut [L],
+}
+
+impl Network {
+    /// Residual and Jacobian of networks of this structure, side by side.
+    #[inline(always)]
+    pub(crate) fn evaluate<L: Lanes>(&self, given: &mut Given<L>, x: &[L], values: &mut Values<L>) {
+        let zero = L::splat(0.0);
+        let leak = L::splat(self.leak_siemens);
+        values.jacobian.fill(zero);
+        for (unknown, &volts) in x.iter().enumerate() {
+            values.residual[unknown] = leak * volts;
+            values.scale[unknown] = (leak * volts).abs();
+            values.jacobian[self.diagonal[unknown]] = leak;
+        }
+        let mut held_back = zero;
+        for (index, place) in self.places.iter().enumerate() {
+            let mut volts = [zero; 5];
+            let terminals = place.nodes.iter().zip(&place.unknowns);
+            for (volts, (&node, &unknown)) in volts.iter_mut().zip(terminals).take(place.terminals)
+            {
+                let offset = given.offset[node];
+                *volts = match unknown {
+                    NO_SLOT => offset,
+                    unknown => x[unknown] + offset,
+                };
+            }
+            let held = given.behaviours[index].evaluate(
+                &volts,
+                given.lamps[place.element],
+                Some(&mut given.junction[index]),
+                &mut Balance {
+                    place,
+                    volts: &volts,
+                    values,
+                },
+            );
+            held_back = held_back + held;
+        }
+        values.held_back = held_back;
+    }
+}
+
+/// Adds the currents of one element to the balances of its nodes, its derivatives to the Jacobian.
+struct Balance<'a, L> {
+    place: &'a Place,
+    volts: &'a [L; 5],
+    values: &'a mut Values<L>,
+}
+
+impl<L: Lanes> Stamp<L> for Balance<'_, L> {
+    #[inline(always)]
+    fn put<const N: usize>(&mut self, amps: [L; N], by: [[L; N]; N]) {
+        let values = &mut *self.values;
+        for row in 0..N {
+            let unknown = self.place.unknowns[row];
+            if unknown == NO_SLOT {
+                continue;
+            }
+            values.residual[unknown] = values.residual[unknown] + amps[row];
+            let mut through = L::splat(0.0);
+            let slots = self.place.slots[row];
+            for ((&siemens, &volts), slot) in by[row].iter().zip(self.volts).zip(slots) {
+                through = through + (siemens * volts).abs();
+                if slot != NO_SLOT {
+                    values.jacobian[slot] = values.jacobian[slot] + siemens;
+                }
+            }
+            values.scale[unknown] =
+                values.scale[unknown] + through.mul_add(L::splat(LAST_PLACES), amps[row].abs());
+        }
+    }
+}
+
 /// Residual and Jacobian of a network in a [`State`].
 pub(crate) struct NetworkEquations<'a> {
     network: &'a Network,
@@ -348,55 +484,18 @@ pub(crate) struct NetworkEquations<'a> {
 }
 
 impl Equations for NetworkEquations<'_> {
-    fn evaluate(&mut self, x: &[f64], values: &mut Values) -> bool {
-        let network = self.network;
-        let leak = network.leak_siemens;
-        values.jacobian.fill(0.0);
-        for (unknown, &volts) in x.iter().enumerate() {
-            values.residual[unknown] = leak * volts;
-            values.scale[unknown] = (leak * volts).abs();
-            values.jacobian[network.diagonal[unknown]] = leak;
-        }
-        let mut held_back = false;
-        for (index, element) in network.wiring.elements.iter().enumerate() {
-            if matches!(
-                element.kind,
-                ElementKind::Tie { .. } | ElementKind::Capacitor { .. }
-            ) {
-                continue;
-            }
-            let terminals = element.kind.terminals();
-            let mut volts = [0.0; 5];
-            for (slot, &node) in volts.iter_mut().zip(terminals.as_slice()) {
-                *slot = network.unknown[node].map_or(0.0, |unknown| x[unknown])
-                    + self.state.offset[node];
-            }
-            let (local, limited) = element::evaluate(
-                &element.kind,
-                &volts,
-                self.state.lamps[index],
-                Some(&mut self.state.junction[index]),
-            );
-            held_back |= limited;
-            let slots = &network.slots[index];
-            for (row, &node) in terminals.as_slice().iter().enumerate() {
-                let Some(unknown) = network.unknown[node] else {
-                    continue;
-                };
-                values.residual[unknown] += local.amps[row];
-                values.scale[unknown] += local.amps[row].abs();
-                for ((slot, siemens), volts) in slots[row].iter().zip(local.by[row]).zip(volts) {
-                    values.scale[unknown] += LAST_PLACES * (siemens * volts).abs();
-                    if *slot != NO_SLOT {
-                        values.jacobian[*slot] += siemens;
-                    }
-                }
-            }
-        }
+    #[inline(always)]
+    fn evaluate(&mut self, x: &[f64], values: &mut Values) {
+        let mut given = Given {
+            behaviours: &self.network.behaviours,
+            offset: &self.state.offset,
+            lamps: &self.state.lamps,
+            junction: &mut self.state.junction,
+        };
+        self.network.evaluate(&mut given, x, values);
         if let Some(step) = &mut self.state.time_step {
-            step.add(&network.pattern, x, values);
+            step.add(&self.network.pattern, x, values);
         }
-        held_back
     }
 }
 
@@ -414,6 +513,34 @@ impl TimeStep {
             *value += siemens;
         }
     }
+}
+
+impl Place {
+    /// Volts of the first terminal over the second: those of a diode's junction.
+    pub(crate) fn first_drop(&self, volts: &[f64]) -> f64 {
+        volts[self.nodes[0]] - volts[self.nodes[1]]
+    }
+}
+
+fn place(
+    element: ElementIndex,
+    kind: &ElementKind,
+    unknown: &[Option<usize>],
+    slots: [[usize; 5]; 5],
+) -> Place {
+    let terminals = kind.terminals();
+    let mut place = Place {
+        element,
+        terminals: terminals.as_slice().len(),
+        nodes: [GROUND; 5],
+        unknowns: [NO_SLOT; 5],
+        slots,
+    };
+    for (terminal, &node) in terminals.as_slice().iter().enumerate() {
+        place.nodes[terminal] = node;
+        place.unknowns[terminal] = unknown[node].unwrap_or(NO_SLOT);
+    }
+    place
 }
 
 fn element_slots(

@@ -2,7 +2,8 @@
 
 use crate::equations::{Network, State, TimeStep};
 use devices::neon::NeonState;
-use numerics::newton::{self, Buffers};
+use numerics::lanes::select::fused;
+use numerics::newton::{self, Buffers, Equations};
 
 /// Tolerances and bounds of a solution; printed with the results.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -231,14 +232,16 @@ impl Solver {
 
     fn newton(&mut self, network: &Network, x: &mut [f64], settings: &Settings) -> newton::Outcome {
         let mut equations = network.equations(&mut self.state);
-        newton::solve(
-            &mut equations,
-            &network.analysis,
-            &network.pattern,
-            x,
-            &mut self.buffers,
-            &settings.newton(network.highest_source_volts()),
-        )
+        fused(|| {
+            newton::solve(
+                &mut equations,
+                &network.analysis,
+                &network.pattern,
+                x,
+                &mut self.buffers,
+                &settings.newton(network.highest_source_volts()),
+            )
+        })
     }
 
     /// All sources from zero to full in growing steps, each solved from the one before.
@@ -350,7 +353,7 @@ impl Solver {
         self.state.remember(network, &point.volts);
         let x = network.unknowns_from(&point.volts);
         let mut equations = network.equations(&mut self.state);
-        numerics::newton::Equations::evaluate(&mut equations, &x, &mut self.buffers.values);
+        fused(|| equations.evaluate(&x, &mut self.buffers.values));
         &self.buffers.values.jacobian
     }
 

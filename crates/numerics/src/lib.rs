@@ -7,6 +7,7 @@
 
 pub mod dense;
 pub mod eigen;
+pub mod lanes;
 pub mod least_squares;
 pub mod lu;
 pub mod newton;

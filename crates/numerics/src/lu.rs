@@ -8,6 +8,7 @@
 //!
 //! With P the choice of rows and Q the order of columns, P A Q = L U, L with a unit diagonal.
 
+use crate::lanes::Lanes;
 use crate::sparse::Pattern;
 
 /// The diagonal is the pivot when it is at least this fraction of the largest candidate in its column. Low, because the
@@ -52,12 +53,12 @@ pub struct Singular {
     pub column: usize,
 }
 
-/// Triangular factor in compressed columns, without its diagonal.
+/// Where a triangular factor is nonzero, in compressed columns, without its diagonal; the values stand elsewhere in the
+/// same order.
 #[derive(Debug, Clone, Default)]
 struct Triangle {
     starts: Vec<usize>,
     rows: Vec<usize>,
-    values: Vec<f64>,
 }
 
 impl Triangle {
@@ -67,19 +68,12 @@ impl Triangle {
         Self {
             starts,
             rows: Vec::new(),
-            values: Vec::new(),
         }
     }
 
     fn clear(&mut self) {
         self.starts.truncate(1);
         self.rows.clear();
-        self.values.clear();
-    }
-
-    fn push(&mut self, row: usize, value: f64) {
-        self.rows.push(row);
-        self.values.push(value);
     }
 
     fn end_column(&mut self) {
@@ -91,11 +85,174 @@ impl Triangle {
     }
 
     /// `work` -= `factor` times the column.
-    fn subtract_column(&self, step: usize, factor: f64, work: &mut [f64]) {
+    #[inline(always)]
+    fn subtract_column<L: Lanes>(&self, values: &[L], step: usize, factor: L, work: &mut [L]) {
+        let factor = -factor;
         let entries = self.column(step);
-        for (&row, value) in self.rows[entries.clone()].iter().zip(&self.values[entries]) {
-            work[row] -= value * factor;
+        for (&row, value) in self.rows[entries.clone()].iter().zip(&values[entries]) {
+            work[row] = value.mul_add(factor, work[row]);
         }
+    }
+}
+
+/// The pivots that were chosen once and where the factors are nonzero with them.
+#[derive(Debug, Clone)]
+struct Shape {
+    /// Column eliminated at each step.
+    order: Vec<usize>,
+    /// Step at which each row of the matrix is the pivot.
+    row_steps: Vec<usize>,
+    lower: Triangle,
+    /// Each column in an order in which its entries can be eliminated.
+    upper: Triangle,
+}
+
+/// The values of the factors, for one matrix or for several side by side.
+#[derive(Debug, Clone, Default)]
+struct Numbers<L> {
+    lower: Vec<L>,
+    upper: Vec<L>,
+    /// Not a number where a pivot was no good.
+    inverse_pivots: Vec<L>,
+    /// All zero between calls.
+    work: Vec<L>,
+}
+
+impl<L: Lanes> Numbers<L> {
+    /// Eliminates with the pivots of `shape`; nothing is allocated. Returns the growth, infinite where a pivot is within
+    /// rounding of zero or not finite.
+    #[inline(always)]
+    fn refactor(&mut self, shape: &Shape, pattern: &Pattern, values: &[L]) -> L {
+        let mut growth = L::splat(1.0);
+        for (step, &column) in shape.order.iter().enumerate() {
+            growth = growth.larger(self.refactor_column(shape, step, pattern, values, column));
+        }
+        growth
+    }
+
+    /// Eliminates one column; `work` is indexed by steps and left zero.
+    #[inline(always)]
+    fn refactor_column(
+        &mut self,
+        shape: &Shape,
+        step: usize,
+        pattern: &Pattern,
+        values: &[L],
+        column: usize,
+    ) -> L {
+        let zero = L::splat(0.0);
+        let mut before = zero;
+        for entry in pattern.column(column) {
+            self.work[shape.row_steps[pattern.rows[entry]]] = values[entry];
+            before = before + values[entry].abs();
+        }
+        let mut during = zero;
+        for entry in shape.upper.column(step) {
+            let at = shape.upper.rows[entry];
+            let value = std::mem::replace(&mut self.work[at], zero);
+            self.upper[entry] = value;
+            during = during + value.abs();
+            shape
+                .lower
+                .subtract_column(&self.lower, at, value, &mut self.work);
+        }
+        let pivot = std::mem::replace(&mut self.work[step], zero);
+        during = during + pivot.abs();
+        let inverse = L::splat(1.0) / pivot;
+        for entry in shape.lower.column(step) {
+            let value = std::mem::replace(&mut self.work[shape.lower.rows[entry]], zero);
+            during = during + value.abs();
+            self.lower[entry] = value * inverse;
+        }
+        self.inverse_pivots[step] = usable_inverse(pivot, before, during);
+        // Larger than any growth where there is no inverse: a comparison with what is not a number is false.
+        let growth = during / before;
+        self.inverse_pivots[step].abs().where_less(
+            L::splat(f64::INFINITY),
+            growth,
+            L::splat(f64::INFINITY),
+        )
+    }
+
+    /// Replaces `rhs` by the solution; nothing is allocated. Not a number where there was no pivot.
+    #[inline(always)]
+    fn solve(&mut self, shape: &Shape, rhs: &mut [L]) {
+        for (value, &step) in rhs.iter().zip(&shape.row_steps) {
+            self.work[step] = *value;
+        }
+        for step in 0..shape.order.len() {
+            let value = self.work[step];
+            shape
+                .lower
+                .subtract_column(&self.lower, step, value, &mut self.work);
+        }
+        for step in (0..shape.order.len()).rev() {
+            let value = self.work[step] * self.inverse_pivots[step];
+            self.work[step] = L::splat(0.0);
+            shape
+                .upper
+                .subtract_column(&self.upper, step, value, &mut self.work);
+            rhs[shape.order[step]] = value;
+        }
+    }
+}
+
+/// The inverse of a pivot, given the sums of magnitudes in its column before and during elimination; not a number when
+/// the pivot is within rounding of zero or when any number in the column is not finite.
+#[inline(always)]
+fn usable_inverse<L: Lanes>(pivot: L, before: L, during: L) -> L {
+    let (none, infinite) = (L::splat(f64::NAN), L::splat(f64::INFINITY));
+    let inverse = L::splat(1.0) / pivot;
+    let inverse = (L::splat(ROUNDING) * before).where_less(pivot.abs(), inverse, none);
+    let inverse = during.where_less(infinite, inverse, none);
+    inverse.abs().where_less(infinite, inverse, none)
+}
+
+/// The factors of several matrices of one pattern, side by side, all with the pivots that one [`Factors`] chose.
+#[derive(Debug, Clone)]
+pub struct SideBySide<L> {
+    numbers: Numbers<L>,
+}
+
+impl<L: Lanes> SideBySide<L> {
+    /// Buffers for the pivots of `chosen`.
+    #[must_use]
+    pub fn new(chosen: &Factors) -> Self {
+        let zeros = |count| vec![L::splat(0.0); count];
+        Self {
+            numbers: Numbers {
+                lower: zeros(chosen.shape.lower.rows.len()),
+                upper: zeros(chosen.shape.upper.rows.len()),
+                inverse_pivots: zeros(chosen.shape.order.len()),
+                work: zeros(chosen.shape.order.len()),
+            },
+        }
+    }
+
+    /// Factors the matrices with the pivots of `chosen`. Nothing is allocated.
+    ///
+    /// Returns the growth of each as [`Factors::refactor`] does; infinite where these pivots do not serve.
+    #[inline(always)]
+    pub fn refactor(&mut self, chosen: &Factors, pattern: &Pattern, values: &[L]) -> L {
+        self.numbers.refactor(&chosen.shape, pattern, values)
+    }
+
+    /// Replaces `rhs` by the solutions. Nothing is allocated. Not a number where the growth was infinite.
+    #[inline(always)]
+    pub fn solve(&mut self, chosen: &Factors, rhs: &mut [L]) {
+        self.numbers.solve(&chosen.shape, rhs);
+    }
+
+    /// The product of the signs of the pivots, 1 or -1: with the same pivots a change of it is a change of the
+    /// determinant's sign.
+    #[inline(always)]
+    #[must_use]
+    pub fn sign(&self) -> L {
+        let (one, zero) = (L::splat(1.0), L::splat(0.0));
+        self.numbers
+            .inverse_pivots
+            .iter()
+            .fold(one, |sign, inverse| inverse.where_less(zero, -sign, sign))
     }
 }
 
@@ -146,15 +303,8 @@ impl Search {
 /// The factors of one matrix, with all buffers.
 #[derive(Debug, Clone)]
 pub struct Factors {
-    order: Vec<usize>,
-    /// Step at which each row of the matrix is the pivot.
-    row_steps: Vec<usize>,
-    lower: Triangle,
-    /// Each column in an order in which its entries can be eliminated.
-    upper: Triangle,
-    inverse_pivots: Vec<f64>,
-    /// All zero between calls.
-    work: Vec<f64>,
+    shape: Shape,
+    numbers: Numbers<f64>,
     search: Search,
     has_pivots: bool,
     is_solvable: bool,
@@ -172,12 +322,17 @@ impl Factors {
     pub fn new(analysis: &Analysis) -> Self {
         let size = analysis.order.len();
         Self {
-            order: analysis.order.clone(),
-            row_steps: vec![NONE; size],
-            lower: Triangle::with_capacity(size),
-            upper: Triangle::with_capacity(size),
-            inverse_pivots: Vec::with_capacity(size),
-            work: vec![0.0; size],
+            shape: Shape {
+                order: analysis.order.clone(),
+                row_steps: vec![NONE; size],
+                lower: Triangle::with_capacity(size),
+                upper: Triangle::with_capacity(size),
+            },
+            numbers: Numbers {
+                inverse_pivots: Vec::with_capacity(size),
+                work: vec![0.0; size],
+                ..Numbers::default()
+            },
             search: Search {
                 reached_at: vec![NONE; size],
                 path: Vec::with_capacity(size),
@@ -200,7 +355,7 @@ impl Factors {
     /// Entries of L and U together, the diagonal counted once.
     #[must_use]
     pub fn entries(&self) -> usize {
-        self.lower.rows.len() + self.upper.rows.len() + self.inverse_pivots.len()
+        self.numbers.lower.len() + self.numbers.upper.len() + self.numbers.inverse_pivots.len()
     }
 
     /// Factors the matrix and chooses the pivots: the diagonal where [`DIAGONAL_THRESHOLD`] allows, else the largest in
@@ -233,6 +388,7 @@ impl Factors {
     /// # Errors
     ///
     /// [`Singular`] when a pivot is within rounding of zero or not finite; other pivots may still do.
+    #[inline(always)]
     pub fn refactor(
         &mut self,
         analysis: &Analysis,
@@ -243,15 +399,15 @@ impl Factors {
             self.factor(analysis, pattern, values)?;
         }
         self.refactorisations += 1;
-        self.is_solvable = false;
-        let mut growth = 1.0_f64;
-        for (step, &column) in analysis.order.iter().enumerate() {
-            let column_growth = self
-                .refactor_column(step, pattern, values, column)
-                .ok_or(Singular { column })?;
-            growth = growth.max(column_growth);
+        let growth = self.numbers.refactor(&self.shape, pattern, values);
+        self.is_solvable = growth < f64::INFINITY;
+        if !self.is_solvable {
+            let without = |inverse: &f64| inverse.is_nan();
+            let step = self.numbers.inverse_pivots.iter().position(without);
+            return Err(Singular {
+                column: self.shape.order[step.unwrap_or(0)],
+            });
         }
-        self.is_solvable = true;
         Ok(growth)
     }
 
@@ -261,6 +417,7 @@ impl Factors {
     /// # Errors
     ///
     /// As [`Factors::factor`].
+    #[inline(always)]
     pub fn update(
         &mut self,
         analysis: &Analysis,
@@ -281,24 +438,13 @@ impl Factors {
 
     /// Replaces `rhs` by the solution x of A x = `rhs`. Nothing is allocated. Not a number everywhere when the last
     /// factorisation failed or there was none.
+    #[inline(always)]
     pub fn solve(&mut self, rhs: &mut [f64]) {
         if !self.is_solvable {
             rhs.fill(f64::NAN);
             return;
         }
-        for (value, &step) in rhs.iter().zip(&self.row_steps) {
-            self.work[step] = *value;
-        }
-        for step in 0..self.order.len() {
-            let value = self.work[step];
-            self.lower.subtract_column(step, value, &mut self.work);
-        }
-        for step in (0..self.order.len()).rev() {
-            let value = self.work[step] * self.inverse_pivots[step];
-            self.work[step] = 0.0;
-            self.upper.subtract_column(step, value, &mut self.work);
-            rhs[self.order[step]] = value;
-        }
+        self.numbers.solve(&self.shape, rhs);
     }
 
     /// One pass with a given threshold; returns the growth.
@@ -312,23 +458,25 @@ impl Factors {
         self.factorisations += 1;
         self.has_pivots = false;
         self.is_solvable = false;
-        self.lower.clear();
-        self.upper.clear();
-        self.inverse_pivots.clear();
-        self.row_steps.fill(NONE);
+        self.shape.lower.clear();
+        self.numbers.lower.clear();
+        self.shape.upper.clear();
+        self.numbers.upper.clear();
+        self.numbers.inverse_pivots.clear();
+        self.shape.row_steps.fill(NONE);
         self.search.reached_at.fill(NONE);
         let mut growth = 1.0_f64;
         for (step, &column) in analysis.order.iter().enumerate() {
             let Some(column_growth) = self.factor_column(step, pattern, values, column, threshold)
             else {
-                self.work.fill(0.0);
+                self.numbers.work.fill(0.0);
                 return Err(Singular { column });
             };
             growth = growth.max(column_growth);
         }
         // Rows of the matrix were the names while the pivots were not known; from here on it is steps.
-        for row in &mut self.lower.rows {
-            *row = self.row_steps[*row];
+        for row in &mut self.shape.lower.rows {
+            *row = self.shape.row_steps[*row];
         }
         self.has_pivots = true;
         self.is_solvable = true;
@@ -348,35 +496,46 @@ impl Factors {
         let mut before = 0.0;
         for entry in pattern.column(column) {
             let row = pattern.rows[entry];
-            self.search.visit(row, step, &self.lower, &self.row_steps);
-            self.work[row] = values[entry];
+            self.search
+                .visit(row, step, &self.shape.lower, &self.shape.row_steps);
+            self.numbers.work[row] = values[entry];
             before += values[entry].abs();
         }
         let mut during = 0.0;
         for &row in self.search.reached.iter().rev() {
-            let at = self.row_steps[row];
-            let value = self.work[row];
+            let at = self.shape.row_steps[row];
+            let value = self.numbers.work[row];
             during += value.abs();
             if at != NONE {
-                self.work[row] = 0.0;
-                self.upper.push(at, value);
-                self.lower.subtract_column(at, value, &mut self.work);
+                self.numbers.work[row] = 0.0;
+                self.shape.upper.rows.push(at);
+                self.numbers.upper.push(value);
+                self.shape.lower.subtract_column(
+                    &self.numbers.lower,
+                    at,
+                    value,
+                    &mut self.numbers.work,
+                );
             }
         }
-        self.upper.end_column();
+        self.shape.upper.end_column();
         let pivot_row = self.choose_pivot(column, threshold)?;
-        let inverse = inverse_pivot(self.work[pivot_row], before, during)?;
+        let inverse = usable_inverse(self.numbers.work[pivot_row], before, during);
+        if inverse.is_nan() {
+            return None;
+        }
         for &row in &self.search.reached {
-            if self.row_steps[row] == NONE {
+            if self.shape.row_steps[row] == NONE {
                 if row != pivot_row {
-                    self.lower.push(row, self.work[row] * inverse);
+                    self.shape.lower.rows.push(row);
+                    self.numbers.lower.push(self.numbers.work[row] * inverse);
                 }
-                self.work[row] = 0.0;
+                self.numbers.work[row] = 0.0;
             }
         }
-        self.lower.end_column();
-        self.row_steps[pivot_row] = step;
-        self.inverse_pivots.push(inverse);
+        self.shape.lower.end_column();
+        self.shape.row_steps[pivot_row] = step;
+        self.numbers.inverse_pivots.push(inverse);
         Some(during / before)
     }
 
@@ -388,66 +547,23 @@ impl Factors {
                 .reached
                 .iter()
                 .copied()
-                .filter(|&row| self.row_steps[row] == NONE)
+                .filter(|&row| self.shape.row_steps[row] == NONE)
         };
         let mut largest = None;
         let mut magnitude = 0.0;
         for row in candidates() {
-            if magnitude < self.work[row].abs() {
-                magnitude = self.work[row].abs();
+            if magnitude < self.numbers.work[row].abs() {
+                magnitude = self.numbers.work[row].abs();
                 largest = Some(row);
             }
         }
-        let diagonal_is_free = self.row_steps[diagonal] == NONE;
-        if diagonal_is_free && 0.0 < magnitude && threshold * magnitude <= self.work[diagonal].abs()
+        let diagonal_is_free = self.shape.row_steps[diagonal] == NONE;
+        if diagonal_is_free
+            && 0.0 < magnitude
+            && threshold * magnitude <= self.numbers.work[diagonal].abs()
         {
             return Some(diagonal);
         }
         largest
     }
-
-    /// Eliminates one column with the known pivot; `work` is indexed by steps and left zero. None when the pivot is no good.
-    fn refactor_column(
-        &mut self,
-        step: usize,
-        pattern: &Pattern,
-        values: &[f64],
-        column: usize,
-    ) -> Option<f64> {
-        let mut before = 0.0;
-        for entry in pattern.column(column) {
-            self.work[self.row_steps[pattern.rows[entry]]] = values[entry];
-            before += values[entry].abs();
-        }
-        let mut during = 0.0;
-        for entry in self.upper.column(step) {
-            let at = self.upper.rows[entry];
-            let value = self.work[at];
-            self.work[at] = 0.0;
-            self.upper.values[entry] = value;
-            during += value.abs();
-            self.lower.subtract_column(at, value, &mut self.work);
-        }
-        let pivot = self.work[step];
-        self.work[step] = 0.0;
-        during += pivot.abs();
-        let inverse = 1.0 / pivot;
-        for entry in self.lower.column(step) {
-            let row = self.lower.rows[entry];
-            let value = self.work[row];
-            self.work[row] = 0.0;
-            during += value.abs();
-            self.lower.values[entry] = value * inverse;
-        }
-        self.inverse_pivots[step] = inverse_pivot(pivot, before, during)?;
-        Some(during / before)
-    }
-}
-
-/// The inverse of a pivot, given the sums of magnitudes in its column before and during elimination; None when the pivot
-/// is within rounding of zero or when any number in the column is not finite.
-fn inverse_pivot(pivot: f64, before: f64, during: f64) -> Option<f64> {
-    let inverse = 1.0 / pivot;
-    (ROUNDING * before < pivot.abs() && during.is_finite() && inverse.is_finite())
-        .then_some(inverse)
 }
