@@ -87,7 +87,7 @@ impl DiodeParameters {
     /// Finite for every finite voltage; increasing in v.
     #[must_use]
     pub fn at(&self, volts: f64) -> (f64, f64) {
-        fused(|| self.in_lanes(volts))
+        fused(Self::in_lanes, self, volts)
     }
 
     /// Capacitance across the terminals, F: Cj0 (1 - v/Vj)^-M up to v = Vj/2, then the tangent line.

@@ -130,7 +130,7 @@ impl PentodeParameters {
     /// volts) is not described.
     #[must_use]
     pub fn at(&self, volts: PentodeVolts) -> PentodeCurrents {
-        fused(|| self.in_lanes(volts))
+        fused(Self::in_lanes, self, volts)
     }
 }
 

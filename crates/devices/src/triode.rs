@@ -205,7 +205,7 @@ impl TriodeLaw {
     /// Currents and exact derivatives at plate and grid volts against the cathode; finite for all finite volts.
     #[must_use]
     pub fn at(&self, plate_volts: f64, grid_volts: f64) -> TriodeCurrents {
-        fused(|| self.in_lanes(plate_volts, grid_volts))
+        fused(Self::in_lanes, self, [plate_volts, grid_volts])
     }
 
     /// Grid volts at which the plate current is `plate_amps` at these plate volts, to 1e-12 V.
@@ -258,11 +258,11 @@ pub const LOWEST_GRID_VOLTS: f64 = -10_000.0;
 pub const HIGHEST_GRID_VOLTS: f64 = 20.0;
 
 impl<L: Lanes> TriodeLaw<L> {
-    /// [`TriodeLaw::at`] in any number of lanes. Whether there is a tail, and whether a partition, must be the same in all
+    /// [`TriodeLaw::at`] in any number of lanes, from plate and grid volts. Whether there is a tail, and whether a partition, must be the same in all
     /// of them.
     #[inline(always)]
     #[must_use]
-    pub fn in_lanes(&self, plate_volts: L, grid_volts: L) -> TriodeCurrents<L> {
+    pub fn in_lanes(&self, [plate_volts, grid_volts]: [L; 2]) -> TriodeCurrents<L> {
         let (plate_volts, grid_volts) = (smooth::bounded(plate_volts), smooth::bounded(grid_volts));
         match self {
             Self::Tail(parameters) => parameters.currents(plate_volts, grid_volts),

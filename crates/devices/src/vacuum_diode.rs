@@ -32,7 +32,7 @@ impl VacuumDiodeParameters {
     /// voltage, nothing flows backwards.
     #[must_use]
     pub fn at(&self, volts: f64) -> (f64, f64) {
-        fused(|| self.in_lanes(volts))
+        fused(Self::in_lanes, self, volts)
     }
 }
 

@@ -48,6 +48,24 @@ impl Behaviour {
             ElementKind::Pentode { law, .. } => Self::Pentode(law),
         })
     }
+
+    /// Writes these values to an element that does the same.
+    pub(crate) fn write_to(&self, kind: &mut ElementKind) {
+        match (*self, kind) {
+            (Self::Resistor(new), ElementKind::Resistor { siemens, .. }) => *siemens = new,
+            (Self::Diode(new), ElementKind::Diode { law, .. }) => *law = new,
+            (Self::Neon(new), ElementKind::Neon { law, .. }) => *law = new,
+            (Self::VacuumDiode(new), ElementKind::VacuumDiode { law, .. }) => *law = new,
+            (
+                Self::Triode(new, shift),
+                ElementKind::Triode {
+                    law, cathode_shift, ..
+                },
+            ) => (*law, *cathode_shift) = (new, shift),
+            (Self::Pentode(new), ElementKind::Pentode { law, .. }) => *law = new,
+            _ => {}
+        }
+    }
 }
 
 /// Takes currents (A) flowing from each of N terminals INTO an element, and their derivatives (A/V): `by[i][j]` is
@@ -103,7 +121,7 @@ impl<L: Lanes> Behaviour<L> {
             }
             Self::Triode(law, cathode_shift) => {
                 let cathode = volts[2] + *cathode_shift;
-                let currents = law.in_lanes(volts[0] - cathode, volts[1] - cathode);
+                let currents = law.in_lanes([volts[0] - cathode, volts[1] - cathode]);
                 closed::<L, 2, 3>(
                     [currents.plate, currents.grid],
                     [

@@ -27,7 +27,7 @@ pub struct Clash {
 }
 
 /// A wiring with its equations analysed: pattern, order of elimination, and where each derivative goes.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Network {
     /// What it was made from; values of parts may be changed in place, the structure may not.
     pub wiring: Wiring,
@@ -170,11 +170,15 @@ impl Network {
     /// # Panics
     /// When the element is not a tie.
     pub fn set_tie(&mut self, element: ElementIndex, new_volts: f64) {
+        self.set_tie_volts(element, new_volts);
+        self.place_offsets();
+    }
+
+    fn set_tie_volts(&mut self, element: ElementIndex, new_volts: f64) {
         match &mut self.wiring.elements[element].kind {
             ElementKind::Tie { volts, .. } => *volts = new_volts,
             other => panic!("only ties have volts to set, not {other:?}"),
         }
-        self.place_offsets();
     }
 
     /// Volts of every node over the first node of its group, from the volts of each tie that joins.
@@ -195,6 +199,33 @@ impl Network {
     /// The same with every tie's volts multiplied by `share`, for stepping the sources up; 1 is the network itself.
     fn place_scaled_offsets(&self, share: f64, offset: &mut [f64]) {
         self.place_offsets_of(|tie| share * self.tie_volts(tie), offset);
+    }
+
+    /// The ties that join nodes into groups; a tie that only repeats what others give is left out.
+    pub(crate) fn joining_ties(&self) -> impl Iterator<Item = ElementIndex> {
+        self.tree.iter().map(|&(tie, ..)| tie)
+    }
+
+    /// Index of an element in [`Network::places`]; `None` for what carries no current at rest.
+    pub(crate) fn place_of(&self, element: ElementIndex) -> Option<usize> {
+        self.places
+            .binary_search_by_key(&element, |place| place.element)
+            .ok()
+    }
+
+    /// The same structure with other values: `behaviours` as [`Network::places`] has them, the volts of ties by element.
+    pub(crate) fn with_values(&self, behaviours: &[Behaviour], tie_volts: &[f64]) -> Self {
+        let mut network = self.clone();
+        network.behaviours.copy_from_slice(behaviours);
+        for (place, behaviour) in network.places.iter().zip(behaviours) {
+            behaviour.write_to(&mut network.wiring.elements[place.element].kind);
+        }
+        let ties: Vec<ElementIndex> = self.joining_ties().collect();
+        for tie in ties {
+            network.set_tie_volts(tie, tie_volts[tie]);
+        }
+        network.place_offsets();
+        network
     }
 
     /// Volts of a tie.
@@ -267,11 +298,9 @@ impl Network {
         for (slot, &node) in terminal_volts.iter_mut().zip(kind.terminals().as_slice()) {
             *slot = volts[node];
         }
-        let mut local = TerminalAmps::default();
-        if let Some(behaviour) = Behaviour::of(kind) {
-            fused(|| behaviour.evaluate(&terminal_volts, lamps[element], None, &mut local));
-        }
-        local
+        Behaviour::of(kind).map_or_else(TerminalAmps::default, |behaviour| {
+            fused(terminal_amps, &behaviour, (terminal_volts, lamps[element]))
+        })
     }
 
     /// Current (A) delivered out of the plus terminal of every tie; `None` for other elements and for a tie that only
@@ -486,6 +515,13 @@ pub(crate) struct NetworkEquations<'a> {
 impl Equations for NetworkEquations<'_> {
     #[inline(always)]
     fn evaluate(&mut self, x: &[f64], values: &mut Values) {
+        self.evaluate_at((x, values));
+    }
+}
+
+impl NetworkEquations<'_> {
+    #[inline(always)]
+    pub(crate) fn evaluate_at(&mut self, (x, values): (&[f64], &mut Values)) {
         let mut given = Given {
             behaviours: &self.network.behaviours,
             offset: &self.state.offset,
@@ -513,6 +549,13 @@ impl TimeStep {
             *value += siemens;
         }
     }
+}
+
+#[inline(always)]
+fn terminal_amps(behaviour: &Behaviour, (volts, lamp): ([f64; 5], NeonState)) -> TerminalAmps {
+    let mut terminals = TerminalAmps::default();
+    behaviour.evaluate(&volts, lamp, None, &mut terminals);
+    terminals
 }
 
 impl Place {

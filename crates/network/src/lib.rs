@@ -11,6 +11,7 @@ pub mod connections;
 pub mod delay;
 pub mod duty;
 pub mod element;
+pub mod ensemble;
 pub mod equations;
 pub mod fan;
 pub mod finding;

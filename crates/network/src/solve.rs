@@ -1,9 +1,9 @@
 //! Operating points: Newton with junction damping, then the sources stepped up, then pseudo-transient.
 
-use crate::equations::{Network, State, TimeStep};
+use crate::equations::{Network, NetworkEquations, State, TimeStep};
 use devices::neon::NeonState;
 use numerics::lanes::select::fused;
-use numerics::newton::{self, Buffers, Equations};
+use numerics::newton::{self, Buffers};
 
 /// Tolerances and bounds of a solution; printed with the results.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -48,7 +48,7 @@ impl Settings {
         }
     }
 
-    fn newton(&self, highest_source_volts: f64) -> newton::Settings {
+    pub(crate) fn newton(&self, highest_source_volts: f64) -> newton::Settings {
         newton::Settings {
             residual_absolute: self.balance_amps,
             residual_relative: self.balance_relative,
@@ -192,6 +192,42 @@ impl Solver {
         }
     }
 
+    /// The point where the network comes to rest when it is let go at `start`, its volts followed in time, the lamps as
+    /// given throughout: what a circuit that stores does with the state it stands in.
+    pub(crate) fn settled_in_time(
+        &mut self,
+        network: &Network,
+        start: &[f64],
+        lamps: &[NeonState],
+        settings: &Settings,
+    ) -> OperatingPoint {
+        self.state.lamps.copy_from_slice(lamps);
+        self.state.time_step = None;
+        let mut x = network.unknowns_from(start);
+        let (evaluations, factorisations) = (self.buffers.evaluations, self.buffers.factors.work());
+        let at_rest = self.pseudo_transient(network, start, &mut x, settings);
+        let mut volts = Vec::new();
+        network.node_volts(&x, &mut volts);
+        let settled = at_rest
+            && network.lamps().all(|lamp| {
+                let (law, drop) = lamp_law(network, lamp, &volts);
+                law.consistent(lamps[lamp], drop)
+            });
+        OperatingPoint {
+            volts,
+            lamps: lamps.to_vec(),
+            outcome: if settled {
+                Outcome::Settled(Way::PseudoTransient)
+            } else {
+                Outcome::NotSettled(self.worst(network))
+            },
+            work: Counters {
+                evaluations: self.buffers.evaluations - evaluations,
+                factorisations: self.buffers.factors.work() - factorisations,
+            },
+        }
+    }
+
     fn lamp_lasts(&self, network: &Network, lamp: usize) -> bool {
         let (law, volts) = lamp_law(network, lamp, &self.node_volts);
         law.consistent(self.state.lamps[lamp], volts)
@@ -231,17 +267,23 @@ impl Solver {
     }
 
     fn newton(&mut self, network: &Network, x: &mut [f64], settings: &Settings) -> newton::Outcome {
-        let mut equations = network.equations(&mut self.state);
-        fused(|| {
-            newton::solve(
-                &mut equations,
-                &network.analysis,
-                &network.pattern,
-                x,
-                &mut self.buffers,
-                &settings.newton(network.highest_source_volts()),
-            )
-        })
+        let settings = settings.newton(network.highest_source_volts());
+        fused(Self::newton_in_one_lane, self, (network, x, &settings))
+    }
+
+    #[inline(always)]
+    fn newton_in_one_lane(
+        &mut self,
+        (network, x, settings): (&Network, &mut [f64], &newton::Settings),
+    ) -> newton::Outcome {
+        newton::solve(
+            &mut network.equations(&mut self.state),
+            &network.analysis,
+            &network.pattern,
+            x,
+            &mut self.buffers,
+            settings,
+        )
     }
 
     /// All sources from zero to full in growing steps, each solved from the one before.
@@ -353,7 +395,11 @@ impl Solver {
         self.state.remember(network, &point.volts);
         let x = network.unknowns_from(&point.volts);
         let mut equations = network.equations(&mut self.state);
-        fused(|| equations.evaluate(&x, &mut self.buffers.values));
+        fused(
+            NetworkEquations::evaluate_at,
+            &mut equations,
+            (&x, &mut self.buffers.values),
+        );
         &self.buffers.values.jacobian
     }
 

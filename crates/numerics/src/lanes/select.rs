@@ -110,21 +110,24 @@ fn one<W: Work>(work: W) -> W::Output {
     work.run::<f64>()
 }
 
-/// Computes one lane with the best instructions for it: the same numbers as without, sooner.
+/// Calls `does` for one lane with the best instructions for it: the same numbers as without, sooner.
+///
+/// `does` should be a function marked `#[inline(always)]`, as all that it calls: a closure may be compiled by itself, and
+/// then without these instructions.
 #[inline]
-pub fn fused<R>(does: impl FnOnce() -> R) -> R {
+pub fn fused<A, B, R>(does: impl FnOnce(A, B) -> R, first: A, second: B) -> R {
     match Choice::one().0 {
         // SAFETY: `detect` alone makes this kind, after it found the processor to have the instructions.
         #[cfg(target_arch = "x86_64")]
-        Kind::One => unsafe { with_fused_products(does) },
-        _ => does(),
+        Kind::One => unsafe { with_fused_products(does, first, second) },
+        _ => does(first, second),
     }
 }
 
 #[cfg(target_arch = "x86_64")]
 #[target_feature(enable = "fma,avx2")]
-fn with_fused_products<R>(does: impl FnOnce() -> R) -> R {
-    does()
+fn with_fused_products<A, B, R>(does: impl FnOnce(A, B) -> R, first: A, second: B) -> R {
+    does(first, second)
 }
 
 #[cfg(target_arch = "x86_64")]
