@@ -270,6 +270,16 @@ impl<L: Lanes> TriodeLaw<L> {
         }
     }
 
+    /// mu: the plate volts that do as much as one volt at the grid.
+    #[inline(always)]
+    #[must_use]
+    pub fn mu(&self) -> L {
+        match self {
+            Self::Tail(parameters) => parameters.mu,
+            Self::Koren(parameters) => parameters.mu,
+        }
+    }
+
     /// Side by side, the law of each lane; the first decides which law it is, and a lane with the other one keeps the
     /// first lane's parameters.
     #[inline(always)]

@@ -341,11 +341,11 @@ struct Group<'a, L> {
     chosen: &'a Factors,
     behaviours: Vec<Behaviour<L>>,
     offset: Vec<L>,
-    junction: Vec<L>,
+    memory: Vec<[L; 2]>,
     x: Vec<L>,
     buffers: BuffersSideBySide<L>,
     scalar_offset: Vec<f64>,
-    start_junction: Vec<f64>,
+    start_memory: Vec<[f64; 2]>,
     start_x: Vec<f64>,
 }
 
@@ -357,15 +357,11 @@ impl<'a, L: Lanes> Group<'a, L> {
             chosen,
             behaviours: vec![Behaviour::Cold; network.places.len()],
             offset: vec![L::splat(0.0); network.wiring.nodes.len()],
-            junction: vec![L::splat(0.0); network.places.len()],
+            memory: vec![[L::splat(0.0); 2]; network.places.len()],
             x: vec![L::splat(0.0); network.size()],
             buffers: BuffersSideBySide::new(&network.pattern, chosen),
             scalar_offset: vec![0.0; network.wiring.nodes.len()],
-            start_junction: network
-                .places
-                .iter()
-                .map(|place| place.first_drop(start))
-                .collect(),
+            start_memory: network.memories(start).collect(),
             start_x: network.unknowns_from(start),
         }
     }
@@ -382,8 +378,8 @@ impl<'a, L: Lanes> Group<'a, L> {
                 offset.set_lane(lane, *volts);
             }
         }
-        for (junction, volts) in self.junction.iter_mut().zip(&self.start_junction) {
-            *junction = L::splat(*volts);
+        for (memory, volts) in self.memory.iter_mut().zip(&self.start_memory) {
+            *memory = volts.map(L::splat);
         }
         for (unknown, volts) in self.x.iter_mut().zip(&self.start_x) {
             *unknown = L::splat(*volts);
@@ -394,7 +390,7 @@ impl<'a, L: Lanes> Group<'a, L> {
                 behaviours: &self.behaviours,
                 offset: &self.offset,
                 lamps: ensemble.lamps,
-                junction: &mut self.junction,
+                memory: &mut self.memory,
             },
         };
         newton::solve_side_by_side(

@@ -359,6 +359,12 @@ impl Network {
         }
     }
 
+    /// What each element of [`Network::places`] remembers of an evaluation at these node volts.
+    pub(crate) fn memories(&self, volts: &[f64]) -> impl Iterator<Item = [f64; 2]> {
+        let elements = self.places.iter().zip(&self.behaviours);
+        elements.map(|(place, behaviour)| behaviour.memory(&place.nodes.map(|node| volts[node])))
+    }
+
     /// The equations themselves, ready for Newton's method.
     pub(crate) fn equations<'a>(&'a self, state: &'a mut State) -> NetworkEquations<'a> {
         NetworkEquations {
@@ -378,8 +384,8 @@ impl Network {
 pub(crate) struct State {
     /// Offsets in force (scaled while stepping sources).
     offset: Vec<f64>,
-    /// Junction volts of each element of [`Network::places`] at the last evaluation.
-    junction: Vec<f64>,
+    /// What each element of [`Network::places`] remembers of the last evaluation, see [`Behaviour::memory`].
+    memory: Vec<[f64; 2]>,
     /// Lit or dark, for each element.
     pub lamps: Vec<NeonState>,
     /// A step in time: capacitance over step, in the order of the pattern, and the unknowns before.
@@ -403,16 +409,16 @@ impl State {
     pub(crate) fn new(network: &Network) -> Self {
         Self {
             offset: network.offset.clone(),
-            junction: vec![0.0; network.places.len()],
+            memory: vec![[0.0; 2]; network.places.len()],
             lamps: vec![NeonState::Dark; network.wiring.elements.len()],
             time_step: None,
         }
     }
 
-    /// Remembers the junction volts that belong to these node volts, so that a start near a solution is not held back.
+    /// Remembers what belongs to these node volts, so that a start near a solution is not held back.
     pub(crate) fn remember(&mut self, network: &Network, volts: &[f64]) {
-        for (junction, place) in self.junction.iter_mut().zip(&network.places) {
-            *junction = place.first_drop(volts);
+        for (memory, new) in self.memory.iter_mut().zip(network.memories(volts)) {
+            *memory = new;
         }
         self.offset.copy_from_slice(&network.offset);
     }
@@ -423,7 +429,7 @@ impl State {
 /// 1e-15, some five last places; between 36 V rails it is nothing, at a diode that stands at kilovolts it is everything.
 const LAST_PLACES: f64 = 1e-4;
 
-/// What an evaluation of networks side by side is told: values of parts, volts of ties, lamps, junctions remembered.
+/// What an evaluation of networks side by side is told: values of parts, volts of ties, lamps, what is remembered.
 pub(crate) struct Given<'a, L> {
     /// What each element of [`Network::places`] does.
     pub behaviours: &'a [Behaviour<L>],
@@ -431,8 +437,8 @@ pub(crate) struct Given<'a, L> {
     pub offset: &'a [L],
     /// Lit or dark, for every element of the wiring.
     pub lamps: &'a [NeonState],
-    /// Junction volts of each element of [`Network::places`] at the last evaluation.
-    pub junction: &'a mut [L],
+    /// What each element of [`Network::places`] remembers of the last evaluation, see [`Behaviour::memory`].
+    pub memory: &'a mut [[L; 2]],
 }
 
 impl Network {
@@ -462,7 +468,7 @@ impl Network {
             let held = given.behaviours[index].evaluate(
                 &volts,
                 given.lamps[place.element],
-                Some(&mut given.junction[index]),
+                Some(&mut given.memory[index]),
                 &mut Balance {
                     place,
                     volts: &volts,
@@ -526,7 +532,7 @@ impl NetworkEquations<'_> {
             behaviours: &self.network.behaviours,
             offset: &self.state.offset,
             lamps: &self.state.lamps,
-            junction: &mut self.state.junction,
+            memory: &mut self.state.memory,
         };
         self.network.evaluate(&mut given, x, values);
         if let Some(step) = &mut self.state.time_step {
