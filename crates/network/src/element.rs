@@ -110,7 +110,7 @@ impl Stamp<f64> for TerminalAmps {
 impl<L: Lanes> Behaviour<L> {
     /// Puts the currents and derivatives at the terminal volts into `stamp`.
     ///
-    /// With `remembered`, what [`Behaviour::memory`] gave for the evaluation before, diodes and tubes are held back: no
+    /// With `remembered`, what `memory` gave for the evaluation before, diodes and tubes are held back: no
     /// further from there than a tangent can be trusted. Above 0 is returned where they were.
     #[inline(always)]
     pub fn evaluate(
