@@ -6,32 +6,13 @@
 //! below the cause. Values are invented for the gallery; where one comes from a published source the design says so.
 #![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
+mod designs;
+
 use design::read::read;
+use designs::{CONTEXT, Folder, LIMITS};
 use devices::library::Library;
-use network::judge::Context;
-use network::scene::Assumptions;
-use network::solve::Settings;
-use network::verdict::{Limits, check};
+use network::verdict::check;
 use std::path::{Path, PathBuf};
-use text::source::Sources;
-
-const CONTEXT: Context = Context {
-    settings: Settings::STANDARD,
-    assumptions: Assumptions::STANDARD,
-};
-const LIMITS: Limits = Limits {
-    residual_share: 0.01,
-    thin_share: 0.05,
-    touch_volts: 60.0,
-};
-
-struct Folder(PathBuf);
-
-impl Sources for Folder {
-    fn read(&self, name: &str) -> Result<String, String> {
-        std::fs::read_to_string(self.0.join(name)).map_err(|error| error.to_string())
-    }
-}
 
 /// What stands as a cause (problems with the text, findings), and what hangs below, each by name and subject.
 fn said(file: &Path) -> (Vec<String>, Vec<String>) {

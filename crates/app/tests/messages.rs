@@ -2,26 +2,15 @@
 //! its numbers and a remedy, in whole sentences and in the words of the trade.
 #![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
+mod designs;
+
 use design::read::read;
+use designs::{CONTEXT, Folder, LIMITS};
 use devices::library::Library;
 use network::finding::{CATALOGUE, Finding};
-use network::judge::Context;
-use network::scene::Assumptions;
-use network::solve::Settings;
-use network::verdict::{Limits, check};
+use network::verdict::check;
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
-use text::source::Sources;
-
-const CONTEXT: Context = Context {
-    settings: Settings::STANDARD,
-    assumptions: Assumptions::STANDARD,
-};
-const LIMITS: Limits = Limits {
-    residual_share: 0.01,
-    thin_share: 0.05,
-    touch_volts: 60.0,
-};
 
 /// Findings about what is there or not, or which way something goes: no two numbers clash in them.
 const WITHOUT_NUMBERS: &[&str] = &[
@@ -53,14 +42,6 @@ const JARGON: &[&str] = &[
     "undefined",
     "node ",
 ];
-
-struct Folder(PathBuf);
-
-impl Sources for Folder {
-    fn read(&self, name: &str) -> Result<String, String> {
-        std::fs::read_to_string(self.0.join(name)).map_err(|error| error.to_string())
-    }
-}
 
 /// What is wrong with the messages, all of it at once.
 #[derive(Default)]

@@ -36,7 +36,7 @@ pub struct DiodeParameters<L = f64> {
 pub const THERMAL_VOLTS_300_K: f64 = 0.025_852;
 
 /// 1N4148, set A: technical notes quoting the listings of Koren's 1996 article (Glass Audio vol. 8 no. 5), second-hand
-/// transcription. Junction volts: 0.75 V, from memory (the notes give none).
+/// copy. Junction volts: 0.75 V, from memory (the notes give none).
 pub const SILICON_1N4148_A: DiodeParameters = DiodeParameters {
     saturation_current: 2.52e-9,
     ideality: 1.752,
@@ -51,7 +51,7 @@ pub const SILICON_1N4148_A: DiodeParameters = DiodeParameters {
     grading: 0.4,
 };
 
-/// 1N4148, set B: technical notes on junction-law sets, second-hand transcription, with 75 V breakdown. The current at
+/// 1N4148, set B: technical notes on junction-law sets, second-hand copy, with 75 V breakdown. The current at
 /// 75 V is the sheet's largest reverse current there (PanJit 1N4148, rev 0.2, April 2010: 5 uA); the slope of 100 ohm is
 /// chosen, no source; junction volts 0.75 V from memory.
 pub const SILICON_1N4148_B: DiodeParameters = DiodeParameters {

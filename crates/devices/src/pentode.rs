@@ -52,7 +52,7 @@ const SCREEN_START_VOLTS: f64 = 1.0;
 /// EF804S.
 ///
 /// From the row "250 V, screen 140 V, Rk 500 ohm: Ia 3.2 mA, Ig2 0.6 mA, gm 2.0 mA/V, mu g1-g2 38, rp 2 Mohm" of
-/// Telefunken's sheet 331-332 (second-hand transcription): `perveance` from the sum of the currents, `exponent` from gm,
+/// Telefunken's sheet 331-332 (second-hand copy): `perveance` from the sum of the currents, `exponent` from gm,
 /// `mu_screen` as printed, `mu_plate` from rp, `plate_ratio` from the two currents.
 /// Prior "DAFx-11 RSD-1" (Dempwolf and Zoelzer 2011, Table 1): `knee`, `grid_knee`, `grid_exponent`, and `grid_perveance`
 /// in its ratio to `perveance`. Prior "plate knee at a fifth of the screen volts" (common practice, no source):

@@ -77,7 +77,7 @@ pub enum TriodeLaw<L = f64> {
     Koren(KorenParameters<L>),
 }
 
-/// 12AX7, measured tube RSD-1: Dempwolf and Zoelzer, DAFx-11, Paris 2011, Table 1; nine second-hand transcriptions, all
+/// 12AX7, measured tube RSD-1: Dempwolf and Zoelzer, DAFx-11, Paris 2011, Table 1; nine second-hand copies, all
 /// equal.
 pub const RSD_1: TriodeParameters = TriodeParameters {
     perveance: 2.242e-3,
@@ -94,7 +94,7 @@ pub const RSD_1: TriodeParameters = TriodeParameters {
     partition_volts: 0.0,
 };
 
-/// 12AX7, measured tube RSD-2: Dempwolf and Zoelzer, DAFx-11, Paris 2011, Table 1; two second-hand transcriptions, equal.
+/// 12AX7, measured tube RSD-2: Dempwolf and Zoelzer, DAFx-11, Paris 2011, Table 1; two second-hand copies, equal.
 pub const RSD_2: TriodeParameters = TriodeParameters {
     perveance: 2.173e-3,
     mu: 100.2,
@@ -108,7 +108,7 @@ pub const RSD_2: TriodeParameters = TriodeParameters {
     ..RSD_1
 };
 
-/// 12AX7, measured tube EHX-1: Dempwolf and Zoelzer, DAFx-11, Paris 2011, Table 1; three second-hand transcriptions. One
+/// 12AX7, measured tube EHX-1: Dempwolf and Zoelzer, DAFx-11, Paris 2011, Table 1; three second-hand copies. One
 /// of them has mu 83.9, another xi 1.456; each value here stands in the two that agree.
 pub const EHX_1: TriodeParameters = TriodeParameters {
     perveance: 1.371e-3,
@@ -123,7 +123,7 @@ pub const EHX_1: TriodeParameters = TriodeParameters {
     ..RSD_1
 };
 
-/// 12AX7: Koren 1996, second-hand transcription.
+/// 12AX7: Koren 1996, second-hand copy.
 pub const KOREN_12AX7: KorenParameters = KorenParameters {
     mu: 100.0,
     exponent: 1.4,
@@ -132,7 +132,7 @@ pub const KOREN_12AX7: KorenParameters = KorenParameters {
     kvb: 300.0,
 };
 
-/// 12AU7: attributed to Koren 1996, second-hand transcription.
+/// 12AU7: attributed to Koren 1996, second-hand copy.
 pub const KOREN_12AU7: KorenParameters = KorenParameters {
     mu: 21.5,
     exponent: 1.3,
@@ -141,7 +141,7 @@ pub const KOREN_12AU7: KorenParameters = KorenParameters {
     kvb: 300.0,
 };
 
-/// 12AT7: attributed to Koren 1996, second-hand transcription, not checked against the article.
+/// 12AT7: attributed to Koren 1996, second-hand copy, not checked against the article.
 pub const KOREN_12AT7: KorenParameters = KorenParameters {
     mu: 60.0,
     exponent: 1.35,
@@ -150,7 +150,7 @@ pub const KOREN_12AT7: KorenParameters = KorenParameters {
     kvb: 300.0,
 };
 
-/// 6DJ8: attributed to Koren 1996, second-hand transcription.
+/// 6DJ8: attributed to Koren 1996, second-hand copy.
 pub const KOREN_6DJ8: KorenParameters = KorenParameters {
     mu: 28.0,
     exponent: 1.3,

@@ -12,7 +12,7 @@ use text::source::Span;
 pub enum Mark {
     /// Stood in the named document when it was read.
     Seen,
-    /// Seen in a second-hand transcription of the named document.
+    /// Seen in a second-hand copy of the named document.
     SeenSecond,
     /// From memory, a standard tube-manual figure.
     MemoryHigh,

@@ -247,7 +247,7 @@ fn a_textbook_diode_is_met_with_an_offset() {
     );
 }
 
-/// 6922 at 90 V and -1.3 V: 15 mA, 12.5 mA/V, mu 33 (Philips ECC88, second-hand transcription). Three values cannot tell
+/// 6922 at 90 V and -1.3 V: 15 mA, 12.5 mA/V, mu 33 (Philips ECC88, second-hand copy). Three values cannot tell
 /// of eleven parameters.
 #[test]
 fn one_point_leaves_most_parameters_to_the_named_prior() {
@@ -535,7 +535,7 @@ fn coupled_stage(
     [plate, screen]
 }
 
-/// Resistance-coupled rows of Telefunken's EF804S sheet 331-332 (second-hand transcription); the law knows only the one
+/// Resistance-coupled rows of Telefunken's EF804S sheet 331-332 (second-hand copy); the law knows only the one
 /// operating point of the sheet.
 #[test]
 fn the_fitted_ef804s_meets_the_coupled_stages_of_its_sheet() {

@@ -43,7 +43,7 @@ fn forward_volts(diode: &DiodeParameters, amps: f64) -> f64 {
     low
 }
 
-/// Sets A and B of the 1N4148 (second-hand transcriptions of technical notes quoting Koren 1996): 0.584 and 0.694 V at
+/// Sets A and B of the 1N4148 (second-hand copies of technical notes quoting Koren 1996): 0.584 and 0.694 V at
 /// 1 and 10 mA, 0.653 and 0.753 V; derived by v = n Vt ln(1 + i/Is) + i Rs with Vt 25.85 mV. The sheet's largest drop at
 /// 10 mA is 1.0 V (PanJit 1N4148, rev 0.2, April 2010).
 #[test]

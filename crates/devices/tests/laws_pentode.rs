@@ -31,7 +31,7 @@ fn volts(plate: f64, grid: f64, screen: f64, suppressor: f64) -> PentodeVolts {
     }
 }
 
-/// Row of Telefunken's EF804S sheet 331-332 that its parameters come from (second-hand transcription).
+/// Row of Telefunken's EF804S sheet 331-332 that its parameters come from (second-hand copy).
 #[test]
 fn ef804s_meets_the_row_it_was_determined_from() {
     let bias = 500.0 * 3.8e-3;
@@ -73,7 +73,7 @@ fn coupled_stage(
     (plate, screen)
 }
 
-/// Telefunken EF804S, sheet 331-332 (second-hand transcription): resistance-coupled rows, none of them used for the
+/// Telefunken EF804S, sheet 331-332 (second-hand copy): resistance-coupled rows, none of them used for the
 /// parameters. Plate current within 10 %, screen current within 20 %.
 #[test]
 fn ef804s_predicts_its_resistance_coupled_rows() {

@@ -38,7 +38,7 @@ fn stage_gain(law: &TriodeLaw, supply: f64, load: f64, cathode: f64, next: f64) 
 /// Supply volts, cathode ohms and gain.
 type SupplyRows = [(f64, f64, f64); 3];
 
-/// GE ET-T509B (June 1953), page 2: 12AX7 resistance-coupled amplifier, second-hand transcription of the rows with a grid
+/// GE ET-T509B (June 1953), page 2: 12AX7 resistance-coupled amplifier, second-hand copy of the rows with a grid
 /// resistor of 0.1 Mohm: plate load, next grid resistor, then supply, cathode resistor and gain three times.
 const GE_TABLE: [(f64, f64, SupplyRows); 6] = [
     (
@@ -114,7 +114,7 @@ fn the_ge_table_of_gains_is_met_by_the_measured_tube() {
     assert!(rms <= 0.045, "{rms}");
 }
 
-/// Philips ECC83 sheets (1960 and Jan 1970), second-hand transcription: plate load 100 kohm, supply, cathode resistor,
+/// Philips ECC83 sheets (1960 and Jan 1970), second-hand copy: plate load 100 kohm, supply, cathode resistor,
 /// plate current. EHX-1 within 8 %, at 350 and 400 V within 1 %.
 #[test]
 fn the_philips_table_of_currents_is_met_by_the_measured_tube() {

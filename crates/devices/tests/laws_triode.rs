@@ -10,7 +10,7 @@ fn printed(value: f64, figure: f64, digits: i32) -> bool {
 }
 
 /// Dempwolf and Zoelzer, "A physically-motivated triode model for circuit simulations", DAFx-11, Paris 2011: equations
-/// and Table 1 in second-hand transcription; currents evaluated from them in double precision, to 6 decimals of mA
+/// and Table 1 in second-hand copy; currents evaluated from them in double precision, to 6 decimals of mA
 /// (cathode, plate) and uA (grid).
 #[test]
 fn dafx_11_sets_give_their_currents_to_six_decimals() {
@@ -39,7 +39,7 @@ fn dafx_11_sets_give_their_currents_to_six_decimals() {
     }
 }
 
-/// Koren, Glass Audio vol. 8 no. 5, 1996: equation and sets in second-hand transcription; currents evaluated from them
+/// Koren, Glass Audio vol. 8 no. 5, 1996: equation and sets in second-hand copy; currents evaluated from them
 /// in double precision, mA to 6 decimals.
 #[test]
 fn koren_sets_give_their_currents_to_six_decimals() {
@@ -160,7 +160,7 @@ fn a_plain_power_law_is_the_limit_of_a_hard_knee() {
 }
 
 /// A 12AU7 with every term of the law in use; an own parameter set, near the sheet's 10.5 mA at 250 V, -8.5 V (RCA
-/// 12AU7A, second-hand transcription).
+/// 12AU7A, second-hand copy).
 const WITH_TAIL: TriodeParameters = TriodeParameters {
     perveance: 1.313e-3,
     mu: 26.67,

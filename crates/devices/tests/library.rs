@@ -218,7 +218,7 @@ fn the_three_constants_of_every_point_agree_within_3_percent() {
 }
 
 /// Makers' operating points (class A, one section): volts, mA, mA/V, mu. The documents stand beside each value in the
-/// library; second-hand transcriptions of RCA, GE, Sylvania and Philips sheets and of pages quoting sheets, the rest from
+/// library; second-hand copies of RCA, GE, Sylvania and Philips sheets and of pages quoting sheets, the rest from
 /// memory.
 #[test]
 fn operating_points_are_those_of_the_sheets() {
@@ -373,7 +373,7 @@ fn types_like_others_keep_what_is_not_said_of_them() {
     assert_eq!(heavy.ratings.cathode_amps, plain.ratings.cathode_amps);
 }
 
-/// Dempwolf and Zoelzer, DAFx-11, 2011, Table 1, and Koren 1996, both in second-hand transcription.
+/// Dempwolf and Zoelzer, DAFx-11, 2011, Table 1, and Koren 1996, both in second-hand copy.
 #[test]
 fn published_laws_are_selectable_to_the_last_digit() {
     for (name, law) in [
@@ -397,7 +397,7 @@ fn published_laws_are_selectable_to_the_last_digit() {
     }
 }
 
-/// PanJit 1N4148 rev. 0.2 and transcribed parameter sets; 1N34A from memory: at most 30 uA at -10 V and 500 uA at -50 V, at
+/// PanJit 1N4148 rev. 0.2 and copied parameter sets; 1N34A from memory: at most 30 uA at -10 V and 500 uA at -50 V, at
 /// least 5 mA at 1 V, 0.2 to 0.3 V at 1 mA.
 #[test]
 fn diodes_conduct_and_leak_as_their_sheets_say() {

@@ -320,8 +320,8 @@ const ROUNDING_VOLTS: f64 = 1e-9;
 ///
 /// From one round to the next the drive may rise to three times what it was and two volts, and plate volts may fall by
 /// half and half a volt: beyond that a tangent promises currents that the tube never draws, and the rounds of a chain of
-/// gates go in circles. Chosen: of the 2 000 random sound circuits of the tests 94 did not settle straight without
-/// holding back, with it 3. `drive` gives the drive at a plate voltage; `remembered` is plate and drive of the round before.
+/// gates go in circles. Chosen: of the 10 000 random sound circuits of the tests 95 % settled straight without holding
+/// back, and all but 14 do with it. `drive` gives the drive at a plate voltage; `remembered` is plate and drive of the round before.
 #[inline(always)]
 fn hold_back<L: Lanes>(remembered: &mut [L; 2], plate: L, drive: impl FnOnce(L) -> L) -> [L; 2] {
     let zero = L::splat(0.0);

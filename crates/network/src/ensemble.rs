@@ -114,6 +114,10 @@ impl<'a> Sample<'a> {
     }
 }
 
+/// Is given the number of a sample and its values, nominal so far, to change. Not generic, so that the lanes are compiled
+/// once and not with every caller.
+pub type Vary<'a> = dyn Fn(usize, &mut Sample) + Sync + 'a;
+
 /// A node that tells the stated logic state from others.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Watch {
@@ -208,16 +212,10 @@ impl<'a> Ensemble<'a> {
         }
     }
 
-    /// Solves `count` samples in the given lanes, on the threads of the current pool. `vary` is given the number of a
-    /// sample and its values, nominal so far, to change.
+    /// Solves `count` samples in the given lanes, on the threads of the current pool.
     ///
     /// Work is bounded: each sample by the rounds of the settings, then once more by itself.
-    pub fn solve(
-        &self,
-        count: usize,
-        lanes: Choice,
-        vary: &(impl Fn(usize, &mut Sample) + Sync),
-    ) -> Solutions {
+    pub fn solve(&self, count: usize, lanes: Choice, vary: &Vary) -> Solutions {
         let batches: Vec<Solutions> = (0..count.div_ceil(BATCH))
             .into_par_iter()
             .map(|batch| {
@@ -290,14 +288,14 @@ impl<'a> Ensemble<'a> {
 }
 
 /// Samples `first` to before `end`, in groups as wide as the lanes.
-struct Batch<'a, 'n, V> {
+struct Batch<'a, 'n> {
     ensemble: &'a Ensemble<'n>,
     first: usize,
     end: usize,
-    vary: &'a V,
+    vary: &'a Vary<'a>,
 }
 
-impl<V: Fn(usize, &mut Sample)> Work for Batch<'_, '_, V> {
+impl Work for Batch<'_, '_> {
     type Output = Solutions;
 
     #[inline(always)]

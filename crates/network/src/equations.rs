@@ -63,7 +63,6 @@ pub(crate) struct Place {
     nodes: [NodeIndex; 5],
     /// Unknown of each terminal, [`NO_SLOT`] where it is tied to ground.
     unknowns: [usize; 5],
-    slots: [[usize; 5]; 5],
 }
 
 const NO_SLOT: usize = usize::MAX;
@@ -117,7 +116,7 @@ impl Network {
             .iter()
             .enumerate()
             .filter_map(|(element, Element { kind, .. })| {
-                let place = place(element, kind, &unknown, slots[element]);
+                let place = place(element, kind, &unknown);
                 Some((place, Behaviour::of(kind)?))
             })
             .unzip();
@@ -470,7 +469,8 @@ impl Network {
                 given.lamps[place.element],
                 Some(&mut given.memory[index]),
                 &mut Balance {
-                    place,
+                    unknowns: &place.unknowns,
+                    slots: &self.slots[place.element],
                     volts: &volts,
                     values,
                 },
@@ -483,7 +483,8 @@ impl Network {
 
 /// Adds the currents of one element to the balances of its nodes, its derivatives to the Jacobian.
 struct Balance<'a, L> {
-    place: &'a Place,
+    unknowns: &'a [usize; 5],
+    slots: &'a [[usize; 5]; 5],
     volts: &'a [L; 5],
     values: &'a mut Values<L>,
 }
@@ -493,13 +494,13 @@ impl<L: Lanes> Stamp<L> for Balance<'_, L> {
     fn put<const N: usize>(&mut self, amps: [L; N], by: [[L; N]; N]) {
         let values = &mut *self.values;
         for row in 0..N {
-            let unknown = self.place.unknowns[row];
+            let unknown = self.unknowns[row];
             if unknown == NO_SLOT {
                 continue;
             }
             values.residual[unknown] = values.residual[unknown] + amps[row];
             let mut through = L::splat(0.0);
-            let slots = self.place.slots[row];
+            let slots = self.slots[row];
             for ((&siemens, &volts), slot) in by[row].iter().zip(self.volts).zip(slots) {
                 through = through + (siemens * volts).abs();
                 if slot != NO_SLOT {
@@ -571,19 +572,13 @@ impl Place {
     }
 }
 
-fn place(
-    element: ElementIndex,
-    kind: &ElementKind,
-    unknown: &[Option<usize>],
-    slots: [[usize; 5]; 5],
-) -> Place {
+fn place(element: ElementIndex, kind: &ElementKind, unknown: &[Option<usize>]) -> Place {
     let terminals = kind.terminals();
     let mut place = Place {
         element,
         terminals: terminals.as_slice().len(),
         nodes: [GROUND; 5],
         unknowns: [NO_SLOT; 5],
-        slots,
     };
     for (terminal, &node) in terminals.as_slice().iter().enumerate() {
         place.nodes[terminal] = node;

@@ -480,7 +480,7 @@ const LISTED_NODES: usize = 10;
 mod tests {
     use super::{Settings, Solver};
     use crate::equations::Network;
-    use crate::wiring::{ElementKind, GROUND, Wiring};
+    use crate::wiring::{GROUND, Wiring};
     use devices::triode::{KOREN_12AU7, TriodeLaw};
 
     /// The last resort reaches the point that the straight way finds, from zero volts and from far beyond the rails.
@@ -493,15 +493,7 @@ mod tests {
         wiring.resistor("R2", grid, GROUND, 33e3);
         wiring.resistor("R3", upper, plate, 47e3);
         let law = TriodeLaw::Koren(KOREN_12AU7);
-        let triode = ElementKind::Triode {
-            plate,
-            grid,
-            cathode: GROUND,
-            cathode_shift: 0.0,
-            law,
-            cold: false,
-        };
-        wiring.element("V1", triode);
+        wiring.triode("V1", [plate, grid, GROUND], law);
         let network = Network::new(wiring, 1e-12).expect("one source clashes with nothing");
         let mut solver = Solver::new(&network);
         let straight = solver.operating_point(&network, None, None, &Settings::STANDARD);

@@ -180,6 +180,26 @@ impl Wiring {
         )
     }
 
+    /// Adds a warm triode with an indirectly heated cathode, from plate, grid and cathode.
+    pub fn triode(
+        &mut self,
+        name: impl Into<String>,
+        [plate, grid, cathode]: [NodeIndex; 3],
+        law: TriodeLaw,
+    ) -> ElementIndex {
+        self.element(
+            name,
+            ElementKind::Triode {
+                plate,
+                grid,
+                cathode,
+                cathode_shift: 0.0,
+                law,
+                cold: false,
+            },
+        )
+    }
+
     /// Holds a node at a voltage against ground.
     pub fn hold(&mut self, name: impl Into<String>, node: NodeIndex, volts: f64) -> ElementIndex {
         self.element(

@@ -20,20 +20,6 @@ fn spread(sample: usize, part: usize) -> f64 {
     ((bits ^ (bits >> 31)) >> 11) as f64 / (1u64 << 52) as f64 - 1.0
 }
 
-fn triode(wiring: &mut Wiring, plate: NodeIndex, grid: NodeIndex, law: TriodeLaw) -> ElementIndex {
-    wiring.element(
-        "V",
-        ElementKind::Triode {
-            plate,
-            grid,
-            cathode: GROUND,
-            cathode_shift: 0.0,
-            law,
-            cold: false,
-        },
-    )
-}
-
 /// Six diode gates in a row, each with every kind of term in its tube's law.
 fn chain() -> Network {
     let mut wiring = Wiring::default();
@@ -65,7 +51,7 @@ fn chain() -> Network {
         wiring.resistor("R1", joint, grid, 680e3);
         wiring.resistor("R2", grid, lower, 1.2e6);
         wiring.resistor("R3", upper, plate, 82e3);
-        triode(&mut wiring, plate, grid, law);
+        wiring.triode("V", [plate, grid, GROUND], law);
         input = plate;
     }
     Network::new(wiring, 1e-12).unwrap()
@@ -185,7 +171,7 @@ fn latch() -> (Network, [NodeIndex; 2], [ElementIndex; 2]) {
         wiring.resistor("R1", other, grid, 470e3);
         wiring.resistor("R2", grid, lower, 680e3);
         wiring.resistor("R3", upper, plate, 47e3);
-        triode(&mut wiring, plate, grid, TriodeLaw::Koren(KOREN_12AU7))
+        wiring.triode("V", [plate, grid, GROUND], TriodeLaw::Koren(KOREN_12AU7))
     });
     (Network::new(wiring, 1e-12).unwrap(), [left, right], tubes)
 }

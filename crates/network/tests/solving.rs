@@ -106,17 +106,7 @@ fn stage() -> Wiring {
     wiring.resistor("R2", grid, lower, 1.5e6);
     wiring.resistor("R3", upper, plate, 82e3);
     let law = TriodeLaw::Tail(EHX_1);
-    wiring.element(
-        "V1",
-        ElementKind::Triode {
-            plate,
-            grid,
-            cathode: GROUND,
-            cathode_shift: 0.0,
-            law,
-            cold: false,
-        },
-    );
+    wiring.triode("V1", [plate, grid, GROUND], law);
     wiring
 }
 

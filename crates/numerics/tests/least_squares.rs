@@ -45,7 +45,7 @@ fn check(found: &[f64], expected: &[f64], relative: f64) {
     }
 }
 
-/// NIST Statistical Reference Datasets, nonlinear regression, Misra1a: (x, y), second-hand transcription; the certified
+/// NIST Statistical Reference Datasets, nonlinear regression, Misra1a: (x, y), second-hand copy; the certified
 /// residual sum of squares follows from these data and the certified parameters.
 const MISRA_1A: [(f64, f64); 14] = [
     (77.6, 10.07),

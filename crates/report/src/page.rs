@@ -221,7 +221,8 @@ footer p { margin: 0; }
 @media print {
   body { padding: 0; max-width: none; font-size: 10pt; }
   h1, h2, h3, caption { break-after: avoid; }
-  figure svg, tr, p.caution, dl div { break-inside: avoid; }
+  figure svg, tr, p.caution, dl div, pre { break-inside: avoid; }
+  tbody tr:first-child, footer { break-before: avoid; }
   figure:not(:has(svg + svg)) { break-inside: avoid; }
   figcaption { break-before: avoid; }
   thead { display: table-header-group; }

@@ -390,7 +390,7 @@ mod tests {
     use devices::library::Library;
 
     /// Telefunken's chart of the ECC82 and the printed 12AU7 row: 11.8 mA at 100 V and 0 V grid (RCA 12AU7A sheet,
-    /// second-hand transcription).
+    /// second-hand copy).
     #[test]
     fn the_sheet_repeats_the_printed_row() {
         let library = Library::shipped();

@@ -12,11 +12,11 @@ const SOURCES: [(&str, &str); 24] = [
     ),
     (
         "S3",
-        "Philips ECC83 sheets of 1953-06-06 to 1955-02-02, second-hand transcription",
+        "Philips ECC83 sheets of 1953-06-06 to 1955-02-02, second-hand copy",
     ),
     (
         "S4",
-        "RCA, Brimar, Tesla and JJ sheets of the ECC83, capacitances, second-hand transcription",
+        "RCA, Brimar, Tesla and JJ sheets of the ECC83, capacitances, second-hand copy",
     ),
     (
         "S5",
@@ -33,7 +33,7 @@ const SOURCES: [(&str, &str); 24] = [
     ),
     (
         "S10",
-        "table of published operating points (RCA 12AX7A, 12AU7A, 12AT7, 6SN7GTB, 6SL7GT, 12AY7, 6N7; Philips ECC88), second-hand transcription",
+        "table of published operating points (RCA 12AX7A, 12AU7A, 12AT7, 6SN7GTB, 6SL7GT, 12AY7, 6N7; Philips ECC88), second-hand copy",
     ),
     (
         "S11",
@@ -43,10 +43,7 @@ const SOURCES: [(&str, &str); 24] = [
         "S13",
         "page measuring a 12BH7A, 22 September 2010, quoting the tube handbook of National",
     ),
-    (
-        "S14",
-        "Telefunken EF804S, sheet 331-332, second-hand transcription",
-    ),
+    ("S14", "Telefunken EF804S, sheet 331-332, second-hand copy"),
     (
         "S15",
         "article on tubes as switches, March 2018, reading the makers' charts of 12AU7 and 12AX7",
@@ -67,16 +64,16 @@ const SOURCES: [(&str, &str); 24] = [
     ("S20", "page on the spread of seven makers' 12AX7"),
     (
         "S21",
-        "Dempwolf and Zoelzer, A physically-motivated triode model for circuit simulations, DAFx-11, Paris, September 2011, Table 1, second-hand transcriptions",
+        "Dempwolf and Zoelzer, A physically-motivated triode model for circuit simulations, DAFx-11, Paris, September 2011, Table 1, second-hand copies",
     ),
     ("S29", "page of ECC81 curves, read off Mullard's"),
     (
         "S33",
-        "technical notes quoting the listings of Koren, Glass Audio vol. 8 no. 5, 1996, and diode parameter sets, second-hand transcription",
+        "technical notes quoting the listings of Koren, Glass Audio vol. 8 no. 5, 1996, and diode parameter sets, second-hand copy",
     ),
     (
         "S35",
-        "tables of parameters attributed to Koren 1996, second-hand transcription",
+        "tables of parameters attributed to Koren 1996, second-hand copy",
     ),
     ("S49", "PanJit 1N4148, rev. 0.2, April 2010"),
     ("S50", "Diotec 1N4148 and 1N4448"),
