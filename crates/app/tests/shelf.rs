@@ -435,6 +435,7 @@ fn a_name_that_is_not_there_is_met_with_the_nearest_and_nothing_is_written() {
             &["start", "mine", "folower", "nor2"],
             "did you mean follower?",
         ),
+        (&["start", "mine", "neon-lamp"], "did you mean lamp-neon?"),
         (&["start", "mine", "zzzzzzzz"], "lists the shelf"),
         (&["start", "mine"], "name the circuits"),
         (&["start", "nor2"], "start my-machine nor2"),

@@ -11,10 +11,12 @@ const WRONG_CASE: usize = 1;
 
 /// The candidate with the smallest edit distance (insert, delete, replace, swap of neighbours; letter case counts half
 /// and is ignored when nothing else differs), if it is near enough to be a slip of the hand: at most a third of the
-/// letters of the longer of the two. Of equally near ones the first.
+/// letters of the longer of the two. Words in another order (`neon-lamp` for `lamp-neon`) count as one slip. Of equally
+/// near ones the first.
 #[must_use]
 pub fn nearest<'a>(wanted: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let wanted: Vec<char> = wanted.chars().take(LONGEST + 1).collect();
+    let wanted_in_order = words_in_order(&wanted);
     let mut best: Option<(usize, &str)> = None;
     for candidate in candidates {
         let letters: Vec<char> = candidate.chars().take(LONGEST + 1).collect();
@@ -22,12 +24,25 @@ pub fn nearest<'a>(wanted: &str, candidates: impl IntoIterator<Item = &'a str>) 
         if longer > LONGEST || letters.len().abs_diff(wanted.len()) * 3 > longer {
             continue;
         }
-        let cost = cost(&wanted, &letters);
+        let mut cost = cost(&wanted, &letters);
+        if let (Some(wanted), Some(letters)) = (&wanted_in_order, words_in_order(&letters)) {
+            cost = cost.min(self::cost(wanted, &letters) + SLIP);
+        }
         if cost * 3 <= longer * SLIP && best.is_none_or(|(least, _)| cost < least) {
             best = Some((cost, candidate));
         }
     }
     best.map(|(_, candidate)| candidate)
+}
+
+/// The words of a name in the order of the alphabet, in lower case since that order must not hang on it; `None` for a
+/// single word.
+fn words_in_order(letters: &[char]) -> Option<Vec<char>> {
+    let name: String = letters.iter().collect();
+    let name = name.to_lowercase();
+    let mut words: Vec<&str> = name.split(['-', '_', '.', ' ']).collect();
+    words.sort_unstable();
+    (1 < words.len()).then(|| words.join("-").chars().collect())
 }
 
 /// Optimal string alignment distance (Damerau 1964, each place touched once) with the costs above:
@@ -93,6 +108,24 @@ mod tests {
         ] {
             assert_eq!(nearest(wanted, names), expected, "{wanted}");
         }
+    }
+
+    #[test]
+    fn words_in_another_order_find_their_name() {
+        let names = ["lamp-indicator", "lamp-neon", "bit.Q", "to-5v", "not-to"];
+        for (wanted, expected) in [
+            ("neon-lamp", Some("lamp-neon")),
+            ("Neon Lamp", Some("lamp-neon")),
+            ("noen-lamp", Some("lamp-neon")),
+            ("Q.bit", Some("bit.Q")),
+            ("to-not", Some("not-to")),
+            ("neonlamp", None),
+            ("neon-tube", None),
+        ] {
+            assert_eq!(nearest(wanted, names), expected, "{wanted}");
+        }
+        // A slip of the hand is nearer than another order with a slip besides.
+        assert_eq!(nearest("a-bc", ["bd-a", "a-bd"]), Some("a-bd"));
     }
 
     #[test]
