@@ -1,15 +1,22 @@
 //! The command line: what can be asked, as data.
 
-use clap::{Args, Parser, Subcommand};
+use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
+
+/// What a newcomer types first.
+pub const FIRST_MINUTES: &str = "\
+The first five minutes:
+  valvewright start myrig nor2                    begin a folder with a ready gate, a NOR of two
+  valvewright check myrig                         judge it
+  valvewright draw nor2 --in myrig --to nor2.svg  draw it with its volts";
 
 /// Judges machines made of vacuum tubes before copper is cut, and says what the meter should read after.
 #[derive(Debug, Parser)]
-#[command(name = "valvewright", version, about, max_term_width = 100)]
+#[command(name = "valvewright", version, about, max_term_width = 100, after_help = FIRST_MINUTES)]
 pub struct Arguments {
-    /// What to do.
+    /// What to do; a welcome when left out.
     #[command(subcommand)]
-    pub command: Command,
+    pub command: Option<Command>,
     /// How to say it.
     #[command(flatten)]
     pub speech: Speech,
@@ -46,13 +53,11 @@ pub struct Design {
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
-    /// Write the demo machine Tidewatch, check it, and write its report.
-    Demo {
-        /// Where to write it.
-        #[arg(value_name = "FOLDER", default_value = crate::demo::FOLDER)]
-        folder: PathBuf,
-    },
     /// Begin a folder with ready circuits from the shelf; without a folder, list the shelf.
+    #[command(after_help = "\
+Examples:
+  valvewright start                             list the shelf
+  valvewright start counter flipflop follower   begin the folder counter")]
     Start {
         /// Folder to begin.
         folder: Option<PathBuf>,
@@ -60,7 +65,15 @@ pub enum Command {
         #[arg(value_name = "CIRCUIT")]
         circuits: Vec<String>,
     },
+    /// Write the demo machine Tidewatch, check it, and write its report.
+    #[command(after_help = "Example:\n  valvewright demo")]
+    Demo {
+        /// Where to write it.
+        #[arg(value_name = "FOLDER", default_value = crate::demo::FOLDER)]
+        folder: PathBuf,
+    },
     /// Judge a design: every level, load, rating, state and heater.
+    #[command(after_help = "Example, after `valvewright demo`:\n  valvewright check tidewatch")]
     Check {
         /// Design folder, or .valve file.
         #[arg(value_name = "DESIGN", default_value = ".")]
@@ -69,16 +82,124 @@ pub enum Command {
         #[arg(long)]
         on_save: bool,
     },
-    /// Write the report: one page with pictures, for screen and print.
-    Report {
-        /// Design folder, or .valve file.
-        #[arg(value_name = "DESIGN", default_value = ".")]
-        path: PathBuf,
-        /// The page to write (default: report.html in the design's folder).
+    /// Volts and currents of a unit or circuit in every row of its inputs.
+    #[command(after_help = "\
+Examples, after `valvewright demo`:
+  valvewright levels nor3 --in tidewatch     a circuit by itself
+  valvewright levels keep.D3 --in tidewatch  a unit in its place")]
+    Levels {
+        /// Unit or circuit; all circuits when left out.
+        name: Option<String>,
+        #[command(flatten)]
+        design: Design,
+    },
+    /// Who drives whom, and with how much to spare.
+    #[command(
+        after_help = "Example, after `valvewright demo`:\n  valvewright drives --in tidewatch"
+    )]
+    Drives {
+        /// Only what this unit drives or is driven by.
+        name: Option<String>,
+        #[command(flatten)]
+        design: Design,
+    },
+    /// How many gates a circuit drives and how many inputs it takes, with a rough delay.
+    #[command(
+        after_help = "Example, after `valvewright demo`:\n  valvewright loads nor3 --in tidewatch"
+    )]
+    Loads {
+        /// Circuit; all when left out.
+        name: Option<String>,
+        #[command(flatten)]
+        design: Design,
+    },
+    /// What stores: every state of every ring of gates, and what scanning it found.
+    #[command(
+        after_help = "Example, after `valvewright demo`:\n  valvewright states --in tidewatch"
+    )]
+    States {
+        #[command(flatten)]
+        design: Design,
+    },
+    /// Heater strings: volts of every heater.
+    #[command(
+        after_help = "Example, after `valvewright demo`:\n  valvewright heaters --in tidewatch"
+    )]
+    Heaters {
+        #[command(flatten)]
+        design: Design,
+    },
+    /// What one change does: before and after, side by side. Nothing is written.
+    #[command(after_help = "\
+Examples, after `valvewright demo`:
+  valvewright try nor3.R3 100k --in tidewatch
+  valvewright try upper 40V --in tidewatch")]
+    Try {
+        /// Part or rail, such as nor3.R3.
+        part: String,
+        /// New value, such as 100k.
+        #[arg(allow_hyphen_values = true)]
+        value: String,
+        /// Draw the circuit with the part marked and volts before and after into a file ending in .svg or .pdf.
+        #[arg(long, value_name = "FILE")]
+        to: Option<PathBuf>,
+        #[command(flatten)]
+        design: Design,
+    },
+    /// Change one value in the text and leave every other byte alone.
+    #[command(
+        after_help = "Example, after `valvewright start myrig nor2`:\n  valvewright set nor2.R3 91k --in myrig"
+    )]
+    Set {
+        /// Part or rail, such as nor3.R3.
+        part: String,
+        /// New value, such as 100k.
+        #[arg(allow_hyphen_values = true)]
+        value: String,
+        #[command(flatten)]
+        design: Design,
+    },
+    /// Lay out .valve files in the house style.
+    #[command(after_help = "Example, after `valvewright demo`:\n  valvewright format tidewatch")]
+    Format {
+        /// Files to lay out, or folders: every .valve file in them.
+        #[arg(required = true, value_name = "FILE")]
+        files: Vec<PathBuf>,
+        /// Only say which files would change; exit code 1 if any.
+        #[arg(long)]
+        look: bool,
+    },
+    /// The sheet of a tube type: data with sources, pins, curves, what it does at low volts.
+    #[command(after_help = "\
+Examples:
+  valvewright tube        list the types
+  valvewright tube 6922   the sheet of one")]
+    Tube {
+        /// Type, such as 6922; a list of all types when left out.
+        name: Option<String>,
+        /// Design whose own types count as well.
+        #[arg(long = "in", value_name = "DESIGN")]
+        design: Option<PathBuf>,
+        /// Write the sheet as a page.
         #[arg(long, value_name = "FILE")]
         to: Option<PathBuf>,
     },
+    /// Fit a triode to measured points (columns: docs/curves.md) and print the type statement.
+    #[command(
+        after_help = "Example, after `valvewright demo`:\n  valvewright fit tidewatch/points.csv --as MYTUBE"
+    )]
+    Fit {
+        /// CSV file of points.
+        points: PathBuf,
+        /// Name of the type to print.
+        #[arg(long = "as", value_name = "NAME", default_value = "measured")]
+        name: String,
+    },
     /// Draw the machine, a block, a board, a circuit, a unit or a heater string into a file, as SVG or as PDF at exact scale.
+    #[command(after_help = "\
+Examples, after `valvewright demo`:
+  valvewright draw nor3 --up \"a c\" --in tidewatch --to nor3.svg
+  valvewright draw subtractor --in tidewatch --to board.pdf")]
     Draw {
         /// Board, heater string, block in its place, circuit or unit; who drives whom in the whole machine when left out.
         name: Option<String>,
@@ -94,38 +215,30 @@ pub enum Command {
         #[arg(long, value_name = "FILE")]
         to: Option<PathBuf>,
     },
-    /// Volts and currents of a unit or circuit in every row of its inputs.
-    Levels {
-        /// Unit or circuit; all circuits when left out.
-        name: Option<String>,
-        #[command(flatten)]
-        design: Design,
+    /// Write the report: one page with pictures, for screen and print.
+    #[command(after_help = "Example, after `valvewright demo`:\n  valvewright report tidewatch")]
+    Report {
+        /// Design folder, or .valve file.
+        #[arg(value_name = "DESIGN", default_value = ".")]
+        path: PathBuf,
+        /// The page to write (default: report.html in the design's folder).
+        #[arg(long, value_name = "FILE")]
+        to: Option<PathBuf>,
     },
-    /// Who drives whom, and with how much to spare.
-    Drives {
-        /// Only what this unit drives or is driven by.
-        name: Option<String>,
-        #[command(flatten)]
-        design: Design,
-    },
-    /// How many gates a circuit drives and how many inputs it takes, with a rough delay.
-    Loads {
-        /// Circuit; all when left out.
-        name: Option<String>,
-        #[command(flatten)]
-        design: Design,
-    },
-    /// What stores: every state of every ring of gates, and what scanning it found.
-    States {
-        #[command(flatten)]
-        design: Design,
-    },
-    /// Heater strings: volts of every heater.
-    Heaters {
+    /// The pin-to-pin wiring list of a board.
+    #[command(
+        after_help = "Example, after `valvewright demo`:\n  valvewright wiring subtractor --in tidewatch"
+    )]
+    Wiring {
+        /// Board; the whole machine when left out.
+        board: Option<String>,
         #[command(flatten)]
         design: Design,
     },
     /// What a meter should read on every pin of a socket.
+    #[command(
+        after_help = "Example, after `valvewright demo`:\n  valvewright readings V3 --in tidewatch"
+    )]
     Readings {
         /// Tube, such as V3.
         tube: String,
@@ -135,67 +248,52 @@ pub enum Command {
         #[command(flatten)]
         design: Design,
     },
-    /// The pin-to-pin wiring list of a board.
-    Wiring {
-        /// Board; the whole machine when left out.
-        board: Option<String>,
-        #[command(flatten)]
-        design: Design,
-    },
-    /// What one change does: before and after, side by side. Nothing is written.
-    Try {
-        /// Part or rail, such as nor3.R3.
-        part: String,
-        /// New value, such as 100k.
-        #[arg(allow_hyphen_values = true)]
-        value: String,
-        /// Draw the circuit with the part marked and volts before and after into a file ending in .svg or .pdf.
-        #[arg(long, value_name = "FILE")]
-        to: Option<PathBuf>,
-        #[command(flatten)]
-        design: Design,
-    },
-    /// Change one value in the text and leave every other byte alone.
-    Set {
-        /// Part or rail, such as nor3.R3.
-        part: String,
-        /// New value, such as 100k.
-        #[arg(allow_hyphen_values = true)]
-        value: String,
-        #[command(flatten)]
-        design: Design,
-    },
-    /// Lay out .valve files in the house style.
-    Format {
-        /// Files to lay out, or folders: every .valve file in them.
-        #[arg(required = true, value_name = "FILE")]
-        files: Vec<PathBuf>,
-        /// Only say which files would change; exit code 1 if any.
-        #[arg(long)]
-        look: bool,
-    },
-    /// The sheet of a tube type: data with sources, pins, curves, what it does at low volts.
-    Tube {
-        /// Type, such as 6922; a list of all types when left out.
-        name: Option<String>,
-        /// Design whose own types count as well.
-        #[arg(long = "in", value_name = "DESIGN")]
-        design: Option<PathBuf>,
-        /// Write the sheet as a page.
-        #[arg(long, value_name = "FILE")]
-        to: Option<PathBuf>,
-    },
-    /// Fit a triode to measured points (columns: docs/curves.md) and print the type statement.
-    Fit {
-        /// CSV file of points.
-        points: PathBuf,
-        /// Name of the type to print.
-        #[arg(long = "as", value_name = "NAME", default_value = "measured")]
-        name: String,
-    },
     /// What a finding or a message means, and what usually mends it.
+    #[command(after_help = "\
+Examples:
+  valvewright explain               list all names
+  valvewright explain not-cut-off")]
     Explain {
         /// Name, such as not-cut-off; a list of all when left out.
         name: Option<String>,
     },
+    /// Print completions for a shell, or the manual page, to be sent to a file.
+    #[command(after_help = "\
+Examples:
+  valvewright setup bash     for a file in ~/.local/share/bash-completion/completions
+  valvewright setup manual   for the file ~/.local/share/man/man1/valvewright.1")]
+    Setup {
+        /// A shell, or manual.
+        #[arg(value_name = "FOR")]
+        whom: Whom,
+    },
+}
+
+/// For whom `setup` prints.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Whom {
+    /// Completions for bash.
+    Bash,
+    /// Completions for elvish.
+    Elvish,
+    /// Completions for fish.
+    Fish,
+    /// Completions for PowerShell.
+    Powershell,
+    /// Completions for zsh.
+    Zsh,
+    /// The manual page, in the form that `man` reads.
+    Manual,
+}
+
+/// The examples at the end of a command's help text, each as it is typed: what stands behind two blanks says what it does.
+#[must_use]
+pub fn examples(command: &clap::Command) -> Vec<String> {
+    let help = command.get_after_help().map(ToString::to_string);
+    let lines = help.iter().flat_map(|help| help.lines());
+    lines
+        .filter_map(|line| line.strip_prefix("  "))
+        .filter_map(|line| line.split("  ").next())
+        .map(str::to_owned)
+        .collect()
 }

@@ -14,6 +14,7 @@ pub const FILES: &[(&str, &str)] = &[
         "circuits/blocks.valve",
         include_str!("../demo/tidewatch/circuits/blocks.valve"),
     ),
+    ("points.csv", include_str!("../demo/tidewatch/points.csv")),
 ];
 
 /// Name of its folder.

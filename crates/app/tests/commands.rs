@@ -76,6 +76,7 @@ fn demo_writes_its_folder_and_report_and_passes() {
         "machine.valve",
         "circuits/gates.valve",
         "circuits/blocks.valve",
+        "points.csv",
         "report.html",
     ] {
         assert!(
@@ -195,6 +196,7 @@ fn every_record_is_one_object_of_format_1() {
         ("fit", "fit points.csv"),
         ("explanations", "explain"),
         ("explain", "explain not-cut-off"),
+        ("setup", "setup manual"),
         ("problems", "check bad.valve"),
     ];
     for (kind, command) in commands {

@@ -1,5 +1,6 @@
 //! The guide does what it says: its files are written, its commands are run in order in one folder, every exit code is the
-//! one stated, and every line of output quoted stands in the real output. The worked example of the method page likewise.
+//! one stated, every line of output quoted stands in the real output, and every picture shown is what the command wrote,
+//! byte for byte. The worked example of the method page likewise.
 //!
 //! In `docs/guide.md`, the line above a ```` ```valve ```` or ```` ```csv ```` block says what becomes of it: a file name in
 //! backquotes alone writes the file, `Add to` appends, `In ..., instead of ...:` replaces one line. Commands stand in
@@ -11,11 +12,15 @@ mod program;
 
 use program::run;
 use serde_json::Value;
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
 
 const GUIDE: &str = include_str!("../../../docs/guide.md");
 const METHOD: &str = include_str!("../../../docs/method.md");
+
+/// Set to anything, the pictures are written anew and not compared.
+const REWRITE: &str = "VALVEWRIGHT_WRITE_PICTURES";
 
 /// A fenced block: its kind, the last line of text above it, and its lines.
 struct Block {
@@ -103,6 +108,36 @@ fn compare(quoted: &str, output: &str, command: &str) {
     );
 }
 
+/// Compares the pictures that the page shows with what its commands have written into `folder`, and with those kept.
+fn compare_pictures(page: &str, folder: &Path) {
+    let kept = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/pictures");
+    let after_link = page.split("](pictures/").skip(1);
+    let shown: BTreeSet<&str> = after_link
+        .map(|rest| rest.split(')').next().unwrap())
+        .collect();
+    assert!(5 < shown.len(), "{shown:?}");
+    for name in &shown {
+        let written = fs::read_to_string(folder.join(name));
+        let written = written.unwrap_or_else(|_| panic!("no command of the guide writes {name}"));
+        if std::env::var_os(REWRITE).is_some() {
+            fs::create_dir_all(&kept).unwrap();
+            fs::write(kept.join(name), &written).unwrap();
+        }
+        assert!(
+            fs::read_to_string(kept.join(name)).is_ok_and(|kept| kept == written),
+            "docs/pictures/{name} is not what the guide's command writes; \
+             `{REWRITE}=1 cargo test --release -p valvewright --test guide` writes it anew, then look at it"
+        );
+    }
+    for entry in fs::read_dir(kept).unwrap() {
+        let name = entry.unwrap().file_name();
+        assert!(
+            shown.contains(name.to_str().unwrap()),
+            "{name:?} is not shown"
+        );
+    }
+}
+
 #[test]
 fn the_guide_does_what_it_says() {
     let folder = tempfile::tempdir().unwrap();
@@ -146,6 +181,7 @@ fn the_guide_does_what_it_says() {
         15 < commands && 12 < quotes,
         "{commands} commands, {quotes} quotations"
     );
+    compare_pictures(GUIDE, folder.path());
 }
 
 /// The numbers of the line of the method page that begins with a phrase, signs included.

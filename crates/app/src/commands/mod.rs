@@ -5,6 +5,7 @@ mod checking;
 mod drawing;
 mod editing;
 mod explaining;
+mod setting_up;
 mod starting;
 mod types;
 
@@ -30,7 +31,10 @@ use text::source::SourceMap;
 /// When the command itself cannot be carried out: says why and what to do.
 pub fn run(arguments: &Arguments) -> Result<Ending, String> {
     let speech = &arguments.speech;
-    match &arguments.command {
+    let Some(command) = &arguments.command else {
+        return Ok(setting_up::welcome());
+    };
+    match command {
         Command::Demo { folder } => checking::demo(folder, speech),
         Command::Start { folder, circuits } => starting::start(folder.as_deref(), circuits, speech),
         Command::Check {
@@ -81,6 +85,7 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
         }
         Command::Fit { points, name } => types::fit(points, name, speech),
         Command::Explain { name } => explaining::explain(name.as_deref(), speech),
+        Command::Setup { whom } => setting_up::setup(*whom, speech),
     }
 }
 
