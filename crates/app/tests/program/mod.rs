@@ -17,12 +17,12 @@ pub struct Run {
 }
 
 /// Longest time for any command; generous, since the machine may be busy and the build without optimisation.
-const PATIENCE: Duration = Duration::from_secs(20);
+const PATIENCE: Duration = Duration::from_secs(180);
 
 /// Runs the program in a folder.
 ///
 /// # Panics
-/// When it takes longer than 20 s, is ended by a signal, or panics.
+/// When it takes longer than three minutes, is ended by a signal, or panics.
 pub fn run(folder: &Path, arguments: &[&str]) -> Run {
     let mut child = Command::new(env!("CARGO_BIN_EXE_valvewright"))
         .args(arguments)
