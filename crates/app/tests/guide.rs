@@ -19,7 +19,7 @@ use std::path::Path;
 const GUIDE: &str = include_str!("../../../docs/guide.md");
 const METHOD: &str = include_str!("../../../docs/method.md");
 
-/// Set to anything, the pictures are written anew and not compared.
+/// Set to anything, the pictures are written anew.
 const REWRITE: &str = "VALVEWRIGHT_WRITE_PICTURES";
 
 /// A fenced block: its kind, the last line of text above it, and its lines.

@@ -1,26 +1,54 @@
 //! A newcomer's way in: the welcome, the examples of the help texts, completions and the manual page.
 #![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
-#[allow(
-    dead_code,
-    reason = "here only the help texts count, not what was typed"
-)]
-#[path = "../src/cli.rs"]
-mod cli;
-#[allow(dead_code, reason = "here only the name of the folder counts")]
-#[path = "../src/demo.rs"]
-mod demo;
 mod program;
 
-use clap::CommandFactory as _;
-use cli::examples;
 use program::run;
 use std::fs;
 use std::path::Path;
 
-/// The whole command line as data.
-fn command_line() -> clap::Command {
-    cli::Arguments::command()
+/// What the program says of itself, or of one command.
+fn help(of: &[&str]) -> String {
+    let words = [of, &["--help"]].concat();
+    let answer = run(Path::new("."), &words);
+    assert_eq!(answer.code, 0, "{words:?}: {}", answer.talk);
+    answer.out
+}
+
+/// Every command with the line that says what it does, in the order of the list.
+fn commands() -> Vec<(String, String)> {
+    let all = help(&[]);
+    let list = all.split("\nCommands:\n").nth(1).unwrap();
+    let list = list.split("\n\n").next().unwrap();
+    let commands: Vec<(String, String)> = list
+        .lines()
+        .filter_map(|line| line.strip_prefix("  ")?.split_once("  "))
+        .filter(|(name, _)| !name.is_empty() && *name != "help")
+        .map(|(name, about)| (name.to_owned(), about.trim().to_owned()))
+        .collect();
+    assert!(15 < commands.len(), "{commands:?}");
+    commands
+}
+
+/// The examples at the end of a help text: what stands behind two blanks says what each does.
+fn examples(help: &str) -> Vec<String> {
+    help.lines()
+        .filter_map(|line| line.strip_prefix("  "))
+        .filter(|line| line.starts_with("valvewright "))
+        .filter_map(|line| line.split("  ").next())
+        .map(str::to_owned)
+        .collect()
+}
+
+/// The long options that a help text lists.
+fn options(help: &str) -> Vec<String> {
+    help.lines()
+        .map(str::trim_start)
+        .filter(|line| line.starts_with('-'))
+        .flat_map(|line| line.split([' ', ',']))
+        .filter(|word| word.starts_with("--"))
+        .map(str::to_owned)
+        .collect()
 }
 
 /// The words of a line as a shell takes them apart: by blanks, but not between double quotes.
@@ -48,20 +76,16 @@ fn type_in(folder: &Path, line: &str) {
 #[test]
 fn every_help_text_ends_with_an_example_that_works() {
     let folder = tempfile::tempdir().unwrap();
-    let program = command_line();
-    let first = examples(&program);
+    let first = examples(&help(&[]));
     assert_eq!(first.len(), 3, "{first:?}");
     for line in &first {
         type_in(folder.path(), line);
     }
-    for command in program.get_subcommands() {
-        let name = command.get_name();
-        let lines = examples(command);
+    for (name, _) in commands() {
+        let lines = examples(&help(&[&name]));
         assert!(!lines.is_empty(), "`{name} --help` ends with no example");
-        let help = run(folder.path(), &[name, "--help"]).out;
         for line in &lines {
             assert_eq!(words(line)[1], name, "an example of another command");
-            assert!(help.contains(line), "`{name} --help` lacks `{line}`");
             type_in(folder.path(), line);
         }
     }
@@ -72,7 +96,7 @@ fn the_program_alone_welcomes_and_says_what_to_type() {
     let folder = tempfile::tempdir().unwrap();
     let welcome = run(folder.path(), &[]);
     assert_eq!((welcome.code, welcome.talk.as_str()), (0, ""));
-    for line in examples(&command_line()) {
+    for line in examples(&help(&[])) {
         assert!(welcome.out.contains(&line), "{line}");
     }
     assert!(welcome.out.contains("`valvewright --help`"));
@@ -99,9 +123,8 @@ fn bash_completes_every_command_and_is_valid() {
         _valvewright valvewright '' valvewright; printf '%s\\n' \"${COMPREPLY[@]}\"";
     let offered =
         bash(folder.path(), strike).map(|output| String::from_utf8(output.stdout).unwrap());
-    for command in command_line().get_subcommands() {
-        let name = command.get_name();
-        assert!(script.out.contains(name), "{name}");
+    for (name, _) in commands() {
+        assert!(script.out.contains(&name), "{name}");
         if let Some(offered) = &offered {
             assert!(
                 offered.lines().any(|word| word == name),
@@ -117,8 +140,8 @@ fn every_shell_gets_its_completions() {
     for shell in ["elvish", "fish", "powershell", "zsh"] {
         let script = run(folder.path(), &["setup", shell]);
         assert_eq!(script.code, 0, "{shell}: {}", script.talk);
-        for command in command_line().get_subcommands() {
-            assert!(script.out.contains(command.get_name()), "{shell}");
+        for (name, _) in commands() {
+            assert!(script.out.contains(&name), "{shell}: {name}");
         }
     }
 }
@@ -131,22 +154,20 @@ fn the_manual_page_has_every_command_option_and_example() {
     // Roff writes a hyphen of the keyboard as `\-`.
     let text = page.out.replace("\\-", "-");
     let line_is = |wanted: &str| text.lines().any(|line| line == wanted);
-    let program = command_line();
-    for line in examples(&program) {
+    for line in examples(&help(&[])) {
         assert!(line_is(&line), "{line}");
     }
-    for command in program.get_subcommands() {
-        let name = command.get_name();
+    for (name, about) in commands() {
         let start = text.find(&format!("\n.SS {name}\n"));
         let section = &text[start.unwrap_or_else(|| panic!("no {name}")) + 1..];
         let section = section.split("\n.SS ").next().unwrap();
-        let about = command.get_about().unwrap().to_string();
         assert!(section.contains(&about), "{name}: {section}");
-        for line in examples(command) {
+        let help = help(&[&name]);
+        for line in examples(&help) {
             assert!(section.lines().any(|own| own == line), "{name}: {line}");
         }
-        for option in command.get_arguments().filter_map(clap::Arg::get_long) {
-            assert!(section.contains(&format!("--{option}")), "{name}: {option}");
+        for option in options(&help) {
+            assert!(text.contains(&option), "{name}: {option}");
         }
     }
     assert_eq!(text.matches("\n.SH COMMANDS\n").count(), 1);

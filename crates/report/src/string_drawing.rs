@@ -200,6 +200,14 @@ impl Link {
         let boxes: f64 = self.branches.iter().map(Branch::height).sum();
         boxes + BESIDE * (self.branches.len().max(1) - 1) as f64
     }
+
+    /// How far above its joints the uppermost of several branches is wired.
+    fn rise(&self) -> f64 {
+        match &self.branches[..] {
+            [first, _, ..] => (self.height() - first.height()) / 2.0,
+            _ => 0.0,
+        }
+    }
 }
 
 /// The string from left to right, in as many rows as it needs.
@@ -216,7 +224,10 @@ fn draw_links(links: &[Link], ends: &(String, String), width: f64) -> Picture {
             let x = column as f64 * LINK;
             items.push(wire(point(x, y), point(x + to_joint, y)));
             items.extend(branches(link, point(x + to_joint, y)));
-            items.extend(joint(link.before, x + to_joint, y));
+            // Branches on either side of a joint begin above it, and their common wire would strike through its volts.
+            let earlier = column.checked_sub(1).map(|column| &links_of_row[column]);
+            let above = earlier.map_or(0.0, Link::rise).max(link.rise());
+            items.extend(joint(link.before, point(x + to_joint, y), above));
             if place == 0 {
                 let above = point(0.0, y - height / 2.0 - 1.5);
                 let from = Text::new(above, ends.0.clone(), TYPE).in_bold();
@@ -224,8 +235,7 @@ fn draw_links(links: &[Link], ends: &(String, String), width: f64) -> Picture {
             }
             if place + 1 == links.len() {
                 let end = x + LINK + to_joint;
-                items.push(wire(point(x + LINK, y), point(end, y)));
-                items.extend(joint(link.after, end, y));
+                items.extend(joint(link.after, point(end, y), link.rise()));
                 let to = Text::new(
                     point(end + 4.0, y + height / 2.0 + 3.2),
                     ends.1.clone(),
@@ -317,24 +327,39 @@ fn boxed(branch: &Branch, area: Area) -> Vec<Item> {
     items
 }
 
-/// A joint with its volts above.
-fn joint(volts: Option<f64>, x: f64, y: f64) -> [Item; 2] {
+/// A joint with its volts above it, and above the wires that rise `rise` millimetres from it.
+fn joint(volts: Option<f64>, at: Point, rise: f64) -> [Item; 2] {
     let text = decimal::fixed(volts.unwrap_or(f64::NAN), 1);
     let dot = Item::Circle {
-        centre: point(x, y),
+        centre: at,
         radius: 0.6,
         stroke: None,
         fill: Fill::Ink,
     };
+    let above = point(at.x, at.y - rise - 1.6);
     [
         dot,
-        Item::Text(Text::new(point(x, y - 1.6), text, TYPE).anchored(Anchor::Middle)),
+        Item::Text(Text::new(above, text, TYPE).anchored(Anchor::Middle)),
     ]
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Whether a wire goes through an area; wires run along the sheet or down it.
+    fn strikes(item: &Item, area: &Area) -> bool {
+        let Item::Line { from, to, .. } = item else {
+            return false;
+        };
+        let wire = Area {
+            x: from.x.min(to.x),
+            y: from.y.min(to.y),
+            width: (from.x - to.x).abs(),
+            height: (from.y - to.y).abs(),
+        };
+        wire.overlaps(area)
+    }
 
     #[test]
     fn texts_of_a_string_stay_apart_on_page_and_phone() {
@@ -361,6 +386,11 @@ mod tests {
         for width in [190.0, 170.0, 90.0, 10.0] {
             let picture = draw_links(&links, &ends, width);
             assert_eq!(picture.text_faults(), Vec::<String>::new(), "{width}");
+            for (content, area) in picture.text_areas() {
+                for item in &picture.items {
+                    assert!(!strikes(item, &area), "{width}: {item:?} through {content}");
+                }
+            }
             assert!(picture.width <= width.max(1.5 * LINK), "{width}");
         }
         assert!(draw_links(&[], &ends, 90.0).items.is_empty());

@@ -24,12 +24,12 @@ pub fn nearest<'a>(wanted: &str, candidates: impl IntoIterator<Item = &'a str>) 
         if longer > LONGEST || letters.len().abs_diff(wanted.len()) * 3 > longer {
             continue;
         }
-        let mut cost = cost(&wanted, &letters);
+        let mut distance = cost(&wanted, &letters);
         if let (Some(wanted), Some(letters)) = (&wanted_in_order, words_in_order(&letters)) {
-            cost = cost.min(self::cost(wanted, &letters) + SLIP);
+            distance = distance.min(cost(wanted, &letters) + SLIP);
         }
-        if cost * 3 <= longer * SLIP && best.is_none_or(|(least, _)| cost < least) {
-            best = Some((cost, candidate));
+        if distance * 3 <= longer * SLIP && best.is_none_or(|(least, _)| distance < least) {
+            best = Some((distance, candidate));
         }
     }
     best.map(|(_, candidate)| candidate)
