@@ -87,7 +87,12 @@ impl DiodeParameters {
     /// Finite for every finite voltage; increasing in v.
     #[must_use]
     pub fn at(&self, volts: f64) -> (f64, f64) {
-        fused(Self::in_lanes, self, volts)
+        fused(Self::worked_out_at, self, volts)
+    }
+
+    #[inline(always)]
+    fn worked_out_at(&self, volts: f64) -> (f64, f64) {
+        Diode::new(self).at(volts)
     }
 
     /// Capacitance across the terminals, F: Cj0 (1 - v/Vj)^-M up to v = Vj/2, then the tangent line.
@@ -106,59 +111,6 @@ impl DiodeParameters {
 }
 
 impl<L: Lanes> DiodeParameters<L> {
-    /// [`DiodeParameters::at`] in any number of lanes. Whether there is a series resistance, and whether a breakdown, must
-    /// be the same in all of them.
-    #[inline(always)]
-    #[must_use]
-    pub fn in_lanes(&self, volts: L) -> (L, L) {
-        let volts = smooth::bounded(volts);
-        let (amps, siemens) = self.junction(volts);
-        let (amps, siemens) = (
-            self.leakage_siemens.mul_add(volts, amps),
-            siemens + self.leakage_siemens,
-        );
-        if self.breakdown_volts.lane(0).is_infinite() {
-            return (amps, siemens);
-        }
-        let (breakdown, breakdown_slope) = self.breakdown(volts);
-        (amps - breakdown, siemens + breakdown_slope)
-    }
-
-    /// Current and slope of the junction with its series resistance.
-    ///
-    /// With a = n Vt: i = (a/Rs) omega((v + Is Rs)/a + ln(Is Rs/a)) - Is (Corless and others, "On the Lambert W function",
-    /// Advances in Computational Mathematics 5, 1996; omega(y) = W(e^y)).
-    #[inline(always)]
-    fn junction(&self, volts: L) -> (L, L) {
-        let scale = self.ideality * self.thermal_volts;
-        let (amps, ohms) = (self.saturation_current, self.series_ohms);
-        if ohms.lane(0) == 0.0 {
-            let (value, slope) = smooth::exponential_less_one(volts / scale);
-            return (amps * value, amps * slope / scale);
-        }
-        let drop = amps * ohms / scale;
-        let omega = smooth::wright_omega(volts / scale + drop + ln(drop));
-        (
-            scale / ohms * omega - amps,
-            omega / ((L::splat(1.0) + omega) * ohms),
-        )
-    }
-
-    /// Reverse current of the breakdown (positive) and its slope against the reverse voltage.
-    #[inline(always)]
-    fn breakdown(&self, volts: L) -> (L, L) {
-        let ohms = self.breakdown_ohms.larger(L::splat(LEAST_BREAKDOWN_OHMS));
-        let drop = self.breakdown_amps * ohms;
-        let knee =
-            (drop / L::splat(KNEES_PER_BREAKDOWN_DROP)).larger(L::splat(NARROWEST_KNEE_VOLTS));
-        // Inverse of ln(1 + e^x) at drop/knee, so that the law passes through its point.
-        let ratio = drop / knee;
-        let (_, less_one) = exp_and_less_one(-ratio);
-        let start = ratio + ln(-less_one);
-        let (value, slope) = smooth::softplus((-volts - self.breakdown_volts) / knee + start);
-        (knee / ohms * value, slope / ohms)
-    }
-
     /// Side by side, the parameters of each lane.
     #[inline(always)]
     #[must_use]
@@ -177,5 +129,178 @@ impl<L: Lanes> DiodeParameters<L> {
             junction_volts: all(|law| law.junction_volts),
             grading: all(|law| law.grading),
         }
+    }
+}
+
+/// A diode ready to be evaluated: its law, with everything that follows from the parameters alone worked out once.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Diode<L = f64> {
+    /// a = n Vt, V.
+    scale: L,
+    inverse_scale: L,
+    saturation_current: L,
+    series: Option<Series<L>>,
+    leakage_siemens: L,
+    breakdown: Option<Breakdown<L>>,
+    bend: L,
+}
+
+/// What the series resistance makes of the junction.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Series<L> {
+    ohms: L,
+    inverse_ohms: L,
+    /// Is Rs/a + ln(Is Rs/a).
+    start: L,
+    /// a/Rs, A.
+    amps: L,
+}
+
+/// The reverse breakdown, by the reverse voltage u = -v - Vz.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Breakdown<L> {
+    volts: L,
+    ohms: L,
+    inverse_ohms: L,
+    inverse_knee: L,
+    /// k/Rz, A.
+    amps: L,
+    /// k0/k.
+    start: L,
+}
+
+impl<L: Lanes> Diode<L> {
+    /// Works out the constants of a law. Whether there is a series resistance, and whether a breakdown, must be the same in
+    /// all lanes.
+    #[inline(always)]
+    #[must_use]
+    pub fn new(law: &DiodeParameters<L>) -> Self {
+        let scale = law.ideality * law.thermal_volts;
+        let inverse_scale = L::splat(1.0) / scale;
+        let (amps, ohms) = (law.saturation_current, law.series_ohms);
+        Self {
+            scale,
+            inverse_scale,
+            saturation_current: amps,
+            series: (ohms.lane(0) != 0.0).then(|| {
+                let drop = amps * ohms * inverse_scale;
+                let inverse_ohms = L::splat(1.0) / ohms;
+                Series {
+                    ohms,
+                    inverse_ohms,
+                    start: drop + ln(drop),
+                    amps: scale * inverse_ohms,
+                }
+            }),
+            leakage_siemens: law.leakage_siemens,
+            breakdown: (!law.breakdown_volts.lane(0).is_infinite()).then(|| Breakdown::new(law)),
+            bend: scale * ln(scale / (amps * L::splat(std::f64::consts::SQRT_2))),
+        }
+    }
+
+    /// Current and exact derivative at a terminal voltage, as [`DiodeParameters::at`].
+    #[inline(always)]
+    #[must_use]
+    pub fn at(&self, volts: L) -> (L, L) {
+        let volts = smooth::bounded(volts);
+        let (amps, siemens) = self.junction(volts);
+        let (amps, siemens) = (
+            self.leakage_siemens.mul_add(volts, amps),
+            siemens + self.leakage_siemens,
+        );
+        let Some(breakdown) = &self.breakdown else {
+            return (amps, siemens);
+        };
+        let (reverse, reverse_slope) = breakdown.at(volts);
+        (amps - reverse, siemens + reverse_slope)
+    }
+
+    /// Current and slope of the junction with its series resistance.
+    ///
+    /// With a = n Vt: i = (a/Rs) omega((v + Is Rs)/a + ln(Is Rs/a)) - Is (Corless and others, "On the Lambert W function",
+    /// Advances in Computational Mathematics 5, 1996; omega(y) = W(e^y)).
+    #[inline(always)]
+    fn junction(&self, volts: L) -> (L, L) {
+        let x = volts * self.inverse_scale;
+        let amps = self.saturation_current;
+        let Some(series) = &self.series else {
+            let (value, slope) = smooth::exponential_less_one(x);
+            return (amps * value, amps * slope * self.inverse_scale);
+        };
+        let omega = smooth::wright_omega(x + series.start);
+        (
+            series.amps * omega - amps,
+            omega / (L::splat(1.0) + omega) * series.inverse_ohms,
+        )
+    }
+
+    /// n Vt, V: the volts in which the current of the junction grows by e.
+    #[inline(always)]
+    #[must_use]
+    pub fn scale(&self) -> L {
+        self.scale
+    }
+
+    /// 1/(n Vt), 1/V.
+    #[inline(always)]
+    #[must_use]
+    pub fn inverse_scale(&self) -> L {
+        self.inverse_scale
+    }
+
+    /// The bend, V: where the exponential's curvature is greatest; beyond it a tangent overshoots.
+    #[inline(always)]
+    #[must_use]
+    pub fn bend(&self) -> L {
+        self.bend
+    }
+
+    /// Vz, V; `None` without breakdown.
+    #[inline(always)]
+    #[must_use]
+    pub fn breakdown_volts(&self) -> Option<L> {
+        self.breakdown.map(|breakdown| breakdown.volts)
+    }
+
+    /// The part of a slope that its resistances would let through alone: near 0 the exponential rules, near 1 they do.
+    #[inline(always)]
+    #[must_use]
+    pub fn resistive_share(&self, siemens: L) -> L {
+        let series = self.series.map_or(L::splat(0.0), |series| series.ohms);
+        let ohms = match &self.breakdown {
+            Some(breakdown) => series.larger(breakdown.ohms),
+            None => series,
+        };
+        siemens * ohms
+    }
+}
+
+impl<L: Lanes> Breakdown<L> {
+    #[inline(always)]
+    fn new(law: &DiodeParameters<L>) -> Self {
+        let one = L::splat(1.0);
+        let ohms = law.breakdown_ohms.larger(L::splat(LEAST_BREAKDOWN_OHMS));
+        let drop = law.breakdown_amps * ohms;
+        let knee =
+            (drop / L::splat(KNEES_PER_BREAKDOWN_DROP)).larger(L::splat(NARROWEST_KNEE_VOLTS));
+        // Inverse of ln(1 + e^x) at drop/knee, so that the law passes through its point.
+        let ratio = drop / knee;
+        let (_, less_one) = exp_and_less_one(-ratio);
+        Self {
+            volts: law.breakdown_volts,
+            ohms,
+            inverse_ohms: one / ohms,
+            inverse_knee: one / knee,
+            amps: knee / ohms,
+            start: ratio + ln(-less_one),
+        }
+    }
+
+    /// Reverse current (positive) and its slope against the reverse voltage.
+    #[inline(always)]
+    fn at(&self, volts: L) -> (L, L) {
+        let reverse = -volts - self.volts;
+        let (value, slope) = smooth::softplus(reverse.mul_add(self.inverse_knee, self.start));
+        (self.amps * value, slope * self.inverse_ohms)
     }
 }

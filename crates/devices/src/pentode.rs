@@ -1,6 +1,6 @@
 //! Tetrode and pentode law.
 
-use crate::smooth;
+use crate::smooth::{self, Knee, PositivePower};
 use crate::triode::RSD_1;
 use numerics::lanes::Lanes;
 use numerics::lanes::select::fused;
@@ -140,7 +140,7 @@ impl<L: Lanes> PentodeParameters<L> {
     #[inline(always)]
     #[must_use]
     pub fn in_lanes(&self, volts: PentodeVolts<L>) -> PentodeCurrents<L> {
-        let (zero, one) = (L::splat(0.0), L::splat(1.0));
+        let zero = L::splat(0.0);
         let volts = PentodeVolts {
             plate: smooth::bounded(volts.plate),
             grid: smooth::bounded(volts.grid),
@@ -148,7 +148,7 @@ impl<L: Lanes> PentodeParameters<L> {
             suppressor: smooth::bounded(volts.suppressor),
         };
         let (drawn, drawn_slope) =
-            smooth::positive_power(volts.grid, self.grid_knee, self.grid_exponent);
+            PositivePower::new(self.grid_knee, self.grid_exponent).at(volts.grid);
         let (drawn, drawn_slope) = (
             self.grid_perveance * drawn,
             self.grid_perveance * drawn_slope,
@@ -158,16 +158,13 @@ impl<L: Lanes> PentodeParameters<L> {
         rest.by[1] = rest.by[1] - drawn_slope;
 
         let plate = self.plate_to_screen(volts);
-        let (pull, pull_slope) = smooth::positive_power(
-            volts.suppressor,
-            self.grid_knee,
-            L::splat(SUPPRESSOR_DRAW_EXPONENT),
-        );
+        let pull = PositivePower::new(self.grid_knee, L::splat(SUPPRESSOR_DRAW_EXPONENT));
+        let (pull, pull_slope) = pull.at(volts.suppressor);
         let suppressor = Graded {
             value: self.suppressor_draw * pull,
             by: [zero, zero, zero, self.suppressor_draw * pull_slope],
         };
-        let (above, above_slope) = smooth::positive_part(volts.screen, one / self.partition_knee);
+        let (above, above_slope) = Knee::of_width(self.partition_knee).positive_part(volts.screen);
         let start = L::splat(SCREEN_START_VOLTS);
         let (reached, reached_slope) = smooth::saturating(above / start);
         let screen = Graded {
@@ -193,7 +190,7 @@ impl<L: Lanes> PentodeParameters<L> {
             + volts.screen / self.mu_screen
             + volts.plate / self.mu_plate
             + volts.suppressor / self.mu_suppressor;
-        let (value, slope) = smooth::positive_power(drive, self.knee, self.exponent);
+        let (value, slope) = PositivePower::new(self.knee, self.exponent).at(drive);
         let slope = self.perveance * slope;
         Graded {
             value: self.perveance * value,
@@ -209,9 +206,9 @@ impl<L: Lanes> PentodeParameters<L> {
     /// D, the ratio of plate to screen current.
     #[inline(always)]
     fn plate_to_screen(&self, volts: PentodeVolts<L>) -> Graded<L> {
-        let knee = L::splat(1.0) / self.partition_knee;
-        let (above, above_slope) = smooth::positive_part(volts.plate, knee);
-        let (screen, screen_slope) = smooth::positive_part(volts.screen, knee);
+        let knee = Knee::of_width(self.partition_knee);
+        let (above, above_slope) = knee.positive_part(volts.plate);
+        let (screen, screen_slope) = knee.positive_part(volts.screen);
         let width = self.partition_screen.mul_add(screen, self.partition_volts);
         let ratio = above / width;
         let (taken, taken_slope) = smooth::saturating(ratio);
@@ -234,13 +231,8 @@ impl<L: Lanes> PentodeParameters<L> {
         if self.suppressor_cut_off.lane(0) <= 0.0 {
             return (L::splat(1.0), L::splat(0.0));
         }
-        let opened = |volts: L| {
-            smooth::positive_power(
-                volts + self.suppressor_cut_off,
-                self.knee,
-                self.suppressor_exponent,
-            )
-        };
+        let power = PositivePower::new(self.knee, self.suppressor_exponent);
+        let opened = |volts: L| power.at(volts + self.suppressor_cut_off);
         let (value, slope) = opened(suppressor_volts);
         let (at_zero, _) = opened(L::splat(0.0));
         (value / at_zero, slope / at_zero)

@@ -7,7 +7,7 @@
 //! All of them are written over [`Lanes`], and inlined into the laws: see [`numerics::lanes`].
 
 use numerics::lanes::Lanes;
-use numerics::lanes::functions::{exp, exp_and_less_one, ln, ln_one_plus};
+use numerics::lanes::functions::{exp, exp_and_less_one, ln, ln_one_plus, polynomial};
 
 /// Above this base, V, a power continues along its tangent. Chosen far above any voltage a tube meets, so that it never
 /// changes a result, and low enough that no slope overflows.
@@ -41,14 +41,44 @@ pub fn softplus<L: Lanes>(x: L) -> (L, L) {
     (x.larger(zero) + small, slope)
 }
 
-/// The smooth positive part of a voltage, S(u) = ln(1 + exp(knee u)) / knee, and its slope.
-///
-/// `knee` in 1/V, greater than 0: the larger, the closer to max(u, 0).
-#[inline(always)]
-#[must_use]
-pub fn positive_part<L: Lanes>(volts: L, knee: L) -> (L, L) {
-    let (value, slope) = softplus(knee * volts);
-    (value / knee, slope)
+/// How sharply a smooth function bends, with its inverse worked out once.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Knee<L> {
+    /// 1/V; greater than 0.
+    per_volt: L,
+    /// V.
+    width: L,
+}
+
+impl<L: Lanes> Knee<L> {
+    /// A knee in 1/V, greater than 0: the larger, the sharper.
+    #[inline(always)]
+    #[must_use]
+    pub fn per_volt(per_volt: L) -> Self {
+        Self {
+            per_volt,
+            width: L::splat(1.0) / per_volt,
+        }
+    }
+
+    /// A knee this many volts wide, greater than 0.
+    #[inline(always)]
+    #[must_use]
+    pub fn of_width(width: L) -> Self {
+        Self {
+            per_volt: L::splat(1.0) / width,
+            width,
+        }
+    }
+
+    /// The smooth positive part of a voltage, S(u) = ln(1 + exp(knee u)) / knee, and its slope: the larger the knee, the
+    /// closer to max(u, 0).
+    #[inline(always)]
+    #[must_use]
+    pub fn positive_part(&self, volts: L) -> (L, L) {
+        let (value, slope) = softplus(self.per_volt * volts);
+        (value * self.width, slope)
+    }
 }
 
 /// base^exponent and its slope; 0 with slope 0 for a base of 0 or less; along the tangent above [`HUGE_VOLTS`].
@@ -61,22 +91,44 @@ pub fn power<L: Lanes>(base: L, exponent: L) -> (L, L) {
     let within = base
         .larger(L::splat(f64::MIN_POSITIVE))
         .smaller(L::splat(HUGE_VOLTS));
-    let value = exp(exponent * ln(within));
-    let slope = exponent * value / within;
-    let along = slope.mul_add(base - within, value);
+    // The slope comes first: the value is one product further, and no quotient is needed.
+    let rate = exp((exponent - L::splat(1.0)) * ln(within));
+    let slope = exponent * rate;
+    let along = slope.mul_add(base - within, rate * within);
     (
         zero.where_less(base, along, zero),
         zero.where_less(base, slope, zero),
     )
 }
 
-/// S(u)^exponent and its slope by u, S as in [`positive_part`]. Far below 0 both go to exactly 0.
-#[inline(always)]
-#[must_use]
-pub fn positive_power<L: Lanes>(volts: L, knee: L, exponent: L) -> (L, L) {
-    let (base, base_slope) = positive_part(volts, knee);
-    let (value, slope) = power(base, exponent);
-    (value, slope * base_slope)
+/// S(u)^exponent, S as in [`Knee::positive_part`].
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PositivePower<L> {
+    /// Where S bends.
+    knee: Knee<L>,
+    /// No unit; greater than 1.
+    exponent: L,
+}
+
+impl<L: Lanes> PositivePower<L> {
+    /// With a knee in 1/V, greater than 0.
+    #[inline(always)]
+    #[must_use]
+    pub fn new(knee: L, exponent: L) -> Self {
+        Self {
+            knee: Knee::per_volt(knee),
+            exponent,
+        }
+    }
+
+    /// Value and slope by u. Far below 0 both go to exactly 0.
+    #[inline(always)]
+    #[must_use]
+    pub fn at(&self, volts: L) -> (L, L) {
+        let (base, base_slope) = self.knee.positive_part(volts);
+        let (value, slope) = power(base, self.exponent);
+        (value, slope * base_slope)
+    }
 }
 
 /// e^x - 1 and its slope, along the tangent above [`LARGEST_EXPONENT`].
@@ -96,24 +148,58 @@ pub fn saturating<L: Lanes>(ratio: L) -> (L, L) {
     (-less_one, slope)
 }
 
+/// (-n)^(n-1)/n! for n from 1 to 14, the series of W(s)/s (Corless and others, "On the Lambert W function", Advances in
+/// Computational Mathematics 5, 1996, equation 3.1).
+const OMEGA_SERIES: [f64; 14] = [
+    1.0,
+    -1.0,
+    3.0 / 2.0,
+    -8.0 / 3.0,
+    125.0 / 24.0,
+    -54.0 / 5.0,
+    16_807.0 / 720.0,
+    -16_384.0 / 315.0,
+    531_441.0 / 4_480.0,
+    -156_250.0 / 567.0,
+    2_357_947_691.0 / 3_628_800.0,
+    -2_985_984.0 / 1_925.0,
+    1_792_160_394_037.0 / 479_001_600.0,
+    -7_909_306_972.0 / 868_725.0,
+];
+
+/// Up to here the next term of the series is below 1e-17 of the sum: 2e4 s^14.
+const OMEGA_SERIES_END: f64 = 0.029;
+
 /// The Wright omega function for a real argument: the z with z + ln z = y. Relative error below 1e-14.
 ///
-/// Its slope is z / (1 + z). Started from the expansions about minus infinity, 1 and plus infinity, improved by the
-/// fourth-order step of Fritsch, Shafer and Crowley (Algorithm 443, Communications of the ACM 16, 1973, 123-124).
+/// Its slope is z / (1 + z). A junction whose series resistance drops less than some hundredth of its thermal volts, so
+/// nearly every one at rest, needs the series in e^y and nothing else.
 #[inline(always)]
 #[must_use]
 pub fn wright_omega<L: Lanes>(y: L) -> L {
-    // Below this e^y is the value to the last digit, since z = e^y (1 - e^y + ...).
-    const ONLY_EXPONENTIAL: f64 = -37.0;
-    let one = L::splat(1.0);
+    let end = L::splat(OMEGA_SERIES_END);
     let small = exp(y.smaller(L::splat(0.0)));
+    let series = small * polynomial(&OMEGA_SERIES, small);
+    if !end.any_less(small) {
+        return series;
+    }
+    end.where_less(small, omega_by_steps(y, small), series)
+}
+
+/// The Wright omega function beyond its series; `small` is e^y, or 1 for y above 0.
+///
+/// Started from the expansions about minus infinity, 1 and plus infinity, improved by the fourth-order step of Fritsch,
+/// Shafer and Crowley (Algorithm 443, Communications of the ACM 16, 1973, 123-124).
+#[inline(always)]
+fn omega_by_steps<L: Lanes>(y: L, small: L) -> L {
+    let one = L::splat(1.0);
     let offset = y - one;
     let middle = offset.mul_add(offset.mul_add(L::splat(1.0 / 16.0), L::splat(0.5)), one);
     let above = y.larger(one);
     let large = y - ln(above) * (one - one / above);
     let start = y.where_less(L::splat(3.0), middle, large);
     let start = y.where_less(-one, small / (one + small), start);
-    // A start that is not 0, for the logarithm; where it is not the exact e^y that value is taken in the end.
+    // A start that is not 0, for the logarithm.
     let mut z = start.larger(L::splat(f64::MIN_POSITIVE));
     // Two steps reach rounding from the starts above; the tests compare the whole range.
     for _ in 0..2 {
@@ -123,5 +209,5 @@ pub fn wright_omega<L: Lanes>(y: L) -> L {
         let step = residual * (weight - residual) / (sum * (weight - L::splat(2.0) * residual));
         z = z.mul_add(step, z);
     }
-    y.where_less(L::splat(ONLY_EXPONENTIAL), small, z)
+    z
 }

@@ -1,7 +1,7 @@
 //! Triode laws: plate and grid current from plate and grid volts against the cathode.
 
-use crate::diode::{DiodeParameters, SILICON_1N4148_A, THERMAL_VOLTS_300_K};
-use crate::smooth;
+use crate::diode::{Diode, DiodeParameters, SILICON_1N4148_A, THERMAL_VOLTS_300_K};
+use crate::smooth::{self, Knee, PositivePower};
 use numerics::lanes::Lanes;
 use numerics::lanes::select::fused;
 
@@ -205,7 +205,12 @@ impl TriodeLaw {
     /// Currents and exact derivatives at plate and grid volts against the cathode; finite for all finite volts.
     #[must_use]
     pub fn at(&self, plate_volts: f64, grid_volts: f64) -> TriodeCurrents {
-        fused(Self::in_lanes, self, [plate_volts, grid_volts])
+        fused(Self::worked_out_at, self, [plate_volts, grid_volts])
+    }
+
+    #[inline(always)]
+    fn worked_out_at(&self, volts: [f64; 2]) -> TriodeCurrents {
+        Triode::new(self).at(volts)
     }
 
     /// Grid volts at which the plate current is `plate_amps` at these plate volts, to 1e-12 V.
@@ -258,28 +263,6 @@ pub const LOWEST_GRID_VOLTS: f64 = -10_000.0;
 pub const HIGHEST_GRID_VOLTS: f64 = 20.0;
 
 impl<L: Lanes> TriodeLaw<L> {
-    /// [`TriodeLaw::at`] in any number of lanes, from plate and grid volts. Whether there is a tail, and whether a partition, must be the same in all
-    /// of them.
-    #[inline(always)]
-    #[must_use]
-    pub fn in_lanes(&self, [plate_volts, grid_volts]: [L; 2]) -> TriodeCurrents<L> {
-        let (plate_volts, grid_volts) = (smooth::bounded(plate_volts), smooth::bounded(grid_volts));
-        match self {
-            Self::Tail(parameters) => parameters.currents(plate_volts, grid_volts),
-            Self::Koren(parameters) => parameters.currents(plate_volts, grid_volts),
-        }
-    }
-
-    /// mu: the plate volts that do as much as one volt at the grid.
-    #[inline(always)]
-    #[must_use]
-    pub fn mu(&self) -> L {
-        match self {
-            Self::Tail(parameters) => parameters.mu,
-            Self::Koren(parameters) => parameters.mu,
-        }
-    }
-
     /// Side by side, the law of each lane; the first decides which law it is, and a lane with the other one keeps the
     /// first lane's parameters.
     #[inline(always)]
@@ -302,12 +285,123 @@ impl<L: Lanes> TriodeLaw<L> {
     }
 }
 
-impl<L: Lanes> TriodeParameters<L> {
+/// A triode ready to be evaluated: its law, with everything that follows from the parameters alone worked out once.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Triode<L = f64> {
+    /// The tool's own.
+    Tail(TailTriode<L>),
+    /// Koren 1996.
+    Koren(KorenParameters<L>),
+}
+
+impl<L: Lanes> Triode<L> {
+    /// Works out the constants of a law. Whether there is a tail, and whether a partition, must be the same in all lanes.
+    #[inline(always)]
+    #[must_use]
+    pub fn new(law: &TriodeLaw<L>) -> Self {
+        match law {
+            TriodeLaw::Tail(parameters) => Self::Tail(TailTriode::new(parameters)),
+            TriodeLaw::Koren(parameters) => Self::Koren(*parameters),
+        }
+    }
+
+    /// Currents and exact derivatives at plate and grid volts against the cathode, as [`TriodeLaw::at`].
+    #[inline(always)]
+    #[must_use]
+    pub fn at(&self, [plate_volts, grid_volts]: [L; 2]) -> TriodeCurrents<L> {
+        let (plate_volts, grid_volts) = (smooth::bounded(plate_volts), smooth::bounded(grid_volts));
+        match self {
+            Self::Tail(triode) => triode.currents(plate_volts, grid_volts),
+            Self::Koren(parameters) => parameters.currents(plate_volts, grid_volts),
+        }
+    }
+
+    /// 1/mu: the volts at the grid that do as much as one volt at the plate.
+    #[inline(always)]
+    #[must_use]
+    pub fn inverse_mu(&self) -> L {
+        match self {
+            Self::Tail(triode) => triode.body.inverse_mu,
+            Self::Koren(parameters) => L::splat(1.0) / parameters.mu,
+        }
+    }
+}
+
+/// [`TriodeParameters`], worked out.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TailTriode<L> {
+    body: Term<L>,
+    tail: Option<Term<L>>,
+    grid: PositivePower<L>,
+    grid_perveance: L,
+    grid_floor: L,
+    partition: Option<Partition<L>>,
+}
+
+/// One term of Ik: scale * S(Vp/mu + Vg)^gamma.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Term<L> {
+    scale: L,
+    inverse_mu: L,
+    power: PositivePower<L>,
+}
+
+impl<L: Lanes> Term<L> {
+    /// The term and its derivatives by plate and grid volts.
+    #[inline(always)]
+    fn at(&self, plate_volts: L, grid_volts: L) -> (L, L, L) {
+        let (value, slope) = self
+            .power
+            .at(plate_volts.mul_add(self.inverse_mu, grid_volts));
+        let by_grid = self.scale * slope;
+        (self.scale * value, by_grid * self.inverse_mu, by_grid)
+    }
+}
+
+/// The share of the current that reaches the plate, 1 - exp(-w/Vs).
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Partition<L> {
+    knee: Knee<L>,
+    inverse_volts: L,
+}
+
+impl<L: Lanes> TailTriode<L> {
+    #[inline(always)]
+    fn new(law: &TriodeParameters<L>) -> Self {
+        let one = L::splat(1.0);
+        let term = |fraction: L, mu: L| Term {
+            scale: law.perveance * fraction,
+            inverse_mu: one / mu,
+            power: PositivePower::new(law.knee, law.exponent),
+        };
+        Self {
+            body: term(one - law.tail_fraction, law.mu),
+            tail: (law.tail_fraction.lane(0) != 0.0).then(|| term(law.tail_fraction, law.tail_mu)),
+            grid: PositivePower::new(law.grid_knee, law.grid_exponent),
+            grid_perveance: law.grid_perveance,
+            grid_floor: law.grid_floor,
+            partition: (0.0 < law.partition_volts.lane(0)).then(|| Partition {
+                knee: Knee::of_width(law.partition_knee),
+                inverse_volts: one / law.partition_volts,
+            }),
+        }
+    }
+
     /// The law at voltages that are bounded already.
     #[inline(always)]
     fn currents(&self, plate_volts: L, grid_volts: L) -> TriodeCurrents<L> {
-        let (cathode, by_plate, by_grid) = self.cathode(plate_volts, grid_volts);
-        let (drawn, drawn_slope) = self.grid_above_floor(grid_volts);
+        let (mut cathode, mut by_plate, mut by_grid) = self.body.at(plate_volts, grid_volts);
+        if let Some(tail) = &self.tail {
+            let tail = tail.at(plate_volts, grid_volts);
+            cathode = cathode + tail.0;
+            by_plate = by_plate + tail.1;
+            by_grid = by_grid + tail.2;
+        }
+        let (drawn, drawn_slope) = self.grid.at(grid_volts);
+        let (drawn, drawn_slope) = (
+            self.grid_perveance * drawn,
+            self.grid_perveance * drawn_slope,
+        );
         let grid = drawn + self.grid_floor;
         let mut currents = TriodeCurrents {
             plate: cathode - grid,
@@ -317,48 +411,20 @@ impl<L: Lanes> TriodeParameters<L> {
             grid_by_plate: L::splat(0.0),
             grid_by_grid: drawn_slope,
         };
-        if 0.0 < self.partition_volts.lane(0) {
-            let (above, above_slope) =
-                smooth::positive_part(plate_volts, L::splat(1.0) / self.partition_knee);
-            let (share, share_slope) = smooth::saturating(above / self.partition_volts);
+        if let Some(partition) = &self.partition {
+            let (above, above_slope) = partition.knee.positive_part(plate_volts);
+            let (share, share_slope) = smooth::saturating(above * partition.inverse_volts);
             let available = cathode - drawn;
-            let share_by_plate = share_slope * above_slope / self.partition_volts;
+            let share_by_plate = share_slope * above_slope * partition.inverse_volts;
             currents.plate = share * available;
             currents.plate_by_plate = share.mul_add(by_plate, share_by_plate * available);
             currents.plate_by_grid = currents.plate_by_grid * share;
         }
         currents
     }
+}
 
-    /// Grid current less its floor, and slope.
-    #[inline(always)]
-    fn grid_above_floor(&self, grid_volts: L) -> (L, L) {
-        let (value, slope) = smooth::positive_power(grid_volts, self.grid_knee, self.grid_exponent);
-        (self.grid_perveance * value, self.grid_perveance * slope)
-    }
-
-    /// Cathode current Ik and its derivatives by plate and grid volts.
-    #[inline(always)]
-    fn cathode(&self, plate_volts: L, grid_volts: L) -> (L, L, L) {
-        let fraction = L::splat(1.0) - self.tail_fraction;
-        let body = self.term(self.mu, fraction, plate_volts, grid_volts);
-        if self.tail_fraction.lane(0) == 0.0 {
-            return body;
-        }
-        let tail = self.term(self.tail_mu, self.tail_fraction, plate_volts, grid_volts);
-        (body.0 + tail.0, body.1 + tail.1, body.2 + tail.2)
-    }
-
-    /// One term of Ik and its derivatives by plate and grid volts.
-    #[inline(always)]
-    fn term(&self, mu: L, fraction: L, plate_volts: L, grid_volts: L) -> (L, L, L) {
-        let (value, slope) =
-            smooth::positive_power(plate_volts / mu + grid_volts, self.knee, self.exponent);
-        let scale = self.perveance * fraction;
-        let by_grid = scale * slope;
-        (scale * value, by_grid / mu, by_grid)
-    }
-
+impl<L: Lanes> TriodeParameters<L> {
     /// Side by side, the parameters of each lane.
     #[inline(always)]
     #[must_use]
@@ -389,8 +455,8 @@ impl<L: Lanes> KorenParameters<L> {
     /// The law at voltages that are bounded already.
     #[inline(always)]
     fn currents(&self, plate_volts: L, grid_volts: L) -> TriodeCurrents<L> {
-        let junction = DiodeParameters::side_by_side(|_| &KOREN_GRID);
-        let (grid, grid_by_grid) = junction.in_lanes(grid_volts);
+        let junction = Diode::new(&DiodeParameters::side_by_side(|_| &KOREN_GRID));
+        let (grid, grid_by_grid) = junction.at(grid_volts);
         let (plate, plate_by_plate, plate_by_grid) = self.plate(plate_volts, grid_volts);
         TriodeCurrents {
             plate,
@@ -412,7 +478,7 @@ impl<L: Lanes> KorenParameters<L> {
         let above = plate_volts.larger(least);
         let reach = self.reach(above);
         let effective = (above / self.mu) + grid_volts * reach;
-        let (drive, slope) = smooth::positive_part(effective, self.kp / above);
+        let (drive, slope) = Knee::per_volt(self.kp / above).positive_part(effective);
         let reach_square = reach * reach;
         let by_plate =
             (drive - slope * effective * reach_square) / above + slope * reach_square / self.mu;

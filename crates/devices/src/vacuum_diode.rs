@@ -1,6 +1,6 @@
 //! Vacuum diode: I = P S(V + offset)^1.5 with a smooth S.
 
-use crate::smooth;
+use crate::smooth::{self, PositivePower};
 use numerics::lanes::Lanes;
 use numerics::lanes::select::fused;
 
@@ -41,11 +41,8 @@ impl<L: Lanes> VacuumDiodeParameters<L> {
     #[inline(always)]
     #[must_use]
     pub fn in_lanes(&self, volts: L) -> (L, L) {
-        let (value, slope) = smooth::positive_power(
-            smooth::bounded(volts) + self.offset_volts,
-            self.knee,
-            L::splat(EXPONENT),
-        );
+        let power = PositivePower::new(self.knee, L::splat(EXPONENT));
+        let (value, slope) = power.at(smooth::bounded(volts) + self.offset_volts);
         (self.perveance * value, self.perveance * slope)
     }
 

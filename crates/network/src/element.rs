@@ -2,17 +2,17 @@
 //! differ in the values of their parts, side by side.
 
 use crate::wiring::ElementKind;
-use devices::diode::DiodeParameters;
+use devices::diode::{Diode, DiodeParameters};
 use devices::neon::{NeonParameters, NeonState};
 use devices::pentode::{PentodeCurrents, PentodeParameters, PentodeVolts};
-use devices::triode::{TriodeCurrents, TriodeLaw};
+use devices::triode::{Triode, TriodeCurrents, TriodeLaw};
 use devices::vacuum_diode::VacuumDiodeParameters;
 use numerics::lanes::Lanes;
 use numerics::lanes::functions::ln;
 
 /// The values of an element that carries current at rest, without its terminals.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Behaviour<L = f64> {
+pub enum PartValues<L = f64> {
     /// A cold tube: nothing flows.
     Cold,
     /// Conductance, S.
@@ -29,8 +29,8 @@ pub enum Behaviour<L = f64> {
     Pentode(PentodeParameters<L>),
 }
 
-impl Behaviour {
-    /// What an element does at rest; `None` for ties, which are eliminated, and capacitors, which are open.
+impl PartValues {
+    /// The values of an element; `None` for ties, which are eliminated, and capacitors, which are open.
     #[must_use]
     pub fn of(kind: &ElementKind) -> Option<Self> {
         Some(match *kind {
@@ -49,24 +49,6 @@ impl Behaviour {
         })
     }
 
-    /// What an evaluation at these terminal volts leaves behind for the next: a diode's junction volts, a tube's plate volts
-    /// and drive.
-    pub(crate) fn memory(&self, volts: &[f64; 5]) -> [f64; 2] {
-        match self {
-            Self::Triode(law, shift) => {
-                let cathode = volts[2] + shift;
-                let plate = volts[0] - cathode;
-                [plate, volts[1] - cathode + plate / law.mu()]
-            }
-            Self::Pentode(law) => {
-                let cathode = volts[4];
-                let drive = volts[1] - cathode + (volts[2] - cathode) / law.mu_screen;
-                [volts[0] - cathode, drive]
-            }
-            _ => [volts[0] - volts[1], 0.0],
-        }
-    }
-
     /// Writes these values to an element that does the same.
     pub(crate) fn write_to(&self, kind: &mut ElementKind) {
         match (*self, kind) {
@@ -82,6 +64,99 @@ impl Behaviour {
             ) => (*law, *cathode_shift) = (new, shift),
             (Self::Pentode(new), ElementKind::Pentode { law, .. }) => *law = new,
             _ => {}
+        }
+    }
+}
+
+impl<L: Lanes> PartValues<L> {
+    /// Side by side, the values of each lane; the first decides what it is, and a lane that is something else keeps the
+    /// first lane's values.
+    ///
+    /// It only copies, so it need not be compiled for the chosen instructions, and the compiler is spared it there.
+    #[must_use]
+    pub fn side_by_side<'a>(each: impl Fn(usize) -> &'a PartValues) -> Self {
+        match each(0) {
+            PartValues::Cold => Self::Cold,
+            PartValues::Resistor(first) => Self::Resistor(L::from_lanes(|lane| match each(lane) {
+                PartValues::Resistor(siemens) => *siemens,
+                _ => *first,
+            })),
+            PartValues::Diode(first) => {
+                Self::Diode(DiodeParameters::side_by_side(|lane| match each(lane) {
+                    PartValues::Diode(law) => law,
+                    _ => first,
+                }))
+            }
+            PartValues::Neon(first) => {
+                Self::Neon(NeonParameters::side_by_side(|lane| match each(lane) {
+                    PartValues::Neon(law) => law,
+                    _ => first,
+                }))
+            }
+            PartValues::VacuumDiode(first) => {
+                Self::VacuumDiode(VacuumDiodeParameters::side_by_side(|lane| {
+                    match each(lane) {
+                        PartValues::VacuumDiode(law) => law,
+                        _ => first,
+                    }
+                }))
+            }
+            PartValues::Triode(first, first_shift) => Self::Triode(
+                TriodeLaw::side_by_side(|lane| match each(lane) {
+                    PartValues::Triode(law, _) => law,
+                    _ => first,
+                }),
+                L::from_lanes(|lane| match each(lane) {
+                    PartValues::Triode(_, shift) => *shift,
+                    _ => *first_shift,
+                }),
+            ),
+            PartValues::Pentode(first) => {
+                Self::Pentode(PentodeParameters::side_by_side(|lane| match each(lane) {
+                    PartValues::Pentode(law) => law,
+                    _ => first,
+                }))
+            }
+        }
+    }
+}
+
+/// What an element that carries current at rest does: its values with everything that follows from them alone worked out
+/// once, for one network or for several side by side.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Behaviour<L = f64> {
+    /// A cold tube: nothing flows.
+    Cold,
+    /// Conductance, S.
+    Resistor(L),
+    /// Semiconductor diode.
+    Diode(Diode<L>),
+    /// Neon lamp.
+    Neon(NeonParameters<L>),
+    /// Vacuum diode.
+    VacuumDiode(VacuumDiodeParameters<L>),
+    /// Triode, and the volts of its cathode's mean potential over its pin.
+    Triode(Triode<L>, L),
+    /// Tetrode or pentode.
+    Pentode(PentodeParameters<L>),
+}
+
+impl Behaviour {
+    /// What an evaluation at these terminal volts leaves behind for the next: a diode's junction volts, a tube's plate volts
+    /// and drive.
+    pub(crate) fn memory(&self, volts: &[f64; 5]) -> [f64; 2] {
+        match self {
+            Self::Triode(triode, shift) => {
+                let cathode = volts[2] + shift;
+                let plate = volts[0] - cathode;
+                [plate, volts[1] - cathode + plate * triode.inverse_mu()]
+            }
+            Self::Pentode(law) => {
+                let cathode = volts[4];
+                let drive = volts[1] - cathode + (volts[2] - cathode) / law.mu_screen;
+                [volts[0] - cathode, drive]
+            }
+            _ => [volts[0] - volts[1], 0.0],
         }
     }
 }
@@ -108,6 +183,21 @@ impl Stamp<f64> for TerminalAmps {
 }
 
 impl<L: Lanes> Behaviour<L> {
+    /// What an element with these values does.
+    #[inline(always)]
+    #[must_use]
+    pub fn new(values: &PartValues<L>) -> Self {
+        match values {
+            PartValues::Cold => Self::Cold,
+            PartValues::Resistor(siemens) => Self::Resistor(*siemens),
+            PartValues::Diode(law) => Self::Diode(Diode::new(law)),
+            PartValues::Neon(law) => Self::Neon(*law),
+            PartValues::VacuumDiode(law) => Self::VacuumDiode(*law),
+            PartValues::Triode(law, shift) => Self::Triode(Triode::new(law), *shift),
+            PartValues::Pentode(law) => Self::Pentode(*law),
+        }
+    }
+
     /// Puts the currents and derivatives at the terminal volts into `stamp`.
     ///
     /// With `remembered`, what `memory` gave for the evaluation before, diodes and tubes are held back: no
@@ -170,56 +260,6 @@ impl<L: Lanes> Behaviour<L> {
         }
         held_back
     }
-
-    /// Side by side, the values of each lane; the first decides what it is, and a lane that is something else keeps the
-    /// first lane's values.
-    #[inline(always)]
-    #[must_use]
-    pub fn side_by_side<'a>(each: impl Fn(usize) -> &'a Behaviour) -> Self {
-        match each(0) {
-            Behaviour::Cold => Self::Cold,
-            Behaviour::Resistor(first) => Self::Resistor(L::from_lanes(|lane| match each(lane) {
-                Behaviour::Resistor(siemens) => *siemens,
-                _ => *first,
-            })),
-            Behaviour::Diode(first) => {
-                Self::Diode(DiodeParameters::side_by_side(|lane| match each(lane) {
-                    Behaviour::Diode(law) => law,
-                    _ => first,
-                }))
-            }
-            Behaviour::Neon(first) => {
-                Self::Neon(NeonParameters::side_by_side(|lane| match each(lane) {
-                    Behaviour::Neon(law) => law,
-                    _ => first,
-                }))
-            }
-            Behaviour::VacuumDiode(first) => {
-                Self::VacuumDiode(VacuumDiodeParameters::side_by_side(|lane| {
-                    match each(lane) {
-                        Behaviour::VacuumDiode(law) => law,
-                        _ => first,
-                    }
-                }))
-            }
-            Behaviour::Triode(first, first_shift) => Self::Triode(
-                TriodeLaw::side_by_side(|lane| match each(lane) {
-                    Behaviour::Triode(law, _) => law,
-                    _ => first,
-                }),
-                L::from_lanes(|lane| match each(lane) {
-                    Behaviour::Triode(_, shift) => *shift,
-                    _ => *first_shift,
-                }),
-            ),
-            Behaviour::Pentode(first) => {
-                Self::Pentode(PentodeParameters::side_by_side(|lane| match each(lane) {
-                    Behaviour::Pentode(law) => law,
-                    _ => first,
-                }))
-            }
-        }
-    }
 }
 
 /// A two-terminal element with current `amps` from the first to the second.
@@ -256,17 +296,17 @@ fn closed<L: Lanes, const IN: usize, const OUT: usize>(
 /// Currents at plate and grid volts against the cathode, and above 0 where the tube was held back.
 #[inline(always)]
 fn triode<L: Lanes>(
-    law: &TriodeLaw<L>,
+    triode: &Triode<L>,
     [plate, grid]: [L; 2],
     remembered: Option<&mut [L; 2]>,
 ) -> (TriodeCurrents<L>, L) {
     let Some(remembered) = remembered else {
-        return (law.in_lanes([plate, grid]), L::splat(0.0));
+        return (triode.at([plate, grid]), L::splat(0.0));
     };
-    let mu = law.mu();
-    let allowed = hold_back(remembered, plate, |plate| grid + plate / mu);
-    let at = [allowed[0], allowed[1] - allowed[0] / mu];
-    let mut currents = law.in_lanes(at);
+    let inverse_mu = triode.inverse_mu();
+    let allowed = hold_back(remembered, plate, |plate| plate.mul_add(inverse_mu, grid));
+    let at = [allowed[0], allowed[1] - allowed[0] * inverse_mu];
+    let mut currents = triode.at(at);
     let (away, held) = distance([plate, grid], at);
     currents.plate = currents.plate_by_plate.mul_add(
         away[0],
@@ -338,30 +378,37 @@ fn hold_back<L: Lanes>(remembered: &mut [L; 2], plate: L, drive: impl FnOnce(L) 
 
 /// Current, slope, and above 0 where the junction was held back.
 #[inline(always)]
-fn diode<L: Lanes>(law: &DiodeParameters<L>, volts: L, junction: Option<&mut L>) -> (L, L, L) {
+fn diode<L: Lanes>(diode: &Diode<L>, volts: L, junction: Option<&mut L>) -> (L, L, L) {
     let zero = L::splat(0.0);
     let Some(remembered) = junction else {
-        let (amps, siemens) = law.in_lanes(volts);
+        let (amps, siemens) = diode.at(volts);
         return (amps, siemens, zero);
     };
-    let limited = limit_junction(law, volts, *remembered);
-    let (amps, siemens) = law.in_lanes(limited);
-    let distance = (volts - limited).abs();
+    let limited = limit_junction(diode, volts, *remembered);
+    let (amps, siemens) = diode.at(limited);
+    let away = volts - limited;
     *remembered = limited;
-    if !zero.any_less(distance) {
+    if !zero.any_less(away.abs()) {
         return (amps, siemens, zero);
     }
-    let (amps_there, siemens_there) = law.in_lanes(volts);
-    let tangent = siemens.mul_add(volts - limited, amps);
+    let one = L::splat(1.0);
+    let tangent = siemens.mul_add(away, amps);
+    let held = zero.where_less(away.abs(), one, zero);
+    let resistive =
+        L::splat(LEAST_RESISTIVE_SHARE).where_less(diode.resistive_share(siemens), held, zero);
+    if !zero.any_less(resistive) {
+        return (tangent, siemens, held);
+    }
+    let (amps_there, siemens_there) = diode.at(volts);
     let misses = (tangent - amps_there).abs() - L::splat(TRUSTED_SHARE) * amps_there.abs();
-    // 1 where the tangent is kept: held back, and not near enough to the law to be trusted.
-    let held = zero.where_less(distance, zero.where_less(misses, L::splat(1.0), zero), zero);
-    let kept = |there: L, tangent: L| zero.where_less(held, tangent, there);
+    // 1 where the law itself is taken: the resistances rule, and the tangent meets the law.
+    let trusted = zero.where_less(misses, zero, resistive);
+    let kept = |there: L, tangent: L| zero.where_less(trusted, there, tangent);
     *remembered = kept(volts, limited);
     (
         kept(amps_there, tangent),
         kept(siemens_there, siemens),
-        held,
+        held - trusted,
     )
 }
 
@@ -369,25 +416,29 @@ fn diode<L: Lanes>(law: &DiodeParameters<L>, volts: L, junction: Option<&mut L>)
 /// not the exponential, and holding back further would only creep: chosen, so near that the way to the solution is the same.
 const TRUSTED_SHARE: f64 = 1e-3;
 
+/// Below this share the exponential bends so much over any distance that is held back (0.9 n Vt and more) that the tangent
+/// cannot meet the law so nearly: by the second derivative, 0.4 z / (1 + z)^3 of it with z below 1, 5 % and more.
+const LEAST_RESISTIVE_SHARE: f64 = 0.5;
+
 /// Holds back a junction that wants to move further up its exponential than Newton's tangent can be trusted:
 /// a step upwards is taken in the logarithm of the current. Below the bend, and for small steps, nothing is changed.
 /// A zener's breakdown is the mirror image about its breakdown volts.
 #[inline(always)]
-fn limit_junction<L: Lanes>(law: &DiodeParameters<L>, wanted: L, remembered: L) -> L {
-    let scale = law.ideality * law.thermal_volts;
-    // The bend: where the exponential's curvature is greatest; beyond it a tangent overshoots.
-    let bend = scale * ln(scale / (law.saturation_current * L::splat(std::f64::consts::SQRT_2)));
-    let forward = limit_upwards(scale, bend, wanted, remembered);
-    if law.breakdown_volts.lane(0).is_infinite() {
+fn limit_junction<L: Lanes>(diode: &Diode<L>, wanted: L, remembered: L) -> L {
+    let scale = diode.scale();
+    let upwards = |bend: L, wanted: L, remembered: L| {
+        limit_upwards([scale, diode.inverse_scale()], bend, wanted, remembered)
+    };
+    let forward = upwards(diode.bend(), wanted, remembered);
+    let Some(breakdown) = diode.breakdown_volts() else {
         return forward;
-    }
-    let breakdown = law.breakdown_volts;
-    let mirrored = limit_upwards(scale, scale, -wanted - breakdown, -remembered - breakdown);
+    };
+    let mirrored = upwards(scale, -wanted - breakdown, -remembered - breakdown);
     wanted.where_less(L::splat(-0.5) * breakdown, -mirrored - breakdown, forward)
 }
 
 #[inline(always)]
-fn limit_upwards<L: Lanes>(scale: L, bend: L, wanted: L, remembered: L) -> L {
+fn limit_upwards<L: Lanes>([scale, inverse]: [L; 2], bend: L, wanted: L, remembered: L) -> L {
     let (zero, one) = (L::splat(0.0), L::splat(1.0));
     let move_by = wanted - remembered;
     let too_far = bend.where_less(wanted, move_by.abs() - L::splat(2.0) * scale, zero);
@@ -396,7 +447,7 @@ fn limit_upwards<L: Lanes>(scale: L, bend: L, wanted: L, remembered: L) -> L {
     }
     // From below 0 V the step in the logarithm starts at the current of one scale.
     let from_rest = zero.where_less(remembered, zero, one);
-    let growth = zero.where_less(from_rest, wanted / scale, one + move_by / scale);
+    let growth = zero.where_less(from_rest, wanted * inverse, move_by.mul_add(inverse, one));
     let rise = scale * ln(growth.larger(L::splat(f64::MIN_POSITIVE)));
     let climbed = zero.where_less(growth, remembered + rise, bend);
     let limited = zero.where_less(from_rest, rise.larger(bend), climbed);

@@ -7,7 +7,7 @@
 //! A circuit that stores has several solutions. An ensemble of one starts from a stated logic state and watches nodes
 //! that must be on the same side of a voltage at the end; a sample that left its state is reported as such.
 
-use crate::element::Behaviour;
+use crate::element::{Behaviour, PartValues};
 use crate::equations::{Given, Network};
 use crate::solve::{OperatingPoint, Outcome, Settings, Solver, Way};
 use crate::stability::{Stability, stability};
@@ -31,7 +31,7 @@ const BATCH: usize = 256;
 #[derive(Debug, Clone)]
 pub struct Sample<'a> {
     network: &'a Network,
-    behaviours: Vec<Behaviour>,
+    values: Vec<PartValues>,
     /// Volts of every tie, by element.
     tie_volts: Vec<f64>,
 }
@@ -45,65 +45,65 @@ impl<'a> Sample<'a> {
         }
         Self {
             network,
-            behaviours: network.behaviours.clone(),
+            values: network.values.clone(),
             tie_volts,
         }
     }
 
     fn reset(&mut self, nominal: &Self) {
-        self.behaviours.copy_from_slice(&nominal.behaviours);
+        self.values.copy_from_slice(&nominal.values);
         self.tie_volts.copy_from_slice(&nominal.tie_volts);
     }
 
-    fn behaviour(&mut self, element: ElementIndex) -> Option<&mut Behaviour> {
+    fn part(&mut self, element: ElementIndex) -> Option<&mut PartValues> {
         let index = self.network.place_of(element)?;
-        Some(&mut self.behaviours[index])
+        Some(&mut self.values[index])
     }
 
     /// Conductance of a resistor, S.
     pub fn siemens(&mut self, element: ElementIndex) -> Option<&mut f64> {
-        match self.behaviour(element)? {
-            Behaviour::Resistor(siemens) => Some(siemens),
+        match self.part(element)? {
+            PartValues::Resistor(siemens) => Some(siemens),
             _ => None,
         }
     }
 
     /// Law of a warm triode; the kind of law must stay.
     pub fn triode(&mut self, element: ElementIndex) -> Option<&mut TriodeLaw> {
-        match self.behaviour(element)? {
-            Behaviour::Triode(law, _) => Some(law),
+        match self.part(element)? {
+            PartValues::Triode(law, _) => Some(law),
             _ => None,
         }
     }
 
     /// Law of a warm tetrode or pentode.
     pub fn pentode(&mut self, element: ElementIndex) -> Option<&mut PentodeParameters> {
-        match self.behaviour(element)? {
-            Behaviour::Pentode(law) => Some(law),
+        match self.part(element)? {
+            PartValues::Pentode(law) => Some(law),
             _ => None,
         }
     }
 
     /// Law of a semiconductor diode.
     pub fn diode(&mut self, element: ElementIndex) -> Option<&mut DiodeParameters> {
-        match self.behaviour(element)? {
-            Behaviour::Diode(law) => Some(law),
+        match self.part(element)? {
+            PartValues::Diode(law) => Some(law),
             _ => None,
         }
     }
 
     /// Law of a warm vacuum diode.
     pub fn vacuum_diode(&mut self, element: ElementIndex) -> Option<&mut VacuumDiodeParameters> {
-        match self.behaviour(element)? {
-            Behaviour::VacuumDiode(law) => Some(law),
+        match self.part(element)? {
+            PartValues::VacuumDiode(law) => Some(law),
             _ => None,
         }
     }
 
     /// Law of a neon lamp.
     pub fn neon(&mut self, element: ElementIndex) -> Option<&mut NeonParameters> {
-        match self.behaviour(element)? {
-            Behaviour::Neon(law) => Some(law),
+        match self.part(element)? {
+            PartValues::Neon(law) => Some(law),
             _ => None,
         }
     }
@@ -255,9 +255,7 @@ impl<'a> Ensemble<'a> {
 
     /// Solves one sample with every way there is; its volts replace `volts`.
     fn alone(&self, sample: &Sample, volts: &mut Vec<f64>) -> End {
-        let network = self
-            .network
-            .with_values(&sample.behaviours, &sample.tie_volts);
+        let network = self.network.with_values(&sample.values, &sample.tie_volts);
         let mut solver = Solver::new(&network);
         let in_state = |point: &OperatingPoint| {
             self.keeps_state(&point.volts)
@@ -368,7 +366,7 @@ impl<'a, L: Lanes> Group<'a, L> {
     fn solve(&mut self, ensemble: &Ensemble, samples: &[Sample]) -> newton::SideBySideOutcome<L> {
         let network = ensemble.network;
         for (index, behaviour) in self.behaviours.iter_mut().enumerate() {
-            *behaviour = Behaviour::side_by_side(|lane| &samples[lane].behaviours[index]);
+            *behaviour = Behaviour::new(&gathered(samples, index));
         }
         for (lane, sample) in samples.iter().enumerate() {
             network.place_offsets_of(|tie| sample.tie_volts[tie], &mut self.scalar_offset);
@@ -428,13 +426,19 @@ impl<'a, L: Lanes> Group<'a, L> {
                 return true;
             };
             let drop = ensemble.network.places[index].first_drop(volts);
-            match sample.behaviours[index] {
-                Behaviour::Neon(law) => law.consistent(ensemble.lamps[lamp], drop),
+            match sample.values[index] {
+                PartValues::Neon(law) => law.consistent(ensemble.lamps[lamp], drop),
                 _ => true,
             }
         });
         (outcome.settled.lane(lane) == 1.0 && at_rest && lamps_last).then_some(End::Settled)
     }
+}
+
+/// The values of one part in all samples. Not inlined: see [`PartValues::side_by_side`].
+#[inline(never)]
+fn gathered<L: Lanes>(samples: &[Sample], index: usize) -> PartValues<L> {
+    PartValues::side_by_side(|lane| &samples[lane].values[index])
 }
 
 struct SampleEquations<'a, L> {

@@ -5,7 +5,7 @@
 //! ground, and one equation, the sum of the currents that leave it (Kirchhoff). A small leak from every unknown to
 //! ground keeps the matrix regular where nothing else does.
 
-use crate::element::{Behaviour, Stamp, TerminalAmps};
+use crate::element::{Behaviour, PartValues, Stamp, TerminalAmps};
 use crate::wiring::{Element, ElementIndex, ElementKind, GROUND, NodeIndex, Wiring};
 use devices::neon::NeonState;
 use numerics::lanes::Lanes;
@@ -49,6 +49,8 @@ pub struct Network {
     diagonal: Vec<usize>,
     /// The elements that carry current at rest.
     pub(crate) places: Vec<Place>,
+    /// The values of each of these.
+    pub(crate) values: Vec<PartValues>,
     /// What each of these does.
     pub(crate) behaviours: Vec<Behaviour>,
 }
@@ -111,13 +113,13 @@ impl Network {
             .iter()
             .map(|element| element_slots(&element.kind, &unknown, &pattern))
             .collect();
-        let (places, behaviours) = wiring
+        let (places, values): (_, Vec<PartValues>) = wiring
             .elements
             .iter()
             .enumerate()
             .filter_map(|(element, Element { kind, .. })| {
                 let place = place(element, kind, &unknown);
-                Some((place, Behaviour::of(kind)?))
+                Some((place, PartValues::of(kind)?))
             })
             .unzip();
         let diagonal = (0..first.len())
@@ -140,7 +142,8 @@ impl Network {
             slots,
             diagonal,
             places,
-            behaviours,
+            behaviours: values.iter().map(Behaviour::new).collect(),
+            values,
         };
         network.place_offsets();
         Ok(network)
@@ -212,12 +215,13 @@ impl Network {
             .ok()
     }
 
-    /// The same structure with other values: `behaviours` as [`Network::places`] has them, the volts of ties by element.
-    pub(crate) fn with_values(&self, behaviours: &[Behaviour], tie_volts: &[f64]) -> Self {
+    /// The same structure with other values, as [`Network::places`] has them, and the volts of ties by element.
+    pub(crate) fn with_values(&self, values: &[PartValues], tie_volts: &[f64]) -> Self {
         let mut network = self.clone();
-        network.behaviours.copy_from_slice(behaviours);
-        for (place, behaviour) in network.places.iter().zip(behaviours) {
-            behaviour.write_to(&mut network.wiring.elements[place.element].kind);
+        network.values.copy_from_slice(values);
+        network.behaviours = values.iter().map(Behaviour::new).collect();
+        for (place, values) in network.places.iter().zip(values) {
+            values.write_to(&mut network.wiring.elements[place.element].kind);
         }
         let ties: Vec<ElementIndex> = self.joining_ties().collect();
         for tie in ties {
@@ -297,7 +301,8 @@ impl Network {
         for (slot, &node) in terminal_volts.iter_mut().zip(kind.terminals().as_slice()) {
             *slot = volts[node];
         }
-        Behaviour::of(kind).map_or_else(TerminalAmps::default, |behaviour| {
+        PartValues::of(kind).map_or_else(TerminalAmps::default, |values| {
+            let behaviour = Behaviour::new(&values);
             fused(terminal_amps, &behaviour, (terminal_volts, lamps[element]))
         })
     }
@@ -442,18 +447,25 @@ pub(crate) struct Given<'a, L> {
 
 impl Network {
     /// Residual and Jacobian of networks of this structure, side by side.
-    #[inline(always)]
     pub(crate) fn evaluate<L: Lanes>(&self, given: &mut Given<L>, x: &[L], values: &mut Values<L>) {
+        L::apart(Self::evaluate_in_lanes, (self, given), (x, values));
+    }
+
+    #[inline(always)]
+    fn evaluate_in_lanes<L: Lanes>(
+        (network, given): (&Self, &mut Given<L>),
+        (x, values): (&[L], &mut Values<L>),
+    ) {
         let zero = L::splat(0.0);
-        let leak = L::splat(self.leak_siemens);
+        let leak = L::splat(network.leak_siemens);
         values.jacobian.fill(zero);
         for (unknown, &volts) in x.iter().enumerate() {
             values.residual[unknown] = leak * volts;
             values.scale[unknown] = (leak * volts).abs();
-            values.jacobian[self.diagonal[unknown]] = leak;
+            values.jacobian[network.diagonal[unknown]] = leak;
         }
         let mut held_back = zero;
-        for (index, place) in self.places.iter().enumerate() {
+        for (index, place) in network.places.iter().enumerate() {
             let mut volts = [zero; 5];
             let terminals = place.nodes.iter().zip(&place.unknowns);
             for (volts, (&node, &unknown)) in volts.iter_mut().zip(terminals).take(place.terminals)
@@ -470,7 +482,7 @@ impl Network {
                 Some(&mut given.memory[index]),
                 &mut Balance {
                     unknowns: &place.unknowns,
-                    slots: &self.slots[place.element],
+                    slots: &network.slots[place.element],
                     volts: &volts,
                     values,
                 },
@@ -520,15 +532,7 @@ pub(crate) struct NetworkEquations<'a> {
 }
 
 impl Equations for NetworkEquations<'_> {
-    #[inline(always)]
     fn evaluate(&mut self, x: &[f64], values: &mut Values) {
-        self.evaluate_at((x, values));
-    }
-}
-
-impl NetworkEquations<'_> {
-    #[inline(always)]
-    pub(crate) fn evaluate_at(&mut self, (x, values): (&[f64], &mut Values)) {
         let mut given = Given {
             behaviours: &self.network.behaviours,
             offset: &self.state.offset,

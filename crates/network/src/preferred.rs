@@ -33,22 +33,3 @@ pub fn neighbours(value: f64, upwards: bool, count: usize) -> Vec<f64> {
     all.truncate(count);
     all
 }
-
-#[cfg(test)]
-mod tests {
-    use super::neighbours;
-
-    /// IEC 60063, E24: around 82 come 75 and 91, and the series goes on into the next decade.
-    #[test]
-    fn neighbours_of_82_kilohm() {
-        let up = neighbours(82e3, true, 3);
-        let down = neighbours(82e3, false, 2);
-        for (got, expected) in up.iter().chain(&down).zip([91e3, 100e3, 110e3, 75e3, 68e3]) {
-            assert!(
-                (got / expected - 1.0).abs() < 1e-9,
-                "{got} is not {expected}"
-            );
-        }
-        assert!(neighbours(0.0, true, 3).is_empty());
-    }
-}

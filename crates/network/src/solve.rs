@@ -1,9 +1,9 @@
 //! Operating points: Newton with junction damping, then the sources stepped up, then pseudo-transient.
 
-use crate::equations::{Network, NetworkEquations, State, TimeStep};
+use crate::equations::{Network, State, TimeStep};
 use devices::neon::NeonState;
 use numerics::lanes::select::fused;
-use numerics::newton::{self, Buffers};
+use numerics::newton::{self, Buffers, Equations};
 
 /// Tolerances and bounds of a solution; printed with the results.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -193,7 +193,7 @@ impl Solver {
 
     /// The point where the network comes to rest when it is let go at `start`, its volts followed in time, the lamps as
     /// given throughout: what a circuit that stores does with the state it stands in.
-    pub(crate) fn settled_in_time(
+    pub fn settled_in_time(
         &mut self,
         network: &Network,
         start: &[f64],
@@ -393,12 +393,9 @@ impl Solver {
         self.state.time_step = None;
         self.state.remember(network, &point.volts);
         let x = network.unknowns_from(&point.volts);
-        let mut equations = network.equations(&mut self.state);
-        fused(
-            NetworkEquations::evaluate_at,
-            &mut equations,
-            (&x, &mut self.buffers.values),
-        );
+        network
+            .equations(&mut self.state)
+            .evaluate(&x, &mut self.buffers.values);
         &self.buffers.values.jacobian
     }
 
@@ -475,40 +472,3 @@ const STILL_VOLTS: f64 = 0.5;
 const STILL_SHARE: f64 = 0.05;
 /// As many as a person will read.
 const LISTED_NODES: usize = 10;
-
-#[cfg(test)]
-mod tests {
-    use super::{Settings, Solver};
-    use crate::equations::Network;
-    use crate::wiring::{GROUND, Wiring};
-    use devices::triode::{KOREN_12AU7, TriodeLaw};
-
-    /// The last resort reaches the point that the straight way finds, from zero volts and from far beyond the rails.
-    #[test]
-    fn pseudo_time_leads_to_the_same_point() {
-        let mut wiring = Wiring::default();
-        let [upper, grid, plate] = ["upper", "grid", "plate"].map(|name| wiring.node(name, 8e-12));
-        wiring.hold("upper", upper, 150.0);
-        wiring.resistor("R1", plate, grid, 470e3);
-        wiring.resistor("R2", grid, GROUND, 33e3);
-        wiring.resistor("R3", upper, plate, 47e3);
-        let law = TriodeLaw::Koren(KOREN_12AU7);
-        wiring.triode("V1", [plate, grid, GROUND], law);
-        let network = Network::new(wiring, 1e-12).expect("one source clashes with nothing");
-        let mut solver = Solver::new(&network);
-        let straight = solver.operating_point(&network, None, None, &Settings::STANDARD);
-        for start in [0.0, 900.0] {
-            let start = vec![start; network.wiring.nodes.len()];
-            let mut x = network.unknowns_from(&start);
-            assert!(
-                solver.pseudo_transient(&network, &start, &mut x, &Settings::STANDARD),
-                "from {start:?}"
-            );
-            let mut volts = Vec::new();
-            network.node_volts(&x, &mut volts);
-            for (left, right) in straight.volts.iter().zip(&volts) {
-                assert!((left - right).abs() < 1e-5, "{left} and {right}");
-            }
-        }
-    }
-}

@@ -3,7 +3,7 @@
 
 use devices::diode::SILICON_1N4148_A;
 use devices::neon::{NeonParameters, NeonState};
-use devices::triode::{EHX_1, TriodeLaw};
+use devices::triode::{EHX_1, KOREN_12AU7, TriodeLaw};
 use network::equations::Network;
 use network::solve::{OperatingPoint, Outcome, Settings, Solver, Way};
 use network::wiring::{ElementKind, GROUND, NodeIndex, Wiring};
@@ -276,4 +276,30 @@ fn a_diode_at_kilovolts_settles() {
     let expected = 1.752 * 0.025_852 * (0.1f64 / 2.52e-9).ln() + 0.0568;
     assert!((drop - expected).abs() < 2e-3, "{drop} is not {expected}");
     assert!((point.volts[cathode] - 99e3).abs() < 2.0);
+}
+
+/// Following time, the last resort, leads to the point that the straight way finds, from zero volts and from far beyond
+/// the rails.
+#[test]
+fn pseudo_time_leads_to_the_same_point() {
+    let mut wiring = Wiring::default();
+    let [upper, grid, plate] = ["upper", "grid", "plate"].map(|name| wiring.node(name, 8e-12));
+    wiring.hold("upper", upper, 150.0);
+    wiring.resistor("R1", plate, grid, 470e3);
+    wiring.resistor("R2", grid, GROUND, 33e3);
+    wiring.resistor("R3", upper, plate, 47e3);
+    let law = TriodeLaw::Koren(KOREN_12AU7);
+    wiring.triode("V1", [plate, grid, GROUND], law);
+    let network = Network::new(wiring, LEAK).unwrap();
+    let mut solver = Solver::new(&network);
+    let straight = solver.operating_point(&network, None, None, &Settings::STANDARD);
+    for volts in [0.0, 900.0] {
+        let start = vec![volts; network.wiring.nodes.len()];
+        let followed =
+            solver.settled_in_time(&network, &start, &straight.lamps, &Settings::STANDARD);
+        assert!(followed.outcome.settled(), "from {volts} V");
+        for (left, right) in straight.volts.iter().zip(&followed.volts) {
+            assert!((left - right).abs() < 1e-5, "{left} and {right}");
+        }
+    }
 }

@@ -60,6 +60,11 @@ pub trait Lanes:
     /// (e, m) with self = m 2^e and m from sqrt(1/2) to sqrt(2); for positive numbers of full precision.
     fn split(self) -> (Self, Self);
 
+    /// Calls `does`, compiled for the instructions of these lanes, as a function of its own: what is long and called from
+    /// several places is then compiled once for all of them. As with [`select::fused`], `does` must be a function marked
+    /// `#[inline(always)]`.
+    fn apart<A, B, R>(does: impl FnOnce(A, B) -> R, first: A, second: B) -> R;
+
     /// The larger of two; `other` where either is not a number.
     #[inline(always)]
     fn larger(self, other: Self) -> Self {
@@ -89,6 +94,8 @@ const BIAS: u64 = 1023;
 const SQRT_HALF: u64 = std::f64::consts::FRAC_1_SQRT_2.to_bits();
 /// 2^52: a whole number below it, put into its last bits, is that number on top.
 const WHOLE: f64 = 4_503_599_627_370_496.0;
+/// What such a number is with the bias of an exponent in its last bits.
+const BIASED_WHOLE: f64 = WHOLE + BIAS as f64;
 
 #[inline(always)]
 fn power_of_two(sum: f64) -> f64 {
@@ -102,7 +109,7 @@ fn split(value: f64) -> (f64, f64) {
         .wrapping_sub(SQRT_HALF)
         .wrapping_add(BIAS << MANTISSA_BITS)
         >> MANTISSA_BITS;
-    let exponent = f64::from_bits(WHOLE.to_bits() | biased) - (WHOLE + BIAS as f64);
+    let exponent = f64::from_bits(WHOLE.to_bits() | biased) - BIASED_WHOLE;
     let mantissa = bits
         .wrapping_sub(biased << MANTISSA_BITS)
         .wrapping_add(BIAS << MANTISSA_BITS);
@@ -161,155 +168,9 @@ impl Lanes for f64 {
     fn split(self) -> (Self, Self) {
         split(self)
     }
-}
 
-/// N numbers side by side, aligned to a cache line.
-#[derive(Debug, Clone, Copy, PartialEq)]
-#[repr(align(64))]
-pub struct Wide<const N: usize>([f64; N]);
-
-impl<const N: usize> Default for Wide<N> {
-    #[inline(always)]
-    fn default() -> Self {
-        Self([0.0; N])
-    }
-}
-
-impl<const N: usize> Wide<N> {
-    #[inline(always)]
-    fn each(self, does: impl Fn(f64) -> f64) -> Self {
-        let mut out = self;
-        for value in &mut out.0 {
-            *value = does(*value);
-        }
-        out
-    }
-
-    #[inline(always)]
-    fn with(self, other: Self, does: impl Fn(f64, f64) -> f64) -> Self {
-        let mut out = self;
-        for lane in 0..N {
-            out.0[lane] = does(self.0[lane], other.0[lane]);
-        }
-        out
-    }
-}
-
-impl<const N: usize> Add for Wide<N> {
-    type Output = Self;
-
-    #[inline(always)]
-    fn add(self, other: Self) -> Self {
-        self.with(other, |left, right| left + right)
-    }
-}
-
-impl<const N: usize> Sub for Wide<N> {
-    type Output = Self;
-
-    #[inline(always)]
-    fn sub(self, other: Self) -> Self {
-        self.with(other, |left, right| left - right)
-    }
-}
-
-impl<const N: usize> Mul for Wide<N> {
-    type Output = Self;
-
-    #[inline(always)]
-    fn mul(self, other: Self) -> Self {
-        self.with(other, |left, right| left * right)
-    }
-}
-
-impl<const N: usize> Div for Wide<N> {
-    type Output = Self;
-
-    #[inline(always)]
-    fn div(self, other: Self) -> Self {
-        self.with(other, |left, right| left / right)
-    }
-}
-
-impl<const N: usize> Neg for Wide<N> {
-    type Output = Self;
-
-    #[inline(always)]
-    fn neg(self) -> Self {
-        self.each(|value| -value)
-    }
-}
-
-impl<const N: usize> Lanes for Wide<N> {
-    const COUNT: usize = N;
-
-    #[inline(always)]
-    fn splat(value: f64) -> Self {
-        Self([value; N])
-    }
-
-    #[inline(always)]
-    fn lane(self, lane: usize) -> f64 {
-        self.0[lane]
-    }
-
-    #[inline(always)]
-    fn set_lane(&mut self, lane: usize, value: f64) {
-        self.0[lane] = value;
-    }
-
-    #[inline(always)]
-    fn mul_add(self, factor: Self, addend: Self) -> Self {
-        let mut out = self;
-        for lane in 0..N {
-            out.0[lane] = self.0[lane].mul_add(factor.0[lane], addend.0[lane]);
-        }
-        out
-    }
-
-    #[inline(always)]
-    fn abs(self) -> Self {
-        self.each(f64::abs)
-    }
-
-    #[inline(always)]
-    fn sqrt(self) -> Self {
-        self.each(f64::sqrt)
-    }
-
-    #[inline(always)]
-    fn where_less(self, limit: Self, then: Self, otherwise: Self) -> Self {
-        let mut out = otherwise;
-        for lane in 0..N {
-            out.0[lane] = if self.0[lane] < limit.0[lane] {
-                then.0[lane]
-            } else {
-                otherwise.0[lane]
-            };
-        }
-        out
-    }
-
-    #[inline(always)]
-    fn any_less(self, limit: Self) -> bool {
-        let mut any = false;
-        for lane in 0..N {
-            any |= self.0[lane] < limit.0[lane];
-        }
-        any
-    }
-
-    #[inline(always)]
-    fn power_of_two(self) -> Self {
-        self.each(power_of_two)
-    }
-
-    #[inline(always)]
-    fn split(self) -> (Self, Self) {
-        let (mut exponents, mut mantissas) = (self, self);
-        for lane in 0..N {
-            (exponents.0[lane], mantissas.0[lane]) = split(self.0[lane]);
-        }
-        (exponents, mantissas)
+    #[inline(never)]
+    fn apart<A, B, R>(does: impl FnOnce(A, B) -> R, first: A, second: B) -> R {
+        select::fused(does, first, second)
     }
 }

@@ -52,7 +52,8 @@ const ODD_FRACTIONS: [f64; 10] = [
 /// The polynomial with these coefficients, constant term first. Even and odd powers apart, so that a processor has two
 /// chains to work on.
 #[inline(always)]
-fn polynomial<L: Lanes, const N: usize>(coefficients: &[f64; N], x: L) -> L {
+#[must_use]
+pub fn polynomial<L: Lanes, const N: usize>(coefficients: &[f64; N], x: L) -> L {
     let square = x * x;
     let mut even = L::splat(coefficients[N - 2 + N % 2]);
     let mut odd = L::splat(coefficients[N - 1 - N % 2]);
@@ -136,7 +137,7 @@ pub fn ln_one_plus<L: Lanes>(u: L) -> (L, L) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::lanes::Wide;
+    use crate::lanes::select::{Choice, Work};
 
     /// Promised on top of this file; the platform's own functions are good to about 1e-16.
     const PROMISED: f64 = 4e-16;
@@ -183,19 +184,100 @@ mod tests {
         }
     }
 
-    /// Eight lanes are eight times one lane, to the last bit.
+    /// Numbers of every size and sign, with what has neither.
+    const VALUES: [f64; 16] = [
+        -800.0,
+        -37.2,
+        -1e-9,
+        0.0,
+        -0.0,
+        1e-3,
+        0.7,
+        1.0,
+        1.5,
+        55.5,
+        1e9,
+        -708.5,
+        f64::MIN_POSITIVE,
+        f64::MAX,
+        f64::INFINITY,
+        f64::NAN,
+    ];
+
+    /// Everything that lanes can do, of each of [`VALUES`] and the one before it.
+    struct Everything;
+
+    impl Work for Everything {
+        type Output = Vec<Vec<u64>>;
+
+        #[inline(always)]
+        fn run<L: Lanes>(self) -> Self::Output {
+            let mut all = vec![Vec::new(); VALUES.len()];
+            for first in (0..VALUES.len()).step_by(L::COUNT) {
+                let x = L::from_lanes(|lane| VALUES[first + lane]);
+                let y = L::from_lanes(|lane| VALUES[(first + lane + 1) % VALUES.len()]);
+                let (exponent, mantissa) = x.abs().split();
+                let (exponential, less_one) = exp_and_less_one(x);
+                let results = [
+                    x + y,
+                    x - y,
+                    x * y,
+                    x / y,
+                    -x,
+                    x.abs(),
+                    x.abs().sqrt(),
+                    x.mul_add(y, x),
+                    x.larger(y),
+                    x.smaller(y),
+                    x.where_less(y, L::splat(1.0), L::splat(2.0)),
+                    exponent,
+                    mantissa,
+                    exp(x),
+                    exponential,
+                    less_one,
+                    ln(x.abs()),
+                    ln_one_plus(x).0,
+                ];
+                for lane in 0..L::COUNT {
+                    let numbers = results.map(|result| result.lane(lane));
+                    // Which bits a result has that is not a number, nobody promises.
+                    all[first + lane] = numbers
+                        .map(|number| if number.is_nan() { 0 } else { number.to_bits() })
+                        .to_vec();
+                }
+            }
+            all
+        }
+    }
+
+    /// Four and eight lanes are four and eight times one lane, to the last bit.
     #[test]
     fn lanes_are_the_same_numbers() {
-        let values = [-800.0, -37.2, -1e-9, 0.0, 1e-3, 0.7, 55.5, 1e9];
-        let wide = Wide::<8>::from_lanes(|lane| values[lane]);
-        let positive = Wide::<8>::from_lanes(|lane| values[lane].abs() + 1e-200);
-        for (lane, &value) in values.iter().enumerate() {
-            assert_eq!(exp(wide).lane(lane), exp(value));
-            assert_eq!(
-                exp_and_less_one(wide).1.lane(lane),
-                exp_and_less_one(value).1
-            );
-            assert_eq!(ln(positive).lane(lane), ln(value.abs() + 1e-200));
+        let plain = Everything.run::<f64>();
+        for lanes in Choice::all() {
+            assert_eq!(lanes.run(Everything), plain, "{} lanes", lanes.lanes());
+        }
+    }
+
+    struct Below(f64);
+
+    impl Work for Below {
+        type Output = bool;
+
+        #[inline(always)]
+        fn run<L: Lanes>(self) -> bool {
+            let mut x = L::splat(1.0);
+            x.set_lane(L::COUNT - 1, self.0);
+            x.any_less(L::splat(1.0))
+        }
+    }
+
+    #[test]
+    fn one_lane_below_is_seen() {
+        for lanes in Choice::all() {
+            assert!(lanes.run(Below(0.5)));
+            assert!(!lanes.run(Below(1.0)));
+            assert!(!lanes.run(Below(f64::NAN)));
         }
     }
 }

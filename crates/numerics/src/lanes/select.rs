@@ -4,8 +4,13 @@
     reason = "calling a function compiled for instructions that the processor was just found to have"
 )]
 
-use super::{Lanes, Wide};
+use super::Lanes;
+#[cfg(target_arch = "x86_64")]
+use registers::{Eight, Four};
 use std::sync::LazyLock;
+
+#[cfg(target_arch = "x86_64")]
+mod registers;
 
 /// Something that can be computed in any number of lanes.
 ///
@@ -133,11 +138,11 @@ fn with_fused_products<A, B, R>(does: impl FnOnce(A, B) -> R, first: A, second: 
 #[cfg(target_arch = "x86_64")]
 #[target_feature(enable = "fma,avx2")]
 fn four<W: Work>(work: W) -> W::Output {
-    work.run::<Wide<4>>()
+    work.run::<Four>()
 }
 
 #[cfg(target_arch = "x86_64")]
 #[target_feature(enable = "fma,avx2,avx512f,avx512dq")]
 fn eight<W: Work>(work: W) -> W::Output {
-    work.run::<Wide<8>>()
+    work.run::<Eight>()
 }
