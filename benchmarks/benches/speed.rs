@@ -1,0 +1,196 @@
+//! How fast networks are solved and machines are judged, beside a baseline of the same run.
+
+use benchmarks::by_library::System;
+use benchmarks::cell::{self, LEAK_SIEMENS, PLAIN, WHOLE};
+use benchmarks::machine;
+use benchmarks::ratios::{Row, growth, seconds, table};
+use benchmarks::thread_time::ThreadSeconds;
+use criterion::{BenchmarkId, Criterion};
+use devices::triode::TriodeParameters;
+use network::ensemble::{End, Ensemble, Sample};
+use network::solve::{OperatingPoint, Settings, Solver};
+use network::wiring::Wiring;
+use numerics::lanes::select::Choice;
+use std::hint::black_box;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+type Harness = Criterion<ThreadSeconds>;
+
+/// Samples in one round.
+const SAMPLES: usize = 256;
+/// The same for the general-purpose methods, which take longer.
+const FEW_SAMPLES: usize = 16;
+/// Tubes of the machines whose cost is compared.
+const SIZES: [usize; 3] = [40, 400, 1600];
+/// The general-purpose method that ours is compared with: the baseline of both tables of the cell.
+const DENSE: &str = "dense LU of a general library, one by one";
+const SQUARES: &str = "least squares of a general library";
+
+fn main() {
+    let results = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("speed");
+    // One thread, so that its clock counts everything.
+    let one = rayon::ThreadPoolBuilder::new().num_threads(1).build();
+    let tables = one.expect("one thread can be had").install(|| {
+        let mut harness = Criterion::default()
+            .with_measurement(ThreadSeconds)
+            .without_plots()
+            .output_directory(&results)
+            .warm_up_time(Duration::from_millis(300))
+            .measurement_time(Duration::from_secs(3))
+            .sample_size(20)
+            .configure_from_args();
+        let mut tables = Vec::new();
+        for (name, law) in [("plain law", PLAIN), ("whole law", WHOLE)] {
+            for start in ["warm", "cold"] {
+                tables.push(cell_from(&mut harness, &results, [name, start], law));
+            }
+        }
+        tables.push(solving_by_size(&mut harness, &results));
+        tables.push(judging_by_size(&mut harness, &results));
+        harness.final_summary();
+        tables
+    });
+    #[allow(clippy::print_stdout, reason = "this is what the benchmark is for")]
+    for table in tables {
+        println!("{table}");
+    }
+}
+
+fn at_rest(wiring: Wiring) -> (network::equations::Network, OperatingPoint) {
+    let network = cell::network(wiring);
+    let point = Solver::new(&network).operating_point(&network, None, None, &Settings::STANDARD);
+    assert!(point.outcome.settled(), "{:?}", point.outcome);
+    (network, point)
+}
+
+/// Ten triodes and thirty diodes with every value varied, from the nominal point or from zero volts.
+fn cell_from(
+    harness: &mut Harness,
+    results: &Path,
+    [law_name, start_name]: [&str; 2],
+    law: TriodeParameters,
+) -> String {
+    let settings = Settings::STANDARD;
+    let nominal = cell::cell(law);
+    let (network, mut start) = at_rest(nominal.clone());
+    if start_name == "cold" {
+        start.volts.fill(0.0);
+    }
+    let ensemble = Ensemble::new(&network, &start, &[], &settings);
+    let elements = nominal.elements.len();
+    let vary = |number: usize, sample: &mut Sample| cell::vary(number, sample, elements);
+    let ours = ensemble.solve(SAMPLES, Choice::one(), &vary);
+    assert!(ours.ends.iter().all(|end| *end == End::Settled));
+
+    let group_name = format!("cell {start_name} {law_name}");
+    let mut group = harness.benchmark_group(&group_name);
+    let mut rows = Vec::new();
+    let mut remarks = String::new();
+    let few: Vec<Wiring> = (0..FEW_SAMPLES)
+        .map(|number| cell::varied(number, &nominal))
+        .collect();
+    for (name, method) in [(DENSE, by_newton as Method), (SQUARES, by_least_squares)] {
+        let settled = few
+            .iter()
+            .enumerate()
+            .filter(|(number, wiring)| method(wiring, &start.volts, ours.sample(*number)))
+            .count();
+        if settled < few.len() {
+            remarks += &format!("{name}: {settled} of {} settle\n", few.len());
+            continue;
+        }
+        group.bench_function(name, |bencher| {
+            bencher.iter(|| {
+                for (number, wiring) in few.iter().enumerate() {
+                    black_box(method(wiring, &start.volts, ours.sample(number)));
+                }
+            });
+        });
+        rows.push(row(&group_name, name, FEW_SAMPLES));
+    }
+    for &lanes in Choice::all() {
+        let name = format!("own, lanes {}", lanes.lanes());
+        group.bench_function(&name, |bencher| {
+            bencher.iter(|| ensemble.solve(SAMPLES, lanes, &vary));
+        });
+        rows.push(row(&group_name, &name, SAMPLES));
+    }
+    group.finish();
+    let each = ours.evaluations as f64 / SAMPLES as f64;
+    table(&group_name, results, &rows) + &format!("{each:.1} evaluations each\n") + &remarks
+}
+
+/// Solves one wiring from node volts and says whether it found the given volts.
+type Method = fn(&Wiring, &[f64], &[f64]) -> bool;
+
+fn by_newton(wiring: &Wiring, start: &[f64], solution: &[f64]) -> bool {
+    let system = System::new(wiring, LEAK_SIEMENS);
+    let found = system.newton(&system.unknowns_of(start), &Settings::STANDARD);
+    found.is_some_and(|x| (x - system.unknowns_of(solution)).amax() < SAME_VOLTS)
+}
+
+fn by_least_squares(wiring: &Wiring, start: &[f64], solution: &[f64]) -> bool {
+    let system = System::new(wiring, LEAK_SIEMENS);
+    let found = system.least_squares(&system.unknowns_of(start));
+    found.is_some_and(|x| (x - system.unknowns_of(solution)).amax() < SAME_VOLTS)
+}
+
+/// Far below any level, far above what a balance to 1e-10 A leaves open at a megohm.
+const SAME_VOLTS: f64 = 1e-2;
+
+fn row(group: &str, name: &str, solutions: usize) -> Row {
+    Row {
+        place: [group.to_owned(), name.to_owned()],
+        solutions,
+    }
+}
+
+/// One network of a whole register, from zero volts.
+fn solving_by_size(harness: &mut Harness, results: &Path) -> String {
+    by_size(harness, results, "one network", |tubes| {
+        let (network, _) = at_rest(cell::register(tubes));
+        let mut solver = Solver::new(&network);
+        move || {
+            solver
+                .operating_point(&network, None, None, &Settings::STANDARD)
+                .work
+                .evaluations
+        }
+    })
+}
+
+/// The register as a machine, from its text to its findings.
+fn judging_by_size(harness: &mut Harness, results: &Path) -> String {
+    by_size(harness, results, "check from text", |tubes| {
+        let text = machine::register(tubes);
+        move || machine::judged(&text)
+    })
+}
+
+fn by_size<W: FnMut() -> usize>(
+    harness: &mut Harness,
+    results: &Path,
+    title: &str,
+    of_size: impl Fn(usize) -> W,
+) -> String {
+    let mut group = harness.benchmark_group(title);
+    let mut rows = Vec::new();
+    for tubes in SIZES {
+        let mut work = of_size(tubes);
+        let name = format!("{tubes}");
+        group.bench_function(BenchmarkId::from_parameter(&name), |bencher| {
+            bencher.iter(&mut work);
+        });
+        rows.push(row(title, &name, 1));
+    }
+    group.finish();
+    let mut text = table(&format!("{title} by tubes"), results, &rows);
+    let ends = [&rows[0], &rows[SIZES.len() - 1]].map(|row| seconds(results, row));
+    if let [Some(small), Some(large)] = ends {
+        let sizes = [SIZES[0] as f64, SIZES[SIZES.len() - 1] as f64];
+        let exponent = growth(sizes, [small, large]);
+        text += &format!("cost grows as tubes to the power {exponent:.2}\n");
+    }
+    text
+}

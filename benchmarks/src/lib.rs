@@ -1,0 +1,9 @@
+//! What is timed by `cargo bench -p benchmarks`, and against what; the figures stand in docs/performance.md.
+//!
+//! A benchmark is no test: nothing here depends on a clock to pass, and nothing else of the project depends on it.
+
+pub mod by_library;
+pub mod cell;
+pub mod machine;
+pub mod ratios;
+pub mod thread_time;
