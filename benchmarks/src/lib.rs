@@ -1,4 +1,4 @@
-//! What is timed by `cargo bench -p benchmarks`, and against what; the figures stand in docs/performance.md.
+//! What is timed by `cargo bench --manifest-path benchmarks/Cargo.toml`, and against what; see docs/performance.md.
 //!
 //! A benchmark is no test: nothing here depends on a clock to pass, and nothing else of the project depends on it.
 

@@ -12,8 +12,8 @@ use std::ops::{Add, Div, Mul, Neg, Sub};
 
 /// A number, or several side by side.
 ///
-/// Every method must be inlined into what [`select`] runs, or it is compiled without the instructions chosen there:
-/// correct still, but slow.
+/// Every method but [`Lanes::apart`] must be inlined into what [`select`] runs, or it is compiled without the instructions
+/// chosen there: correct still, but slow.
 pub trait Lanes:
     Copy
     + Debug

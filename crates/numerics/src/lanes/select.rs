@@ -14,7 +14,8 @@ mod registers;
 
 /// Something that can be computed in any number of lanes.
 ///
-/// `run` and everything below it must be `#[inline(always)]`, so that it is compiled for the chosen instructions.
+/// `run` and everything below it must be `#[inline(always)]` or called through [`Lanes::apart`], so that it is compiled for
+/// the chosen instructions.
 pub trait Work {
     /// What comes out.
     type Output;
