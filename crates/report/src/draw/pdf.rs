@@ -8,7 +8,7 @@ mod content;
 mod letters;
 
 use super::{Anchor, Area, Item, Picture, Point, Stroke, Text, point};
-use content::{BOLD, PICTURE, REGULAR, Writer};
+use content::{BOLD, PICTURE, REGULAR, SYMBOL, Writer};
 use pdf_writer::writers::Resources;
 use pdf_writer::{Name, Pdf, Rect, Ref, TextStr};
 
@@ -217,13 +217,14 @@ fn foot(sheet: &Sheet, title: &str, number: usize, of: usize) -> Vec<Item> {
     items
 }
 
-/// Object numbers: catalogue, page tree, two fonts, information, then a form for each picture, then two for each page.
+/// Object numbers: catalogue, page tree, three fonts, information, then a form for each picture, then two for each page.
 const CATALOGUE: Ref = Ref::new(1);
 const PAGES: Ref = Ref::new(2);
 const REGULAR_FONT: Ref = Ref::new(3);
 const BOLD_FONT: Ref = Ref::new(4);
-const INFORMATION: Ref = Ref::new(5);
-const FIRST_FORM: i32 = 6;
+const SYMBOL_FONT: Ref = Ref::new(5);
+const INFORMATION: Ref = Ref::new(6);
+const FIRST_FORM: i32 = 7;
 
 struct Document {
     pdf: Pdf,
@@ -283,6 +284,8 @@ impl Document {
             font.base_font(Name(name))
                 .encoding_predefined(Name(b"WinAnsiEncoding"));
         }
+        // Its code is its own and not to be named.
+        self.pdf.type1_font(SYMBOL_FONT).base_font(Name(b"Symbol"));
         self.pdf.document_info(INFORMATION).title(TextStr(title));
         self.pdf.finish()
     }
@@ -319,7 +322,8 @@ fn resources(resources: &mut Resources<'_>, picture: Option<usize>) {
     resources
         .fonts()
         .pair(Name(REGULAR), REGULAR_FONT)
-        .pair(Name(BOLD), BOLD_FONT);
+        .pair(Name(BOLD), BOLD_FONT)
+        .pair(Name(SYMBOL), SYMBOL_FONT);
     if let Some(picture) = picture {
         resources.x_objects().pair(Name(PICTURE), form_of(picture));
     }

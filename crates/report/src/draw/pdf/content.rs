@@ -1,7 +1,7 @@
 //! Shapes as the operators of a PDF content stream (ISO 32000-1, 8 and 9), in millimetres with y downwards.
 
 use super::finite;
-use super::letters;
+use super::letters::{self, Face, Letters};
 use crate::draw::width::text_width;
 use crate::draw::{Anchor, Area, Fill, Item, Point, Step, Stroke, Text, point};
 use pdf_writer::types::{LineJoinStyle, TextRenderingMode};
@@ -11,6 +11,8 @@ use pdf_writer::{Content, Name, Str};
 pub const REGULAR: &[u8] = b"F1";
 /// Name of the bold font.
 pub const BOLD: &[u8] = b"F2";
+/// Name of the font of ohms and arrows.
+pub const SYMBOL: &[u8] = b"F3";
 /// Name of the picture that a page shows.
 pub const PICTURE: &[u8] = b"P1";
 
@@ -209,25 +211,37 @@ impl Writer {
         };
         let (sin, cos) = text.rotation.to_radians().sin_cos();
         let from = point(text.at.x - back * cos, text.at.y - back * sin);
-        let letters = letters::set(&text.content);
-        let font = if text.bold { BOLD } else { REGULAR };
+        let letters = letters::set(&text.content, text.bold);
         let content = &mut self.content;
         content.save_state();
         content.begin_text();
-        content.set_font(Name(font), finite(text.size));
         content.set_horizontal_scaling(finite(100.0 * letters.stretch));
         let matrix = [cos, sin, sin, -cos, from.x, from.y].map(finite);
         if text.rimmed {
             content.set_stroke_gray(1.0).set_line_width(RIM);
             content.set_dash_pattern([], 0.0);
             content.set_text_rendering_mode(TextRenderingMode::Stroke);
-            content.set_text_matrix(matrix).show(Str(&letters.bytes));
+            show(content, matrix, &letters, text);
             content.set_text_rendering_mode(TextRenderingMode::Fill);
         }
         content.set_fill_gray(0.0);
-        content.set_text_matrix(matrix).show(Str(&letters.bytes));
+        show(content, matrix, &letters, text);
         content.end_text();
         content.restore_state();
+    }
+}
+
+/// Shows a text run by run; each begins where the one before ended.
+fn show(content: &mut Content, matrix: [f32; 6], letters: &Letters, text: &Text) {
+    content.set_text_matrix(matrix);
+    for (face, bytes) in &letters.runs {
+        let font = match face {
+            Face::Symbol => SYMBOL,
+            Face::Latin if text.bold => BOLD,
+            Face::Latin => REGULAR,
+        };
+        content.set_font(Name(font), finite(text.size));
+        content.show(Str(bytes));
     }
 }
 
