@@ -12,7 +12,7 @@ mod verdict;
 pub use sheet::type_sheet_page;
 
 use crate::draw::Picture;
-use crate::page::{Block, Figure, PHONE_WIDTH, PRINT_WIDTH, Page, Section};
+use crate::page::{Block, Figure, HALF_WIDTH, PHONE_WIDTH, PRINT_WIDTH, Page, Section};
 use crate::table::Table;
 use crate::tables::{self, CircuitLoads, worded};
 use crate::words::Wording;
@@ -77,7 +77,7 @@ pub fn design_page(
         title,
         lead: wording.apply(&crate::sentence::machine(verdict)),
         sections,
-        footer: vec![
+        edition: vec![
             edition.line(),
             "Book values and nominal rails unless stated otherwise; what was not checked stands in section 1.".to_owned(),
         ],
@@ -115,8 +115,12 @@ fn figure(caption: String, description: String, draw: impl Fn(f64) -> Vec<Pictur
     })
 }
 
-/// Width of a chart on a sheet of the given width: a curve needs no more than a hand's breadth.
-fn chart_width(sheet: f64) -> f64 {
-    const WIDEST: f64 = 135.0;
-    sheet.min(WIDEST)
+/// A chart of half the page's width: two stand side by side in print, and a phone shows it as it is.
+fn half_figure(caption: String, description: String, draw: impl Fn(f64) -> Picture) -> Block {
+    Block::Figure(Figure {
+        caption,
+        description,
+        wide: vec![draw(HALF_WIDTH)],
+        narrow: Vec::new(),
+    })
 }

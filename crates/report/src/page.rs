@@ -14,8 +14,8 @@ pub struct Page {
     pub lead: String,
     /// In order; numbered from 1.
     pub sections: Vec<Section>,
-    /// Lines at the foot: version of the tool, sources, settings.
-    pub footer: Vec<String>,
+    /// Lines below the title: version of the tool, date, settings. At the foot they could stand on a sheet of their own.
+    pub edition: Vec<String>,
 }
 
 /// A numbered section, listed in the table of contents.
@@ -42,13 +42,14 @@ pub enum Block {
     Terms(Vec<(String, String)>),
     /// Text as typed, spaces and line ends kept.
     Listing(String),
-    /// A table, scrolling sideways in its own box where it is too wide.
+    /// A table; on a phone, where it is too wide, every row becomes a block with the headings beside its cells.
     Table(Table),
     /// Pictures.
     Figure(Figure),
 }
 
 /// Pictures with a caption. Pictures scale to the page; a second, narrower layout keeps their text readable on a phone.
+/// Figures of one small picture that follow one another stand side by side.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Figure {
     /// Below the pictures, and their title.
@@ -57,16 +58,26 @@ pub struct Figure {
     pub description: String,
     /// For page and print, at most [`PRINT_WIDTH`] wide; several stand below one another.
     pub wide: Vec<Picture>,
-    /// For screens narrower than 120 mm, at most [`PHONE_WIDTH`] wide; empty: the wide ones scale down, and where all of them
-    /// are that narrow already they stand side by side as far as there is room.
+    /// For screens narrower than 120 mm, at most [`PHONE_WIDTH`] wide; empty: the wide ones serve there too, and where all of
+    /// them are no wider than [`PHONE_AS_IT_IS`] they stand side by side as far as there is room.
     pub narrow: Vec<Picture>,
 }
 
 /// Widest picture that keeps its size in print: A4 less the margins, millimetres.
 pub const PRINT_WIDTH: f64 = 170.0;
 
-/// Widest picture that keeps its size on a phone, millimetres.
-pub const PHONE_WIDTH: f64 = 90.0;
+/// Two pictures of this width and their gap stand side by side in print, millimetres.
+pub const HALF_WIDTH: f64 = 83.0;
+
+/// Widest picture of a layout for a phone, millimetres: one of 390 points across shows 93 mm between the page's margins, and
+/// stretched to them type of 2 mm stands there as if it were 2.4 mm, 9 points of the screen.
+pub const PHONE_WIDTH: f64 = 78.0;
+
+/// Widest picture that a phone shows in the layout of the page, millimetres.
+pub const PHONE_AS_IT_IS: f64 = 90.0;
+
+/// How much a phone may stretch a picture that is narrower than its screen.
+const PHONE_STRETCH: f64 = 1.2;
 
 impl Page {
     /// Writes the page.
@@ -87,6 +98,7 @@ impl Page {
                     header {
                         h1 { (self.title) }
                         @if !self.lead.is_empty() { p { (self.lead) } }
+                        @for line in &self.edition { p class="edition" { (line) } }
                     }
                     @if self.sections.len() > 1 { (self.contents()) }
                     main {
@@ -94,7 +106,6 @@ impl Page {
                             (section_markup(idx + 1, section))
                         }
                     }
-                    footer { @for line in &self.footer { p { (line) } } }
                 }
             }
         }
@@ -116,12 +127,29 @@ impl Page {
 
 fn section_markup(number: usize, section: &Section) -> Markup {
     let id = format!("section-{number}");
+    let blocks: Vec<(usize, &Block)> = section.blocks.iter().enumerate().collect();
     html! {
         section aria-labelledby=(id) {
             h2 id=(id) { span class="number" { (number) } " " (section.heading) }
-            @for (idx, block) in section.blocks.iter().enumerate() {
-                (block_markup(block, &format!("figure-{number}-{}", idx + 1)))
+            @for group in blocks.chunk_by(|left, right| left.1.is_small() && right.1.is_small()) {
+                @let markup = html! {
+                    @for (idx, block) in group { (block_markup(block, &format!("figure-{number}-{}", idx + 1))) }
+                };
+                @if group.len() == 1 { (markup) } @else { div class="row" { (markup) } }
             }
+        }
+    }
+}
+
+impl Block {
+    /// Whether it is a figure of one picture of at most half the page's width.
+    fn is_small(&self) -> bool {
+        match self {
+            Block::Figure(figure) => match &figure.wide[..] {
+                [only] => figure.narrow.is_empty() && only.width <= HALF_WIDTH,
+                _ => false,
+            },
+            _ => false,
         }
     }
 }
@@ -146,15 +174,20 @@ fn block_markup(block: &Block, figure_id: &str) -> Markup {
 
 fn figure_markup(figure: &Figure, id: &str) -> Markup {
     let drawn = |pictures: &[Picture], layout: &str| {
-        let svgs = pictures.iter().enumerate().map(|(idx, picture)| {
-            let prefix = format!("{id}-{layout}-{}", idx + 1);
-            to_svg(picture, &prefix, &figure.caption, &figure.description)
-        });
-        PreEscaped(svgs.collect::<String>())
+        html! {
+            @for (idx, picture) in pictures.iter().enumerate() {
+                @let prefix = format!("{id}-{layout}-{}", idx + 1);
+                div class="picture" style=(widths(picture)) {
+                    (PreEscaped(to_svg(picture, &prefix, &figure.caption, &figure.description)))
+                }
+            }
+        }
     };
+    // A caption is no wider than its picture where figures stand side by side.
+    let width = figure.wide.iter().map(|one| one.width).fold(0.0, f64::max);
     html! {
-        figure {
-            @if figure.narrow.is_empty() && figure.wide.iter().all(|one| one.width <= PHONE_WIDTH) {
+        figure style=(format!("--width:{width:.1}mm")) {
+            @if figure.narrow.is_empty() && width <= PHONE_AS_IT_IS {
                 div class="beside" { (drawn(&figure.wide, "wide")) }
             } @else if figure.narrow.is_empty() {
                 (drawn(&figure.wide, "wide"))
@@ -167,15 +200,25 @@ fn figure_markup(figure: &Figure, id: &str) -> Markup {
     }
 }
 
+/// A picture's width on the page and on a phone.
+fn widths(picture: &Picture) -> String {
+    format!(
+        "--width:{:.1}mm;--phone:{:.1}mm",
+        picture.width,
+        picture.width * PHONE_STRETCH
+    )
+}
+
 /// Black on white, one column, rules instead of boxes. The width of the column is that of the printed page.
 const STYLE: &str = "
-@page { size: A4; margin: 18mm 20mm; }
+@page { size: A4; margin: 16mm 20mm 18mm; @bottom-right { content: counter(page) ' / ' counter(pages); font: 9pt Helvetica, Arial, 'Liberation Sans', sans-serif; } }
 * { box-sizing: border-box; }
 html { color-scheme: light; -webkit-text-size-adjust: 100%; text-size-adjust: 100%; }
 body { margin: 0 auto; padding: 6mm 5mm; max-width: 180mm; background: #fff; color: #000;
   font: 11pt/1.45 Helvetica, Arial, 'Liberation Sans', sans-serif; overflow-wrap: break-word; }
 header { border-top: 0.9mm solid; border-bottom: 0.25mm solid; padding: 2.5mm 0; }
 header p { margin: 1mm 0 0; }
+header p.edition { margin: 0.5mm 0 0; font-size: 9pt; }
 h1 { font-size: 17pt; line-height: 1.2; margin: 0; }
 h2 { font-size: 13pt; line-height: 1.25; margin: 9mm 0 3mm; padding-top: 1.5mm; border-top: 0.25mm solid; }
 h2 .number { display: inline-block; min-width: 7mm; }
@@ -208,22 +251,38 @@ td.right, tbody th.right, .mark.pass, .mark.caution, .mark.fault { white-space: 
 .sign { display: inline-block; min-width: 1.1em; }
 .unseen { position: absolute; width: 1px; height: 1px; overflow: hidden; clip-path: inset(50%); white-space: nowrap; }
 figure { margin: 4mm 0 6mm; }
-figure svg { display: block; max-width: 100%; height: auto; margin-bottom: 2mm; }
+.picture { width: var(--width); max-width: 100%; margin-bottom: 2mm; break-inside: avoid; }
+.picture svg { display: block; width: 100%; height: auto; }
 figcaption { font-size: 10pt; }
-.beside { display: flex; flex-wrap: wrap; }
+.beside .picture, .row figure { display: inline-block; vertical-align: top; }
+.row figure { width: var(--width); max-width: 100%; margin: 2mm 1.5mm 3mm 0; }
+.row figcaption { font-size: 9pt; line-height: 1.3; }
 .narrow { display: none; }
-footer { margin-top: 10mm; padding-top: 2mm; border-top: 0.9mm solid; font-size: 9pt; }
-footer p { margin: 0; }
 @media screen and (max-width: 120mm) {
   .wide { display: none; }
   .narrow { display: block; }
+  .narrow .picture, .beside .picture { width: var(--phone); }
+  .row figure { width: 100%; margin: 4mm 0 6mm; }
+  .row figcaption { font-size: 10pt; line-height: inherit; }
+  dl div { display: block; }
+  dt { max-width: none; }
+  table.stacks, .stacks tbody, .stacks caption { display: block; }
+  .stacks thead { display: none; }
+  .stacks tr { display: grid; grid-template-columns: 1fr 1fr; column-gap: 5mm; padding: 1.2mm 0; }
+  .stacks th, .stacks td { display: flex; justify-content: space-between; gap: 2mm; padding: 0.3mm 0; }
+  .stacks tbody th, .stacks td:not(.right) { grid-column: 1 / -1; white-space: normal; text-align: left; }
+  .stacks tbody th { display: block; font-weight: bold; }
+  .stacks td:empty { display: none; }
+  .stacks td::before { content: attr(data-label); flex: 0 1 auto; white-space: normal; text-align: left; color: #333; }
+  .stacks td:not(.right) { justify-content: flex-start; }
+  .stacks td:not(.right)::before { flex: 0 0 auto; max-width: 45%; }
 }
 @media print {
   body { padding: 0; max-width: none; font-size: 10pt; }
   h1, h2, h3, caption { break-after: avoid; }
-  figure svg, tr, p.caution, dl div, pre { break-inside: avoid; }
-  tbody tr:first-child, footer { break-before: avoid; }
-  figure:not(:has(svg + svg)) { break-inside: avoid; }
+  .picture, tr, p.caution, dl div, pre { break-inside: avoid; }
+  tbody tr:first-child { break-before: avoid; }
+  figure:not(:has(.picture + .picture)) { break-inside: avoid; }
   figcaption { break-before: avoid; }
   thead { display: table-header-group; }
   .scroll, pre { overflow: visible; }

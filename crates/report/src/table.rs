@@ -6,6 +6,7 @@
 mod terminal;
 
 use crate::decimal;
+use crate::draw::width::text_width;
 use maud::{Markup, html};
 
 /// How the cells of a column stand.
@@ -120,7 +121,7 @@ impl Table {
             .map(|idx| self.decimals(idx))
             .collect();
         html! {
-            table {
+            table class=[self.is_wide().then_some("stacks")] {
                 caption { (self.caption) }
                 thead { tr {
                     @for column in &self.columns {
@@ -137,13 +138,38 @@ impl Table {
                             @if idx == 0 {
                                 th scope="row" class=[right(column)] { (content) }
                             } @else {
-                                td class=[right(column)] { (content) }
+                                td class=[right(column)] data-label=(column.title()) { (content) }
                             }
                         }
                     } }
                 }
             }
         }
+    }
+
+    /// Whether a phone's screen is too narrow for it, by the longest words of its columns of words and the longest numbers.
+    fn is_wide(&self) -> bool {
+        /// Size of type and gap between columns on the page, and what a phone of 390 points shows between the margins,
+        /// millimetres.
+        const TYPE: f64 = 3.53;
+        const GAP: f64 = 3.0;
+        const SCREEN: f64 = 93.0;
+        /// Words are broken into lines no narrower than this.
+        const WORDS: f64 = 22.0;
+        let width = |text: &str| text_width(text, TYPE, false);
+        let longest_word = |text: &str| text.split_whitespace().map(width).fold(0.0, f64::max);
+        let columns = self.columns.iter().enumerate().map(|(idx, column)| {
+            let cells = self.rows.iter().filter_map(|row| row.get(idx));
+            let cells = cells.map(|cell| match cell {
+                Cell::Text(words) | Cell::Mark(Mark::None, words) => {
+                    longest_word(words).max(width(words).min(WORDS))
+                }
+                Cell::Mark(_, words) => width(words) + TYPE,
+                Cell::Number { value, digits } => width(&decimal::fixed(*value, *digits)),
+            });
+            cells.fold(longest_word(&column.title()), f64::max) + GAP
+        });
+        SCREEN < columns.sum::<f64>() - GAP
     }
 
     /// The largest number of decimals in a column.
@@ -234,5 +260,35 @@ mod tests {
         );
         assert!(html.contains("✗</span> fault</span>"), "{html}");
         assert_eq!(html.matches("<td").count(), 3);
+        assert!(!html.contains("stacks"), "two columns fit a phone");
+    }
+
+    #[test]
+    fn a_table_wider_than_a_phone_says_at_every_cell_what_it_is() {
+        let columns = [
+            "net", "down", "at most", "to spare", "up", "at least", "verdict",
+        ];
+        let cell = || Cell::Number {
+            value: -12.25,
+            digits: 2,
+        };
+        let table = Table {
+            caption: String::new(),
+            columns: columns
+                .iter()
+                .map(|heading| Column {
+                    heading: (*heading).to_owned(),
+                    unit: "V".to_owned(),
+                    align: Align::Right,
+                })
+                .collect(),
+            rows: vec![columns.iter().map(|_| cell()).collect()],
+        };
+        let html = table.to_markup().into_string();
+        assert!(html.contains("<table class=\"stacks\">"), "{html}");
+        for heading in &columns[1..] {
+            let label = format!("data-label=\"{heading}, V\"");
+            assert!(html.contains(&label), "{label}: {html}");
+        }
     }
 }

@@ -341,7 +341,7 @@ pub fn page() -> Page {
                 ],
             },
         ],
-        footer: vec![
+        edition: vec![
             "valvewright 0.1.0".to_owned(),
             "Curves: made up for this sample.".to_owned(),
         ],

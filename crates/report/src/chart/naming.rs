@@ -27,7 +27,8 @@ pub(super) fn draw_labels(laid: &Laid<'_>, items: &mut Vec<Item>) -> f64 {
         key: Vec::new(),
     };
     // The firmest places first.
-    let at_the_edge = naming.name_right_ends();
+    let mut at_the_edge = naming.name_right_ends();
+    at_the_edge.extend(naming.name_upper_ends());
     naming.name_callouts();
     naming.name_courses(&at_the_edge);
     naming.name_lines();
@@ -151,6 +152,53 @@ impl Naming<'_, '_> {
             self.places.taken.push(area);
         }
         ends.into_iter().map(|(idx, ..)| idx).collect()
+    }
+
+    /// Labels the courses that leave through the upper edge, in their order from left to right in the line above the plot;
+    /// gives their indices. When there are more than the width holds, none.
+    fn name_upper_ends(&mut self) -> Vec<usize> {
+        /// Between two labels that stand in one line.
+        const APART: f64 = 1.6;
+        let plot = self.laid.frame.plot;
+        let mut ends: Vec<(usize, Point, Label)> = Vec::new();
+        let courses = self.laid.chart.series.iter().zip(self.laid.runs);
+        for (idx, (series, runs)) in courses.enumerate() {
+            let Some(end) = runs.last().and_then(|run| run.last()) else {
+                continue;
+            };
+            let label = Label::new(&series.label, TYPE, f64::INFINITY);
+            let leaves_above = series.stroke.is_some() && (end.y - plot.y).abs() < 1e-3;
+            let named_right = series.ends_right((end.x - plot.x) / plot.width);
+            if leaves_above && !named_right && !series.label.is_empty() {
+                ends.push((idx, *end, label));
+            }
+        }
+        ends.sort_by(|one, other| one.1.x.total_cmp(&other.1.x));
+        let wanted: Vec<(f64, f64)> = ends
+            .iter()
+            .map(|(_, end, label)| (end.x, label.width() + APART))
+            .collect();
+        let (left, right) = (plot.x - APART / 2.0, plot.right() + APART / 2.0);
+        if wanted.iter().map(|(_, width)| width).sum::<f64>() > right - left {
+            return Vec::new();
+        }
+        let mut named = Vec::new();
+        for ((idx, end, label), middle) in ends.iter().zip(spread(&wanted, left, right)) {
+            let area = Area {
+                x: middle - label.width() / 2.0,
+                y: plot.y - GAP - label.height(),
+                width: label.width(),
+                height: label.height(),
+            };
+            if self.places.taken.iter().any(|taken| taken.overlaps(&area)) {
+                continue;
+            }
+            self.items.extend(leader(&area, &[*end], 1.3 * GAP));
+            self.items.extend(self.places.written(label, &area));
+            self.places.taken.push(area);
+            named.push(*idx);
+        }
+        named
     }
 
     fn name_callouts(&mut self) {

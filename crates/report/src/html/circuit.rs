@@ -1,10 +1,10 @@
 //! One circuit: its text, its load line, its transfer curves, its levels, and where it is used.
 
-use super::{block_table, chart_width, figure, load_line};
+use super::{block_table, half_figure, load_line};
 use crate::chart::{Along, Axis, Band, Chart, Reference, Series};
 use crate::circuit_drawing::{self, Subject};
 use crate::draw::{Fill, Ink, Pattern, Stroke, Weight};
-use crate::page::{Block, Figure, PRINT_WIDTH, Section};
+use crate::page::{Block, Figure, PHONE_AS_IT_IS, PRINT_WIDTH, Section};
 use crate::sentence::{self, volts};
 use crate::tables;
 use crate::words::Wording;
@@ -91,9 +91,8 @@ pub(super) fn section(
     }
 }
 
-/// Widest schematic for a phone, millimetres: one of 390 points across shows 93 mm between the page's margins, and this
-/// much shrinks to it with its type still above 2.2 mm.
-const PHONE_SCHEMATIC: f64 = 98.0;
+/// Widest schematic for a phone, millimetres; shrunk a little to the screen its smallest type is still above 2.2 mm.
+const PHONE_SCHEMATIC: f64 = 86.0;
 
 /// The circuit drawn with the volts of its first row and, where there is another, of its last.
 fn schematics(
@@ -111,7 +110,7 @@ fn schematics(
         let draw = |width: f64| circuit_drawing::draw(verdict, subject, row, sources, width);
         let wide = draw(PRINT_WIDTH);
         // One that a phone shows as it is is drawn once.
-        let narrow = if wide.width <= PHONE_SCHEMATIC {
+        let narrow = if wide.width <= PHONE_AS_IT_IS {
             Vec::new()
         } else {
             vec![draw(PHONE_SCHEMATIC)]
@@ -242,10 +241,10 @@ fn transfer_figure(plan: &Plan, result: &MemberResult, all: &[&Transfer]) -> Blo
     );
     let x_label = format!("{inputs} (input)");
     let y_label = format!("{output} (output)");
-    figure(caption, description, |width| {
+    half_figure(caption, description, |width| {
         let mut chart = Chart::new(
-            chart_width(width),
-            75.0,
+            width,
+            62.0,
             Axis::linear(&x_label, "V"),
             Axis::linear(&y_label, "V"),
         );
@@ -277,7 +276,7 @@ fn transfer_figure(plan: &Plan, result: &MemberResult, all: &[&Transfer]) -> Blo
             };
             chart.references = vec![line(down, "down"), line(up, "up")];
         }
-        vec![chart.draw()]
+        chart.draw()
     })
 }
 

@@ -1,6 +1,6 @@
 //! Plate curves of a tube in its circuit with the load line and the operating point of every row.
 
-use super::{chart_width, figure};
+use super::half_figure;
 use crate::chart::{Axis, Callout, Chart, Marker, Series};
 use crate::decimal;
 use crate::draw::{Ink, Pattern, Stroke, Weight};
@@ -150,19 +150,20 @@ fn draw(
         highest_grid,
     );
     let points = grouped(readings, largest_volts);
+    // Curves go on to the edge, so that their names stand outside the plot.
+    let to = 1.05 * largest_volts;
     let caption = caption(mark, tube, load, screen, largest_volts);
     let description = "Plate current against plate volts with the load line and the operating point of every row.";
-    Some(figure(
+    Some(half_figure(
         wording.apply(&caption),
         wording.apply(description),
         |width| {
-            let x = Axis::linear(&wording.apply("plate to cathode"), "V")
-                .between(0.0, largest_volts * 1.05);
+            let x = Axis::linear(&wording.apply("plate to cathode"), "V").between(0.0, to);
             let y = Axis::linear(&wording.apply("plate current"), "A").between(0.0, largest_amps);
-            let mut chart = Chart::new(chart_width(width), 85.0, x, y);
+            let mut chart = Chart::new(width, 72.0, x, y);
             chart.series = grids
                 .iter()
-                .map(|&grid| curve(&at, grid, largest_volts, grid_label(grid)))
+                .map(|&grid| curve(&at, grid, to, grid_label(grid)))
                 .collect();
             if let Some(load) = load {
                 chart.series.push(Series {
@@ -173,7 +174,7 @@ fn draw(
                 });
             }
             chart.callouts = points.clone();
-            vec![chart.draw()]
+            chart.draw()
         },
     ))
 }

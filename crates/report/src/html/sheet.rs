@@ -1,7 +1,7 @@
 //! The page of a tube type.
 
 use super::load_line::{curve, grid_label, grid_steps};
-use super::{Edition, block_table, chart_width, figure};
+use super::{Edition, block_table, figure, half_figure};
 use crate::chart::{Along, Axis, Band, Chart, Marker, Series};
 use crate::draw::{Fill, Item, Picture, Stroke, point};
 use crate::page::{Block, Figure, Page, Section};
@@ -48,7 +48,7 @@ pub fn type_sheet_page(tube: &TubeType, edition: &Edition, wording: Wording) -> 
         title: format!("{}: type sheet", tube.name),
         lead: String::new(),
         sections,
-        footer: vec![edition.line()],
+        edition: vec![edition.line()],
     };
     page.to_html()
 }
@@ -180,14 +180,14 @@ fn errors(tube: &TubeType, wording: Wording) -> Block {
         .filter_map(sheet::FitRow::relative)
         .map(|relative| 100.0 * relative.abs())
         .fold(5.0, f64::max);
-    figure(
+    half_figure(
         "How far the law is from each value of its points.".to_owned(),
         "Relative errors over plate volts.".to_owned(),
         |width| {
             let x = Axis::linear(&wording.apply("plate volts"), "V").between(0.0, 1.1 * highest);
             let y =
                 Axis::linear("law over given, less one", "%").between(-1.2 * worst, 1.2 * worst);
-            let mut chart = Chart::new(chart_width(width), 60.0, x, y);
+            let mut chart = Chart::new(width, 60.0, x, y);
             chart.references.push(crate::chart::Reference {
                 along: Along::Y,
                 at: 0.0,
@@ -204,7 +204,7 @@ fn errors(tube: &TubeType, wording: Wording) -> Block {
                     marker: Some(MARKERS[idx % MARKERS.len()]),
                 })
                 .collect();
-            vec![chart.draw()]
+            chart.draw()
         },
     )
 }
@@ -229,7 +229,6 @@ fn curves(tube: &TubeType, law: &Law, wording: Wording) -> Section {
         law,
         (LOW_CORNER, LOW_CORNER),
         "The corner from 0 to 50 V",
-        105.0,
         wording,
     )];
     if LOW_CORNER < highest {
@@ -238,7 +237,6 @@ fn curves(tube: &TubeType, law: &Law, wording: Wording) -> Section {
             law,
             (highest, screen),
             "The full range of the points",
-            85.0,
             wording,
         ));
     }
@@ -251,13 +249,12 @@ fn curves(tube: &TubeType, law: &Law, wording: Wording) -> Section {
     }
 }
 
-/// Plate curves from 0 V to `to`, a pentode's screen at `screen`.
+/// Plate curves from 0 V to `to`, a pentode's screen at `screen`; the low corner is drawn large.
 fn family(
     tube: &TubeType,
     law: &Law,
     (to, screen): (f64, f64),
     name: &str,
-    height: f64,
     wording: Wording,
 ) -> Block {
     let at = |plate: f64, grid: f64| currents(law, plate, grid, screen).plate;
@@ -282,32 +279,36 @@ fn family(
         .filter(|from| 0.0 < *from);
     let caption = family_caption(law, name, screen, from.is_some());
     let description = "Plate current over plate volts for several grid volts.";
-    figure(
-        wording.apply(&caption),
-        wording.apply(description),
-        |width| {
-            let x = Axis::linear(&wording.apply("plate volts"), "V").between(0.0, to);
-            let y = Axis::linear(&wording.apply("plate current"), "A").between(0.0, top);
-            let mut chart = Chart::new(chart_width(width), height, x, y);
-            let band = |from: f64| Band {
-                along: Along::X,
-                from: 0.0,
-                to: from.min(to),
-                label: String::new(),
-                fill: Fill::Light,
-            };
-            chart.bands = from.map(band).into_iter().collect();
-            let curves = grids.iter().map(|&grid| curve(&at, grid, to, label(grid)));
-            chart.series = curves.collect();
-            chart.series.push(Series {
-                label: String::new(),
-                points: given.clone(),
-                stroke: None,
-                marker: Some(Marker::Ring),
-            });
-            vec![chart.draw()]
-        },
-    )
+    let draw = |width: f64, height: f64| {
+        let x = Axis::linear(&wording.apply("plate volts"), "V").between(0.0, to);
+        let y = Axis::linear(&wording.apply("plate current"), "A").between(0.0, top);
+        let mut chart = Chart::new(width, height, x, y);
+        let band = |from: f64| Band {
+            along: Along::X,
+            from: 0.0,
+            to: from.min(to),
+            label: String::new(),
+            fill: Fill::Light,
+        };
+        chart.bands = from.map(band).into_iter().collect();
+        let curves = grids.iter().map(|&grid| curve(&at, grid, to, label(grid)));
+        chart.series = curves.collect();
+        chart.series.push(Series {
+            label: String::new(),
+            points: given.clone(),
+            stroke: None,
+            marker: Some(Marker::Ring),
+        });
+        chart.draw()
+    };
+    let (caption, description) = (wording.apply(&caption), wording.apply(description));
+    if to <= LOW_CORNER {
+        figure(caption, description, |width| {
+            vec![draw(width.min(135.0), 100.0)]
+        })
+    } else {
+        half_figure(caption, description, |width| draw(width, 75.0))
+    }
 }
 
 fn family_caption(law: &Law, name: &str, screen: f64, has_grey: bool) -> String {
@@ -379,13 +380,13 @@ fn grid_side(tube: &TubeType, law: &Law, wording: Wording) -> Block {
     ));
     let caption =
         "Plate current over the grid volts at low plate volts, and the grid's own current at 24 V.";
-    figure(
+    half_figure(
         wording.apply(caption),
         wording.apply("Plate and grid current over grid volts, in decades."),
         |width| {
             let x = Axis::linear("grid volts", "V").between(from, 0.5);
             let y = Axis::logarithmic("current", "A").between(1e-6, 2.0 * most);
-            let mut chart = Chart::new(chart_width(width), 80.0, x, y);
+            let mut chart = Chart::new(width, 75.0, x, y);
             chart.series = series
                 .iter()
                 .enumerate()
@@ -396,7 +397,7 @@ fn grid_side(tube: &TubeType, law: &Law, wording: Wording) -> Block {
                     marker: None,
                 })
                 .collect();
-            vec![chart.draw()]
+            chart.draw()
         },
     )
 }
