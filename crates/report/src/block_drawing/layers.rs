@@ -89,6 +89,60 @@ pub fn place(nodes: &[Node]) -> Placed {
     }
 }
 
+/// The layout for a drawing of the layers from `first` to before `end` alone: without the lines that would pass them on
+/// their way from or to other layers, and where none of them has anything, no more than a little is left free.
+pub fn closed_up(nodes: &[Node], placed: &Placed, first: usize, end: usize) -> Placed {
+    /// Grid lines left free at most.
+    const FREE: usize = 2;
+    let mut closed = placed.clone();
+    for (layer, slots) in closed.layers.iter_mut().enumerate() {
+        slots.retain(|(slot, _)| match slot {
+            Slot::Box(_) => true,
+            Slot::Pass(net) => passes_here(nodes, placed, (first, end), layer, *net),
+        });
+    }
+    let slots = closed.layers[first..end].iter().flatten();
+    let mut spans: Vec<(usize, usize)> = slots
+        .map(|&(slot, top)| (top, top + height(nodes, slot)))
+        .collect();
+    spans.sort_unstable();
+    // From which grid line on everything moves up, and by how many lines in all.
+    let mut moves = vec![(0, 0)];
+    let mut reach = spans.first().map_or(0, |span| span.0);
+    for (top, bottom) in spans {
+        let free = top.saturating_sub(reach);
+        if FREE < free {
+            let before = moves.last().map_or(0, |last| last.1);
+            moves.push((top, before + free - FREE));
+        }
+        reach = reach.max(bottom);
+    }
+    for (_, top) in closed.layers[first..end].iter_mut().flatten() {
+        let last = moves.iter().rev().find(|(from, _)| from <= top);
+        *top -= last.map_or(0, |last| last.1);
+    }
+    closed
+}
+
+/// Whether the line of a net passes a layer on its way between two boxes of the layers from `first` to before `end`.
+fn passes_here(
+    nodes: &[Node],
+    placed: &Placed,
+    (first, end): (usize, usize),
+    layer: usize,
+    net: usize,
+) -> bool {
+    let here = |node: usize| (first..end).contains(&placed.layer_of[node]);
+    nodes.iter().enumerate().any(|(to, node)| {
+        let own = node.inputs.iter().filter(|input| input.net == net);
+        let mut drivers = own.filter_map(|input| input.drivers.first());
+        drivers.any(|&(driver, _)| {
+            let ends = (placed.layer_of[driver], placed.layer_of[to]);
+            here(driver) && here(to) && ends.0 < layer && layer < ends.1
+        })
+    })
+}
+
 /// The longest way from the left to each box, lines that close a loop left out.
 fn layers(nodes: &[Node]) -> Vec<usize> {
     let mut graph: DiGraph<(), (), usize> = DiGraph::default();

@@ -1,7 +1,7 @@
 //! The picture: boxes in their layers, lines in their channels, names and volts at the inputs.
 
 use super::boxes::{Grade, Input, Kind, Node};
-use super::layers::{GRID, Placed, Slot, height, input_offset, output_offset};
+use super::layers::{GRID, Placed, Slot, closed_up, height, input_offset, output_offset};
 use super::wires::{Run, Wires, tracks, wires};
 use crate::decimal;
 use crate::draw::width::{fitted, text_width};
@@ -45,7 +45,7 @@ pub fn draw(nodes: &[Node], placed: &Placed, width: Option<f64>) -> Vec<Picture>
 /// Some neighbouring layers.
 struct Strip<'a> {
     nodes: &'a [Node],
-    placed: &'a Placed,
+    placed: Placed,
     wires: Wires,
     first: usize,
     end: usize,
@@ -58,7 +58,8 @@ struct Strip<'a> {
 }
 
 impl<'a> Strip<'a> {
-    fn new(nodes: &'a [Node], placed: &'a Placed, first: usize, end: usize) -> Strip<'a> {
+    fn new(nodes: &'a [Node], whole: &Placed, first: usize, end: usize) -> Strip<'a> {
+        let placed = closed_up(nodes, whole, first, end);
         let slots = || placed.layers[first..end].iter().flatten();
         let bottom = slots()
             .map(|&(slot, top)| (top + height(nodes, slot)) as f64 * GRID)
@@ -66,7 +67,8 @@ impl<'a> Strip<'a> {
         let top = slots()
             .map(|&(_, top)| top as f64 * GRID)
             .fold(f64::INFINITY, f64::min);
-        let wires = wires(nodes, placed, first, end, bottom);
+        let wires = wires(nodes, &placed, first, end, bottom);
+        let top = if top.is_finite() { top } else { 0.0 };
         let mut strip = Strip {
             nodes,
             placed,
@@ -75,7 +77,7 @@ impl<'a> Strip<'a> {
             end,
             channels: Vec::new(),
             columns: Vec::new(),
-            top: if top.is_finite() { top } else { 0.0 },
+            top,
         };
         let mut x = MARGIN;
         for layer in first..end {
