@@ -226,8 +226,8 @@ h3 { font-size: 11pt; margin: 5mm 0 1.5mm; }
 p { margin: 0 0 2.5mm; }
 a { color: inherit; }
 nav ol { margin: 3mm 0 0; padding: 0; list-style: none; counter-reset: section; columns: 3 48mm; }
-nav li { counter-increment: section; break-inside: avoid; padding: 0.7mm 0; }
-nav li::before { content: counter(section); display: inline-block; min-width: 7mm; }
+nav li { counter-increment: section; break-inside: avoid; padding: 0.7mm 0; display: flex; }
+nav li::before { content: counter(section); flex: 0 0 7mm; }
 ul { margin: 0 0 2.5mm; padding-left: 5mm; }
 p.caution { border: 0.5mm solid; padding: 2mm 3mm; }
 dl { margin: 0 0 3mm; }
@@ -264,6 +264,7 @@ figcaption { font-size: 10pt; }
   .narrow .picture, .beside .picture { width: var(--phone); }
   .row figure { width: 100%; margin: 4mm 0 6mm; }
   .row figcaption { font-size: 10pt; line-height: inherit; }
+  pre { white-space: pre-wrap; }
   dl div { display: block; }
   dt { max-width: none; }
   table.stacks, .stacks tbody, .stacks caption { display: block; }
