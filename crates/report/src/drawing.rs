@@ -26,13 +26,15 @@ const LEGEND_LINE: f64 = 3.6;
 const LEAST_WIDTH: f64 = 100.0;
 /// Between sheets that stand below one another.
 const BETWEEN: f64 = 6.0;
+/// Round a drawing in a file of its own, whatever it is put into; a PDF has the margins of its sheets.
+const MARGIN: f64 = 3.0;
 
 impl Drawing {
     /// All sheets below one another as one SVG file.
     #[must_use]
     pub fn to_svg(&self) -> String {
         svg::to_svg(
-            &stacked(&self.headed()),
+            &framed(stacked(&self.headed())),
             "drawing",
             &self.title,
             &self.legend,
@@ -120,9 +122,23 @@ fn stacked(sheets: &[Picture]) -> Picture {
     }
 }
 
+/// A picture with a margin all round.
+fn framed(picture: Picture) -> Picture {
+    Picture {
+        width: picture.width + 2.0 * MARGIN,
+        height: picture.height + 2.0 * MARGIN,
+        items: vec![Item::Group {
+            offset: point(MARGIN, MARGIN),
+            clip: None,
+            items: picture.items,
+        }],
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::draw::Area;
 
     fn drawing(sheets: usize) -> Drawing {
         let sheet = Picture {
@@ -135,6 +151,21 @@ mod tests {
             legend: "Volts to ground at the joints. ".repeat(5),
             sheets: vec![sheet; sheets],
             legend_above: 1,
+        }
+    }
+
+    #[test]
+    fn nothing_comes_nearer_to_the_edge_than_the_margin() {
+        let whole = framed(stacked(&drawing(2).headed()));
+        let inner = Area {
+            x: 0.0,
+            y: 0.0,
+            width: whole.width,
+            height: whole.height,
+        }
+        .grown(0.5 - MARGIN);
+        for (content, area) in whole.text_areas() {
+            assert!(inner.holds(&area), "{content}: {area:?} in {inner:?}");
         }
     }
 

@@ -182,11 +182,16 @@ pub(super) fn standing(subject: &Schematic, part: usize, reversed: bool) -> Stan
         } else {
             slider_height + TEXT_GAP
         };
-    let mut length = (body + 2.0 * LEAD).max(text_height + 1.6);
+    let beyond = if is_changed(subject, part) {
+        FRAME_ROOM
+    } else {
+        0.8
+    };
+    let mut length = (body + 2.0 * LEAD.max(beyond)).max(text_height + 2.0 * beyond);
     let mut from = (length - body) / 2.0;
     let mut top = (length - text_height) / 2.0;
     if !slider.is_empty() {
-        top = 0.8;
+        top = beyond;
         from = top + text_height - slider_height / 2.0 - body / 2.0;
         length = length.max(from + body + LEAD);
     }
@@ -242,7 +247,10 @@ fn slider_lines(subject: &Schematic, kind: &PartKind) -> Vec<Line> {
 pub(super) fn lying_length(subject: &Schematic, part: usize) -> f64 {
     let kind = &subject.circuit.parts[part].kind;
     let (over, under) = lying_lines(subject, part, false);
-    let text = block_width(&over).max(block_width(&under)) + 1.8;
+    let mut text = block_width(&over).max(block_width(&under)) + 1.8;
+    if is_changed(subject, part) {
+        text += 2.0 * FRAME_ROOM;
+    }
     (symbols::size(kind).0 + 2.0 * LEAD)
         .max(text)
         .max(block_width(&slider_lines(subject, kind)) + 1.8)
@@ -324,16 +332,22 @@ pub(super) fn lying(subject: &Schematic, part: usize, reversed: bool, length: f6
     sketch
 }
 
+/// From the frame of a changed part to what it frames, millimetres.
+const FRAME_GAP: f64 = 0.9;
+/// From what is framed to the next wire, so that the frame lies on none, millimetres.
+const FRAME_ROOM: f64 = FRAME_GAP + 1.6;
+
+fn is_changed(subject: &Schematic, part: usize) -> bool {
+    let change = subject.change.as_ref();
+    change.is_some_and(|change| change.part == part)
+}
+
 /// Puts a dashed box round a part that was changed.
 pub(super) fn mark_change(subject: &Schematic, part: usize, sketch: &mut Sketch, area: Area) {
-    if subject
-        .change
-        .as_ref()
-        .is_none_or(|change| change.part != part)
-    {
+    if !is_changed(subject, part) {
         return;
     }
-    let area = area.grown(0.7);
+    let area = area.grown(FRAME_GAP);
     sketch.items.push(Item::Rectangle {
         area,
         stroke: Some(Stroke {

@@ -1,7 +1,7 @@
 //! What a schematic must keep: nothing overlaps, everything is written, and wires and names say what the circuit says.
 
 use design::model::{Circuit, NodeKind, PartKind};
-use report::draw::{Area, Item, Picture, Point};
+use report::draw::{Area, Item, Pattern, Picture, Point, point};
 use report::schematic::{Schematic, Traced, traced};
 use report::sentence::volts;
 use std::collections::BTreeMap;
@@ -81,10 +81,55 @@ fn sizes(items: &[Item], found: &mut Vec<f64>) {
     }
 }
 
+/// The edges of the frames round changed parts: the only dashed rectangles of a schematic.
+fn frame_edges(items: &[Item]) -> Vec<[Point; 2]> {
+    let frames = items.iter().filter_map(|item| match item {
+        Item::Rectangle {
+            area,
+            stroke: Some(stroke),
+            ..
+        } if stroke.pattern == Pattern::Dashed => Some(area),
+        _ => None,
+    });
+    let edges = frames.flat_map(|area| {
+        let (left, right) = (area.x, area.right());
+        let (top, bottom) = (area.y, area.bottom());
+        [
+            [point(left, top), point(right, top)],
+            [point(left, bottom), point(right, bottom)],
+            [point(left, top), point(left, bottom)],
+            [point(right, top), point(right, bottom)],
+        ]
+    });
+    edges.collect()
+}
+
+/// Where the frame of a changed part lies along a wire or on a text.
+fn frame_faults(drawing: &Traced) -> Vec<String> {
+    /// A wire nearer than this to an edge beside it seems to be one with it, millimetres.
+    const BESIDE: f64 = 0.6;
+    let mut faults = Vec::new();
+    for edge in frame_edges(&drawing.picture.items) {
+        let (is_level, room) = (edge[0].y == edge[1].y, wire_area(&edge).grown(BESIDE));
+        for wire in &drawing.wires {
+            if (wire[0].y == wire[1].y) == is_level && room.overlaps(&wire_area(wire)) {
+                faults.push(format!("a frame lies along a wire: {edge:?} {wire:?}"));
+            }
+        }
+        for (content, area) in drawing.picture.text_areas() {
+            if enters(&edge, &area) {
+                faults.push(format!("a frame crosses \"{content}\""));
+            }
+        }
+    }
+    faults
+}
+
 /// What overlaps, leaves the sheet or is too small.
 fn layout_faults(drawing: &Traced, width: f64) -> Vec<String> {
     let picture: &Picture = &drawing.picture;
     let mut faults = picture.text_faults();
+    faults.extend(frame_faults(drawing));
     let texts = picture.text_areas();
     for (idx, symbol) in drawing.symbols.iter().enumerate() {
         for (content, area) in &texts {
