@@ -1,10 +1,7 @@
 //! Text that is no design: each ends with exit code 2 within bounded time, with a message that names the file and the
 //! reason, and without the signs of a crash (watched by `program::run`).
-#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
-mod program;
-
-use program::run;
+use crate::program::run;
 use std::fs;
 
 /// A sound design of one gate.

@@ -1,11 +1,8 @@
 //! Every command as a user types it: what it prints, what it writes, and how it ends.
 //!
 //! Expected numbers are either in the test's own input (rails and their tolerances) or name their source beside them.
-#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
-mod program;
-
-use program::run;
+use crate::program::run;
 use serde_json::Value;
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -1,9 +1,6 @@
 //! `draw`: what stands in the file, its name, and names that cannot be drawn.
-#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
-mod program;
-
-use program::run;
+use crate::program::run;
 use std::fs;
 use tempfile::TempDir;
 

@@ -4,12 +4,9 @@
 //! A design says in its head what is expected: `# expects: NAME at SUBJECT` (a second line where the text and the solved
 //! circuit both name the one mistake), or `# expects: nothing`; `# below: NAME at SUBJECT` is a consequence that must hang
 //! below the cause. Values are invented for the gallery; where one comes from a published source the design says so.
-#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
-mod designs;
-
+use crate::designs::{CONTEXT, Folder, LIMITS};
 use design::read::read;
-use designs::{CONTEXT, Folder, LIMITS};
 use devices::library::Library;
 use network::verdict::check;
 use std::path::{Path, PathBuf};

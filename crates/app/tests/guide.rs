@@ -6,11 +6,8 @@
 //! backquotes alone writes the file, `Add to` appends, `In ..., instead of ...:` replaces one line. Commands stand in
 //! ```` ```sh ```` blocks, with `# exit 1` behind those that do not end with 0; the ```` ```text ```` block that follows quotes
 //! the output of the last command before it, in order, where `…` stands for lines left out.
-#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
-mod program;
-
-use program::run;
+use crate::program::run;
 use serde_json::Value;
 use std::collections::BTreeSet;
 use std::fs;
@@ -126,7 +123,7 @@ fn compare_pictures(page: &str, folder: &Path) {
         assert!(
             fs::read_to_string(kept.join(name)).is_ok_and(|kept| kept == written),
             "docs/pictures/{name} is not what the guide's command writes; \
-             `{REWRITE}=1 cargo test --release -p valvewright --test guide` writes it anew, then look at it"
+             `{REWRITE}=1 cargo test --release -p valvewright --test main guide::` writes it anew, then look at it"
         );
     }
     for entry in fs::read_dir(kept).unwrap() {

@@ -1,11 +1,8 @@
 //! What the program says, as a set: every message of the gallery and the finding behind it names its thing, gives its cause,
 //! its numbers and a remedy, in whole sentences and in the words of the trade.
-#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
-mod designs;
-
+use crate::designs::{CONTEXT, Folder, LIMITS};
 use design::read::read;
-use designs::{CONTEXT, Folder, LIMITS};
 use devices::library::Library;
 use network::finding::{CATALOGUE, Finding};
 use network::verdict::check;

@@ -1,33 +1,18 @@
 //! The shelf keeps its word: every piece is computed at the ends of the range that its file states and just beyond, with
 //! every tube that it names; every pair and the whole shelf together begin a folder that passes without a finding.
-#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
-mod program;
-
+use crate::designs::{CONTEXT, LIMITS};
+use crate::program::run;
 use design::model::{CircuitId, Design};
 use design::read::read;
 use devices::library::Library;
-use network::judge::Context;
-use network::scene::Assumptions;
-use network::solve::Settings;
-use network::verdict::{Limits, Verdict, check};
-use program::run;
+use network::verdict::{Verdict, check};
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::path::Path;
 use tempfile::TempDir;
 use text::quantity::{Unit, show};
 use text::source::Sources;
-
-const CONTEXT: Context = Context {
-    settings: Settings::STANDARD,
-    assumptions: Assumptions::STANDARD,
-};
-const LIMITS: Limits = Limits {
-    residual_share: 0.01,
-    thin_share: 0.05,
-    touch_volts: 60.0,
-};
 
 /// Files by name.
 type Files = BTreeMap<String, String>;

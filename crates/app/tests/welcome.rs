@@ -1,9 +1,6 @@
 //! A newcomer's way in: the welcome, the examples of the help texts, completions and the manual page.
-#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
-mod program;
-
-use program::run;
+use crate::program::run;
 use std::fs;
 use std::path::Path;
 

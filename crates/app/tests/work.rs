@@ -1,17 +1,13 @@
 //! How much work the solver has with sound designs, counted and not timed, so that a change which makes it work harder is
 //! seen. The counts are the same on every machine; they are no promise, and `work.txt` is written anew when a change of
 //! method is meant.
-#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
-mod designs;
-mod program;
-
+use crate::designs::{CONTEXT, Folder, LIMITS};
+use crate::program::run;
 use design::read::read;
-use designs::{CONTEXT, Folder, LIMITS};
 use devices::library::Library;
 use network::judge::MemberResult;
 use network::verdict::check;
-use program::run;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -108,6 +104,6 @@ fn sound_designs_take_the_work_that_they_took() {
     assert_eq!(
         fs::read_to_string(kept).unwrap_or_default(),
         counted,
-        "`{REWRITE}=1 cargo test --release -p valvewright --test work` writes the counts anew"
+        "`{REWRITE}=1 cargo test --release -p valvewright --test main work::` writes the counts anew"
     );
 }

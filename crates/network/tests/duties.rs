@@ -1,10 +1,7 @@
 //! Lamps and loads against the sentences that say what they are there for.
-#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
-mod judging;
-
+use crate::judging::{CONTEXT, LIMITS, sound};
 use devices::library::Library;
-use judging::{CONTEXT, LIMITS, sound};
 use network::duty::glow;
 use network::verdict::check;
 

@@ -1,5 +1,4 @@
 //! Many samples of one network: the same numbers in any lanes and on any threads, and no state swapped in silence.
-#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
 use devices::diode::SILICON_1N4148_A;
 use devices::neon::NeonParameters;

@@ -1,6 +1,5 @@
 //! Circuits made up at random. Sound ones all settle, and at every node the currents balance; senseless ones end in one of
 //! the outcomes that have a name. Work is bounded by counts, never by the clock.
-#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
 use devices::diode::SILICON_1N4148_A;
 use devices::neon::NeonParameters;

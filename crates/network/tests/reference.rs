@@ -1,7 +1,6 @@
 //! Gate circuits, latches and followers solved independently, our own (two programs with loops of their own, which
 //! agree to 5e-6 in volts): every node within 1e-5 relative or 10 uV, every stability flag right, and where the
 //! independent search found several solutions, the scan finds the same number.
-#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
 use devices::diode::DiodeParameters;
 use devices::triode::{TriodeLaw, TriodeParameters};

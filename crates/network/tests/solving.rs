@@ -1,5 +1,4 @@
 //! The ways to a solution, lamps that are lit or dark, sources that are eliminated, and what does not settle.
-#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
 use devices::diode::SILICON_1N4148_A;
 use devices::neon::{NeonParameters, NeonState};

@@ -1,10 +1,7 @@
 //! Whole texts to their verdict.
-#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
-mod judging;
-
+use crate::judging::{CONTEXT, LIMITS, sound};
 use design::model::CircuitId;
-use judging::{CONTEXT, LIMITS, sound};
 use network::delay::{delay, miller_farads};
 use network::fan::{fan_in, fan_out};
 use network::levels::alone;

@@ -1,14 +1,11 @@
 //! Designs that nobody would draw do no harm: nothing panics, the work is bounded, and what is said is well formed.
 //!
 //! Sound and mistaken machines are changed word by word, and whatever still reads as a design is judged.
-#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
-mod judging;
-
+use crate::judging::{CONTEXT, LIMITS, sound};
 use design::model::Design;
 use design::read::{Reading, read};
 use devices::library::Library;
-use judging::{CONTEXT, LIMITS, sound};
 use network::finding::{Finding, entry};
 use network::verdict::{Verdict, check};
 use network::work::MOST_EVALUATED;

@@ -1,4 +1,4 @@
-//! Sparse LU against the dense LU of the library nalgebra 0.35, which shares no code with it.
+//! Sparse LU against the dense LU of the library nalgebra 0.34, which shares no code with it.
 
 use crate::random::Random;
 use nalgebra::{DMatrix, DVector};

@@ -8,6 +8,7 @@
 
 mod column;
 mod ends;
+mod frame;
 mod layout;
 mod sketch;
 mod spine;
@@ -133,12 +134,17 @@ fn finish(sheet: Sketch) -> Traced {
     items.extend(dots(&sheet));
     let (width, height) = (sheet.right + MARGIN, sheet.bottom + MARGIN);
     items.extend(sheet.items);
+    let mut picture = Picture {
+        width,
+        height,
+        items,
+    };
+    for changed in &sheet.changed {
+        let frame = frame::frame(changed, &sheet.wires, &picture);
+        picture.items.push(frame);
+    }
     Traced {
-        picture: Picture {
-            width,
-            height,
-            items,
-        },
+        picture,
         wires: sheet.wires,
         names: sheet.names,
         terminals: sheet.terminals,

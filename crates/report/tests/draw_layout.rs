@@ -6,12 +6,6 @@ use report::chart::{Along, Axis, Band, Callout, Chart, Marker, Reference, Series
 use report::draw::svg::to_svg;
 use report::draw::{Fill, Item, Picture, Point, Step, Stroke, Text, point};
 
-#[allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
-mod pdf;
-
-#[path = "../examples/pictures/samples.rs"]
-mod samples;
-
 /// No text overlaps another or leaves the sheet, and the SVG is well-formed XML with ids used once.
 fn check(name: &str, picture: &Picture) {
     assert_eq!(picture.text_faults(), Vec::<String>::new(), "{name}");
@@ -30,7 +24,7 @@ fn check(name: &str, picture: &Picture) {
 
 #[test]
 fn sample_pictures_are_clean_at_phone_and_page_width() {
-    for (name, draw) in samples::PICTURES {
+    for (name, draw) in crate::samples::PICTURES {
         for width in [80.0, 90.0, 120.0, 170.0] {
             let picture = draw(width);
             assert!(picture.width <= width + 1e-9, "{name}");
@@ -38,7 +32,7 @@ fn sample_pictures_are_clean_at_phone_and_page_width() {
         }
     }
     for width in [60.0, 90.0, 170.0] {
-        for picture in samples::chain(width) {
+        for picture in crate::samples::chain(width) {
             assert!(picture.width <= width, "{} at {width}", picture.width);
             check("levels", &picture);
         }
@@ -337,7 +331,7 @@ fn every_shape_is_written_and_hostile_text_stays_text() {
 
 #[test]
 fn a_page_fetches_nothing_runs_nothing_and_uses_each_id_once() {
-    let mut page = samples::page();
+    let mut page = crate::samples::page();
     page.title = "<b>bold</b> & \"quoted\"".to_owned();
     let html = page.to_html();
     assert!(html.contains("<h1>&lt;b&gt;bold&lt;/b&gt; &amp; &quot;quoted&quot;</h1>"));

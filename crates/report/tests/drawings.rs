@@ -1,42 +1,19 @@
 //! Drawings of whole designs, the demo machine, the gallery and a large one: nothing overlaps or is cut, everything of the
 //! design is there, the same design gives the same drawing.
-#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
+use crate::designs::{CONTEXT, Folder, LIMITS};
 use design::model::Design;
 use design::read::{Reading, read};
 use design::wiring::{Point, wiring_list};
 use devices::library::Library;
-use network::judge::Context;
-use network::scene::Assumptions;
-use network::solve::Settings;
-use network::verdict::{Limits, Verdict, check};
+use network::verdict::{Verdict, check};
 use report::block_drawing::{self, Level};
 use report::draw::Picture;
 use report::drawing::Drawing;
 use report::pinout::Side;
 use report::words::Wording;
 use report::{board_drawing, string_drawing};
-use std::path::{Path, PathBuf};
 use text::source::Sources;
-
-const CONTEXT: Context = Context {
-    settings: Settings::STANDARD,
-    assumptions: Assumptions::STANDARD,
-};
-const LIMITS: Limits = Limits {
-    residual_share: 0.01,
-    thin_share: 0.05,
-    touch_volts: 60.0,
-};
-
-/// A folder on disk.
-struct Folder(PathBuf);
-
-impl Sources for Folder {
-    fn read(&self, name: &str) -> Result<String, String> {
-        std::fs::read_to_string(self.0.join(name)).map_err(|error| error.to_string())
-    }
-}
 
 /// One text.
 struct One(String);
@@ -47,16 +24,12 @@ impl Sources for One {
     }
 }
 
-fn app(folder: &str) -> Folder {
-    Folder(
-        Path::new(env!("CARGO_MANIFEST_DIR"))
-            .join("../app")
-            .join(folder),
-    )
-}
-
 fn demo() -> Reading {
-    read("machine.valve", &app("demo/tidewatch"), Library::shipped())
+    read(
+        "machine.valve",
+        &Folder::of_the_program("demo/tidewatch"),
+        Library::shipped(),
+    )
 }
 
 /// Sixty inverters, each driven by another, on two boards.
@@ -89,7 +62,7 @@ circuit inverter
 }
 
 fn designs() -> Vec<(String, Reading)> {
-    let folder = app("gallery");
+    let folder = Folder::of_the_program("gallery");
     let mut names: Vec<String> = std::fs::read_dir(&folder.0)
         .unwrap()
         .map(|entry| entry.unwrap().file_name().into_string().unwrap())

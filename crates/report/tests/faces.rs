@@ -1,27 +1,16 @@
 //! A small machine through the whole engine, and what its terminal text, records and page say of it.
 
+use crate::designs::{CONTEXT, LIMITS};
 use design::model::{CircuitId, Design, SocketId, UnitId};
 use design::read::{Reading, read};
 use devices::library::Library;
-use network::judge::Context;
-use network::scene::Assumptions;
-use network::solve::Settings;
-use network::verdict::{Limits, Verdict, check};
+use network::verdict::{Verdict, check};
 use report::Edition;
 use report::tables::CircuitLoads;
 use report::terminal::{self, Terminal};
 use report::words::Wording;
 use text::source::{SourceMap, Sources};
 
-const CONTEXT: Context = Context {
-    settings: Settings::STANDARD,
-    assumptions: Assumptions::STANDARD,
-};
-const LIMITS: Limits = Limits {
-    residual_share: 0.01,
-    thin_share: 0.05,
-    touch_volts: 60.0,
-};
 const TERMINAL: Terminal = Terminal {
     width: 100,
     colour: false,

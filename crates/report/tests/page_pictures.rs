@@ -1,37 +1,14 @@
 //! The pictures of the demo machine's report and of every sheet of the library, read back from the finished pages: nothing
 //! overlaps, leaves its picture, lies on a curve or is too small for a phone.
-#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
+use crate::designs::{CONTEXT, Folder, LIMITS};
 use design::read::read;
 use devices::library::Library;
-use network::judge::Context;
-use network::scene::Assumptions;
-use network::solve::Settings;
-use network::verdict::{Limits, check};
+use network::verdict::check;
 use report::draw::{Anchor, Area, Point, Text, point};
 use report::html::{Edition, design_page, type_sheet_page};
 use report::words::Wording;
 use roxmltree::{Document, Node};
-use std::path::{Path, PathBuf};
-use text::source::Sources;
-
-const CONTEXT: Context = Context {
-    settings: Settings::STANDARD,
-    assumptions: Assumptions::STANDARD,
-};
-const LIMITS: Limits = Limits {
-    residual_share: 0.01,
-    thin_share: 0.05,
-    touch_volts: 60.0,
-};
-
-struct Folder(PathBuf);
-
-impl Sources for Folder {
-    fn read(&self, name: &str) -> Result<String, String> {
-        std::fs::read_to_string(self.0.join(name)).map_err(|error| error.to_string())
-    }
-}
 
 fn edition() -> Edition {
     Edition {
@@ -41,8 +18,8 @@ fn edition() -> Edition {
 }
 
 fn demo_page() -> String {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../app/demo/tidewatch");
-    let reading = read("machine.valve", &Folder(folder), Library::shipped());
+    let folder = Folder::of_the_program("demo/tidewatch");
+    let reading = read("machine.valve", &folder, Library::shipped());
     let verdict = check(reading.design.as_ref().unwrap(), &LIMITS, &CONTEXT);
     design_page(
         &verdict,

@@ -1,5 +1,4 @@
 //! Runs the built program as its user does: in a folder of its own, with arguments, within bounded time.
-#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
 use std::path::Path;
 use std::process::{Command, Stdio};

@@ -83,7 +83,7 @@ impl Places {
     /// Takes the best of the corners (upper left ones, dearest first) and keeps it; `None` when none is free.
     pub(crate) fn take(&mut self, label: &Label, corners: &[Point]) -> Option<Area> {
         /// What one covered obstacle is worth, in places of the order of preference.
-        const COVERED: f64 = 4.0;
+        const COVERED: f64 = 30.0;
         let mut best: Option<(f64, Area)> = None;
         for (rank, corner) in corners.iter().enumerate() {
             let area = Area {

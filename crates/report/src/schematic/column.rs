@@ -2,6 +2,7 @@
 
 use super::Schematic;
 use super::ends::{self, Side};
+use super::frame::Changed;
 use super::layout::{
     Electrode, Entry, GAP, Growth, Layout, SPREADS, TUBE_WIRE, electrodes, two_ends,
 };
@@ -230,21 +231,23 @@ impl Layout<'_> {
     ) -> f64 {
         let lines = broken(&writing::tube(self.subject, part, info));
         let height = block_height(&lines);
-        let top = below.map_or(-height / 2.0, |below| below + 0.8);
+        let top = below.map_or(-height / 2.0, |below| {
+            below + ends::room_beside(self.subject, part)
+        });
         let at = point(shape.radius + 1.2, top);
         write(sketch, &lines, at, Anchor::Start);
         let width = super::sketch::block_width(&lines);
-        ends::mark_change(
-            self.subject,
-            part,
-            sketch,
-            Area {
-                x: at.x,
-                y: at.y,
-                width,
-                height,
-            },
-        );
+        let written = Area {
+            x: at.x,
+            y: at.y,
+            width,
+            height,
+        };
+        let changed = Changed {
+            whole: written,
+            symbol: written,
+        };
+        ends::mark_change(self.subject, part, sketch, changed);
         top + height
     }
 

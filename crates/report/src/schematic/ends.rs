@@ -1,10 +1,11 @@
 //! Where a drawn wire ends: at a rail, at ground, at the name of a net; and parts with two ends, standing or lying.
 
 use super::Schematic;
-use super::sketch::{Line, Sketch, Way, block_height, block_width, broken, write};
+use super::frame::{self, Changed};
+use super::sketch::{Line, Sketch, Way, block_height, block_width, broken, spanned, write};
 use super::symbols::{self, Lie};
 use super::writing;
-use crate::draw::{Anchor, Area, Item, Pattern, Stroke, point};
+use crate::draw::{Anchor, Area, point};
 use design::model::{NodeKind, PartKind};
 
 /// To which side a piece of the drawing grows.
@@ -182,11 +183,7 @@ pub(super) fn standing(subject: &Schematic, part: usize, reversed: bool) -> Stan
         } else {
             slider_height + TEXT_GAP
         };
-    let beyond = if is_changed(subject, part) {
-        FRAME_ROOM
-    } else {
-        0.8
-    };
+    let beyond = room_beside(subject, part);
     let mut length = (body + 2.0 * LEAD.max(beyond)).max(text_height + 2.0 * beyond);
     let mut from = (length - body) / 2.0;
     let mut top = (length - text_height) / 2.0;
@@ -226,11 +223,14 @@ pub(super) fn standing(subject: &Schematic, part: usize, reversed: bool) -> Stan
         subject,
         part,
         &mut sketch,
-        Area {
-            x: -half,
-            y: from.min(top),
-            width: half + left + block_width(&lines),
-            height: body.max(block_height(&lines)),
+        Changed {
+            whole: Area {
+                x: -half,
+                y: from.min(top),
+                width: half + left + block_width(&lines),
+                height: body.max(block_height(&lines)),
+            },
+            symbol: spanned(point(-half, from), point(half, from + body)),
         },
     );
     Standing { sketch, length }
@@ -322,39 +322,40 @@ pub(super) fn lying(subject: &Schematic, part: usize, reversed: bool, length: f6
         subject,
         part,
         &mut sketch,
-        Area {
-            x: middle - width / 2.0,
-            y: top,
-            width,
-            height: bottom - top,
+        Changed {
+            whole: Area {
+                x: middle - width / 2.0,
+                y: top,
+                width,
+                height: bottom - top,
+            },
+            symbol: spanned(point(from, -half), point(from + body, half)),
         },
     );
     sketch
 }
 
-/// From the frame of a changed part to what it frames, millimetres.
-const FRAME_GAP: f64 = 0.9;
 /// From what is framed to the next wire, so that the frame lies on none, millimetres.
-const FRAME_ROOM: f64 = FRAME_GAP + 1.6;
+const FRAME_ROOM: f64 = frame::GAP + 1.6;
 
 fn is_changed(subject: &Schematic, part: usize) -> bool {
     let change = subject.change.as_ref();
     change.is_some_and(|change| change.part == part)
 }
 
-/// Puts a dashed box round a part that was changed.
-pub(super) fn mark_change(subject: &Schematic, part: usize, sketch: &mut Sketch, area: Area) {
-    if !is_changed(subject, part) {
-        return;
+/// From what is written on a part to the next wire, millimetres.
+pub(super) fn room_beside(subject: &Schematic, part: usize) -> f64 {
+    if is_changed(subject, part) {
+        FRAME_ROOM
+    } else {
+        0.8
     }
-    let area = area.grown(FRAME_GAP);
-    sketch.items.push(Item::Rectangle {
-        area,
-        stroke: Some(Stroke {
-            pattern: Pattern::Dashed,
-            ..Stroke::HEAVY
-        }),
-        fill: crate::draw::Fill::None,
-    });
-    sketch.take(area.grown(0.3));
+}
+
+/// Notes a part that was changed, for the frame round it.
+pub(super) fn mark_change(subject: &Schematic, part: usize, sketch: &mut Sketch, changed: Changed) {
+    if is_changed(subject, part) {
+        sketch.take(changed.whole.grown(frame::GAP + 0.3));
+        sketch.changed.push(changed);
+    }
 }

@@ -1,5 +1,6 @@
 //! Pieces of a drawing under construction: shapes with a record of what they stand for, and the room they take.
 
+use super::frame::Changed;
 use crate::draw::width::{text_width, wrapped};
 use crate::draw::{Anchor, Area, DROP, Item, Point, RISE, Step, Stroke, Text, point};
 
@@ -38,6 +39,7 @@ pub(super) struct Sketch {
     pub names: Vec<Name>,
     pub terminals: Vec<Terminal>,
     pub symbols: Vec<Area>,
+    pub changed: Vec<Changed>,
     pub left: f64,
     pub top: f64,
     pub right: f64,
@@ -53,6 +55,7 @@ impl Sketch {
             names: Vec::new(),
             terminals: Vec::new(),
             symbols: Vec::new(),
+            changed: Vec::new(),
             left: 0.0,
             top: 0.0,
             right: 0.0,
@@ -126,6 +129,8 @@ impl Sketch {
                 at: to(terminal.at),
                 ..terminal
             }));
+        self.changed
+            .extend(other.changed.iter().map(|changed| changed.moved(by)));
         self.symbols
             .extend(other.symbols.into_iter().map(|area| Area {
                 x: area.x + by.x,

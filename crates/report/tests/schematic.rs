@@ -2,6 +2,7 @@
 
 mod checks;
 
+use crate::designs::{CONTEXT, Folder};
 use checks::check;
 use design::model::{
     Circuit, CircuitId, Interface, Node, NodeKind, Part, PartKind, RailId, TubePart,
@@ -9,33 +10,14 @@ use design::model::{
 use design::read::{Reading, read};
 use devices::library::Library;
 use devices::types::TubeType;
-use network::judge::{Context, PartReading, RowResult};
+use network::judge::{PartReading, RowResult};
 use network::levels::alone;
-use network::scene::Assumptions;
-use network::solve::Settings;
 use report::draw::{Item, Picture, Step};
 use report::schematic::{Change, Schematic, traced};
 use std::sync::Arc;
 use text::source::Sources;
 
-const CONTEXT: Context = Context {
-    settings: Settings::STANDARD,
-    assumptions: Assumptions::STANDARD,
-};
-
 // ---- Designs ----
-
-struct Folder(std::path::PathBuf);
-
-impl Sources for Folder {
-    fn read(&self, name: &str) -> Result<String, String> {
-        std::fs::read_to_string(self.0.join(name)).map_err(|error| error.to_string())
-    }
-}
-
-fn app() -> std::path::PathBuf {
-    std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../app")
-}
 
 /// Every circuit of a design alone, and every unit with places, in its first and last row.
 fn check_design(name: &str, reading: &Reading) -> usize {
@@ -79,16 +61,13 @@ fn check_design(name: &str, reading: &Reading) -> usize {
 
 #[test]
 fn demo_and_gallery_are_drawn_clean_and_true() {
-    let demo = app().join("demo/tidewatch");
-    let mut count = check_design(
-        "demo",
-        &read("machine.valve", &Folder(demo), Library::shipped()),
-    );
-    let gallery = app().join("gallery");
-    let files = std::fs::read_dir(&gallery).expect("the gallery is there");
+    let demo = Folder::of_the_program("demo/tidewatch");
+    let mut count = check_design("demo", &read("machine.valve", &demo, Library::shipped()));
+    let gallery = Folder::of_the_program("gallery");
+    let files = std::fs::read_dir(&gallery.0).expect("the gallery is there");
     for file in files.flatten() {
         let name = file.file_name().to_string_lossy().into_owned();
-        let reading = read(&name, &Folder(gallery.clone()), Library::shipped());
+        let reading = read(&name, &gallery, Library::shipped());
         count += check_design(&name, &reading);
     }
     assert!(60 < count, "only {count} circuits seen");
@@ -117,12 +96,12 @@ impl Sources for Shelf {
 
 #[test]
 fn the_shelf_is_drawn_clean_and_true() {
-    let shelf = app().join("shelf");
-    let files = std::fs::read_dir(&shelf).expect("the shelf is there");
+    let shelf = Shelf(Folder::of_the_program("shelf"));
+    let files = std::fs::read_dir(&shelf.0.0).expect("the shelf is there");
     let mut count = 0;
     for file in files.flatten() {
         let name = file.file_name().to_string_lossy().into_owned();
-        let reading = read(&name, &Shelf(Folder(shelf.clone())), Library::shipped());
+        let reading = read(&name, &shelf, Library::shipped());
         count += check_design(&name, &reading);
     }
     assert!(14 < count, "only {count} circuits seen");

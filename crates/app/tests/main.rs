@@ -1,0 +1,14 @@
+//! The program and all it says, run as its user runs it or judged through its libraries.
+#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
+
+mod bad_input;
+mod commands;
+mod designs;
+mod drawings;
+mod gallery;
+mod guide;
+mod messages;
+mod program;
+mod shelf;
+mod welcome;
+mod work;

@@ -1,0 +1,12 @@
+//! Networks solved, gates judged: against networks solved independently, by counted work, and with wild input.
+#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
+
+mod duties;
+mod ensemble;
+mod judging;
+mod random_circuits;
+mod reference;
+mod solving;
+mod trials;
+mod verdicts;
+mod wild_designs;

@@ -1,0 +1,35 @@
+//! Designs on disk, and how they are judged.
+
+use network::judge::Context;
+use network::scene::Assumptions;
+use network::solve::Settings;
+use network::verdict::Limits;
+use std::path::{Path, PathBuf};
+use text::source::Sources;
+
+pub const CONTEXT: Context = Context {
+    settings: Settings::STANDARD,
+    assumptions: Assumptions::STANDARD,
+};
+pub const LIMITS: Limits = Limits {
+    residual_share: 0.01,
+    thin_share: 0.05,
+    touch_volts: 60.0,
+};
+
+/// A folder on disk.
+pub struct Folder(pub PathBuf);
+
+impl Folder {
+    /// A folder that the program carries: `demo/tidewatch`, `gallery`, `shelf`.
+    pub fn of_the_program(name: &str) -> Folder {
+        let app = Path::new(env!("CARGO_MANIFEST_DIR")).join("../app");
+        Folder(app.join(name))
+    }
+}
+
+impl Sources for Folder {
+    fn read(&self, name: &str) -> Result<String, String> {
+        std::fs::read_to_string(self.0.join(name)).map_err(|error| error.to_string())
+    }
+}

@@ -1,0 +1,12 @@
+//! What is drawn and written: pages, pictures, schematics.
+#![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
+
+mod designs;
+mod draw_layout;
+mod drawings;
+mod faces;
+mod page_pictures;
+mod pdf;
+#[path = "../examples/pictures/samples.rs"]
+mod samples;
+mod schematic;
