@@ -256,6 +256,7 @@ figure { margin: 4mm 0 6mm; }
 figcaption { font-size: 10pt; }
 .beside .picture, .row figure { display: inline-block; vertical-align: top; }
 .row figure { width: var(--width); max-width: 100%; margin: 2mm 1.5mm 3mm 0; }
+.row { orphans: 1; widows: 1; }
 .row figcaption { font-size: 9pt; line-height: 1.3; }
 .narrow { display: none; }
 @media screen and (max-width: 120mm) {
