@@ -1,9 +1,10 @@
 //! Semiconductor diodes: silicon, germanium with its leakage, zener.
 
+use crate::at::At;
 use crate::smooth;
 use numerics::lanes::Lanes;
 use numerics::lanes::functions::{exp_and_less_one, ln};
-use numerics::lanes::select::fused;
+use numerics::lanes::select::{Task, fused};
 
 /// v = n Vt ln(1 + i/Is) + i Rs, plus leakage and breakdown in the reverse direction.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -87,12 +88,7 @@ impl DiodeParameters {
     /// Finite for every finite voltage; increasing in v.
     #[must_use]
     pub fn at(&self, volts: f64) -> (f64, f64) {
-        fused(Self::worked_out_at, self, volts)
-    }
-
-    #[inline(always)]
-    fn worked_out_at(&self, volts: f64) -> (f64, f64) {
-        Diode::new(self).at(volts)
+        fused(At(self, volts))
     }
 
     /// Capacitance across the terminals, F: Cj0 (1 - v/Vj)^-M up to v = Vj/2, then the tangent line.
@@ -107,6 +103,15 @@ impl DiodeParameters {
         }
         let slope = depleted(bend) * self.grading / (self.junction_volts - bend);
         depleted(bend) + slope * (volts - bend)
+    }
+}
+
+impl Task for At<'_, DiodeParameters, f64> {
+    type Output = (f64, f64);
+
+    #[inline(always)]
+    fn run(self) -> (f64, f64) {
+        Diode::new(self.0).at(self.1)
     }
 }
 

@@ -4,6 +4,7 @@
 //! A law is a pure function from terminal volts and parameters to currents and derivatives, continuous with its first
 //! derivative and finite for every finite input. It knows no names and no nets.
 
+mod at;
 pub mod catalogue;
 pub mod curve_csv;
 pub mod diode;

@@ -1,9 +1,10 @@
 //! Tetrode and pentode law.
 
+use crate::at::At;
 use crate::smooth::{self, Knee, PositivePower};
 use crate::triode::RSD_1;
 use numerics::lanes::Lanes;
-use numerics::lanes::select::fused;
+use numerics::lanes::select::{Task, fused};
 
 /// Parameters; the law is stated on [`PentodeParameters::at`].
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -130,7 +131,16 @@ impl PentodeParameters {
     /// volts) is not described.
     #[must_use]
     pub fn at(&self, volts: PentodeVolts) -> PentodeCurrents {
-        fused(Self::in_lanes, self, volts)
+        fused(At(self, volts))
+    }
+}
+
+impl Task for At<'_, PentodeParameters, PentodeVolts> {
+    type Output = PentodeCurrents;
+
+    #[inline(always)]
+    fn run(self) -> PentodeCurrents {
+        self.0.in_lanes(self.1)
     }
 }
 

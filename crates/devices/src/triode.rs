@@ -1,9 +1,10 @@
 //! Triode laws: plate and grid current from plate and grid volts against the cathode.
 
+use crate::at::At;
 use crate::diode::{Diode, DiodeParameters, SILICON_1N4148_A, THERMAL_VOLTS_300_K};
 use crate::smooth::{self, Knee, PositivePower};
 use numerics::lanes::Lanes;
-use numerics::lanes::select::fused;
+use numerics::lanes::select::{Task, fused};
 
 /// The tool's own law: the DAFx-11 law (Dempwolf and Zoelzer, "A physically-motivated triode model for circuit
 /// simulations", DAFx-11, Paris 2011) with a tail term and a partition of the current at low plate volts.
@@ -205,12 +206,7 @@ impl TriodeLaw {
     /// Currents and exact derivatives at plate and grid volts against the cathode; finite for all finite volts.
     #[must_use]
     pub fn at(&self, plate_volts: f64, grid_volts: f64) -> TriodeCurrents {
-        fused(Self::worked_out_at, self, [plate_volts, grid_volts])
-    }
-
-    #[inline(always)]
-    fn worked_out_at(&self, volts: [f64; 2]) -> TriodeCurrents {
-        Triode::new(self).at(volts)
+        fused(At(self, [plate_volts, grid_volts]))
     }
 
     /// Grid volts at which the plate current is `plate_amps` at these plate volts, to 1e-12 V.
@@ -253,6 +249,15 @@ impl TriodeLaw {
             }
         }
         Some(f64::midpoint(low, high))
+    }
+}
+
+impl Task for At<'_, TriodeLaw, [f64; 2]> {
+    type Output = TriodeCurrents;
+
+    #[inline(always)]
+    fn run(self) -> TriodeCurrents {
+        Triode::new(self.0).at(self.1)
     }
 }
 

@@ -1,8 +1,9 @@
 //! Vacuum diode: I = P S(V + offset)^1.5 with a smooth S.
 
+use crate::at::At;
 use crate::smooth::{self, PositivePower};
 use numerics::lanes::Lanes;
-use numerics::lanes::select::fused;
+use numerics::lanes::select::{Task, fused};
 
 /// Parameters of one diode section.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -32,7 +33,16 @@ impl VacuumDiodeParameters {
     /// voltage, nothing flows backwards.
     #[must_use]
     pub fn at(&self, volts: f64) -> (f64, f64) {
-        fused(Self::in_lanes, self, volts)
+        fused(At(self, volts))
+    }
+}
+
+impl Task for At<'_, VacuumDiodeParameters, f64> {
+    type Output = (f64, f64);
+
+    #[inline(always)]
+    fn run(self) -> (f64, f64) {
+        self.0.in_lanes(self.1)
     }
 }
 

@@ -9,7 +9,7 @@ use crate::element::{Behaviour, PartValues, Stamp, TerminalAmps};
 use crate::wiring::{Element, ElementIndex, ElementKind, GROUND, NodeIndex, Wiring};
 use devices::neon::NeonState;
 use numerics::lanes::Lanes;
-use numerics::lanes::select::fused;
+use numerics::lanes::select::{Task, fused};
 use numerics::lu::{Analysis, analyse};
 use numerics::newton::{Equations, Values};
 use numerics::sparse::Pattern;
@@ -303,7 +303,11 @@ impl Network {
         }
         PartValues::of(kind).map_or_else(TerminalAmps::default, |values| {
             let behaviour = Behaviour::new(&values);
-            fused(terminal_amps, &behaviour, (terminal_volts, lamps[element]))
+            fused(OneElement {
+                behaviour: &behaviour,
+                volts: &terminal_volts,
+                lamp: lamps[element],
+            })
         })
     }
 
@@ -448,14 +452,34 @@ pub(crate) struct Given<'a, L> {
 impl Network {
     /// Residual and Jacobian of networks of this structure, side by side.
     pub(crate) fn evaluate<L: Lanes>(&self, given: &mut Given<L>, x: &[L], values: &mut Values<L>) {
-        L::apart(Self::evaluate_in_lanes, (self, given), (x, values));
+        L::apart(Evaluation {
+            network: self,
+            given,
+            x,
+            values,
+        });
     }
+}
+
+/// One evaluation of networks side by side.
+struct Evaluation<'a, 'g, L> {
+    network: &'a Network,
+    given: &'a mut Given<'g, L>,
+    x: &'a [L],
+    values: &'a mut Values<L>,
+}
+
+impl<L: Lanes> Task for Evaluation<'_, '_, L> {
+    type Output = ();
 
     #[inline(always)]
-    fn evaluate_in_lanes<L: Lanes>(
-        (network, given): (&Self, &mut Given<L>),
-        (x, values): (&[L], &mut Values<L>),
-    ) {
+    fn run(self) {
+        let Self {
+            network,
+            given,
+            x,
+            values,
+        } = self;
         let zero = L::splat(0.0);
         let leak = L::splat(network.leak_siemens);
         values.jacobian.fill(zero);
@@ -562,11 +586,23 @@ impl TimeStep {
     }
 }
 
-#[inline(always)]
-fn terminal_amps(behaviour: &Behaviour, (volts, lamp): ([f64; 5], NeonState)) -> TerminalAmps {
-    let mut terminals = TerminalAmps::default();
-    behaviour.evaluate(&volts, lamp, None, &mut terminals);
-    terminals
+/// One element at the volts of its terminals.
+struct OneElement<'a> {
+    behaviour: &'a Behaviour,
+    volts: &'a [f64; 5],
+    lamp: NeonState,
+}
+
+impl Task for OneElement<'_> {
+    type Output = TerminalAmps;
+
+    #[inline(always)]
+    fn run(self) -> TerminalAmps {
+        let mut terminals = TerminalAmps::default();
+        self.behaviour
+            .evaluate(self.volts, self.lamp, None, &mut terminals);
+        terminals
+    }
 }
 
 impl Place {

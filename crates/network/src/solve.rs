@@ -2,7 +2,7 @@
 
 use crate::equations::{Network, State, TimeStep};
 use devices::neon::NeonState;
-use numerics::lanes::select::fused;
+use numerics::lanes::select::{Task, fused};
 use numerics::newton::{self, Buffers, Equations};
 
 /// Tolerances and bounds of a solution; printed with the results.
@@ -267,22 +267,12 @@ impl Solver {
 
     fn newton(&mut self, network: &Network, x: &mut [f64], settings: &Settings) -> newton::Outcome {
         let settings = settings.newton(network.highest_source_volts());
-        fused(Self::newton_in_one_lane, self, (network, x, &settings))
-    }
-
-    #[inline(always)]
-    fn newton_in_one_lane(
-        &mut self,
-        (network, x, settings): (&Network, &mut [f64], &newton::Settings),
-    ) -> newton::Outcome {
-        newton::solve(
-            &mut network.equations(&mut self.state),
-            &network.analysis,
-            &network.pattern,
+        fused(Rounds {
+            solver: self,
+            network,
             x,
-            &mut self.buffers,
-            settings,
-        )
+            settings: &settings,
+        })
     }
 
     /// All sources from zero to full in growing steps, each solved from the one before.
@@ -438,6 +428,30 @@ impl Solver {
         one_ampere[unknown] = 1.0;
         self.buffers.factors.solve(&mut one_ampere);
         Some(one_ampere[unknown])
+    }
+}
+
+/// Newton's method in one lane.
+struct Rounds<'a> {
+    solver: &'a mut Solver,
+    network: &'a Network,
+    x: &'a mut [f64],
+    settings: &'a newton::Settings,
+}
+
+impl Task for Rounds<'_> {
+    type Output = newton::Outcome;
+
+    #[inline(always)]
+    fn run(self) -> newton::Outcome {
+        newton::solve(
+            &mut self.network.equations(&mut self.solver.state),
+            &self.network.analysis,
+            &self.network.pattern,
+            self.x,
+            &mut self.solver.buffers,
+            self.settings,
+        )
     }
 }
 

@@ -7,6 +7,7 @@
 pub mod functions;
 pub mod select;
 
+use select::Task;
 use std::fmt::Debug;
 use std::ops::{Add, Div, Mul, Neg, Sub};
 
@@ -60,10 +61,9 @@ pub trait Lanes:
     /// (e, m) with self = m 2^e and m from sqrt(1/2) to sqrt(2); for positive numbers of full precision.
     fn split(self) -> (Self, Self);
 
-    /// Calls `does`, compiled for the instructions of these lanes, as a function of its own: what is long and called from
-    /// several places is then compiled once for all of them. As with [`select::fused`], `does` must be a function marked
-    /// `#[inline(always)]`.
-    fn apart<A, B, R>(does: impl FnOnce(A, B) -> R, first: A, second: B) -> R;
+    /// Does a task, compiled for the instructions of these lanes, as a function of its own: what is long and called from
+    /// several places is then compiled once for all of them.
+    fn apart<T: Task>(task: T) -> T::Output;
 
     /// The larger of two; `other` where either is not a number.
     #[inline(always)]
@@ -170,7 +170,7 @@ impl Lanes for f64 {
     }
 
     #[inline(never)]
-    fn apart<A, B, R>(does: impl FnOnce(A, B) -> R, first: A, second: B) -> R {
-        select::fused(does, first, second)
+    fn apart<T: Task>(task: T) -> T::Output {
+        select::fused(task)
     }
 }

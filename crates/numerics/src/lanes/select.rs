@@ -24,6 +24,19 @@ pub trait Work {
     fn run<L: Lanes>(self) -> Self::Output;
 }
 
+/// Something to be done in lanes that are settled already.
+///
+/// `run` and everything below it must be `#[inline(always)]` or called through [`Lanes::apart`], so that it is compiled for
+/// the instructions of whoever calls it. A function handed over would not do: the piece of code that calls it through
+/// `FnOnce` is compiled by itself and without these instructions.
+pub trait Task {
+    /// What comes out.
+    type Output;
+
+    /// Does it.
+    fn run(self) -> Self::Output;
+}
+
 /// Lanes that this machine can do; there is no other way to get one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Choice(Kind);
@@ -116,24 +129,21 @@ fn one<W: Work>(work: W) -> W::Output {
     work.run::<f64>()
 }
 
-/// Calls `does` for one lane with the best instructions for it: the same numbers as without, sooner.
-///
-/// `does` should be a function marked `#[inline(always)]`, as all that it calls: a closure may be compiled by itself, and
-/// then without these instructions.
+/// Does a task for one lane with the best instructions for it: the same numbers as without, sooner.
 #[inline]
-pub fn fused<A, B, R>(does: impl FnOnce(A, B) -> R, first: A, second: B) -> R {
+pub fn fused<T: Task>(task: T) -> T::Output {
     match Choice::one().0 {
         // SAFETY: `detect` alone makes this kind, after it found the processor to have the instructions.
         #[cfg(target_arch = "x86_64")]
-        Kind::One => unsafe { with_fused_products(does, first, second) },
-        _ => does(first, second),
+        Kind::One => unsafe { with_fused_products(task) },
+        _ => task.run(),
     }
 }
 
 #[cfg(target_arch = "x86_64")]
 #[target_feature(enable = "fma,avx2")]
-fn with_fused_products<A, B, R>(does: impl FnOnce(A, B) -> R, first: A, second: B) -> R {
-    does(first, second)
+fn with_fused_products<T: Task>(task: T) -> T::Output {
+    task.run()
 }
 
 #[cfg(target_arch = "x86_64")]

@@ -3,12 +3,13 @@
 //! Nobody outside [`super`] can name these types, so a value of one exists only where [`super::detect`] found the
 //! instructions: that is what every `unsafe` here rests on.
 
+use super::Task;
 use crate::lanes::{BIAS, BIASED_WHOLE, Lanes, MANTISSA_BITS, SQRT_HALF, WHOLE};
 use std::ops::{Add, Div, Mul, Neg, Sub};
 
 /// Instructions for four lanes (AVX2 and FMA3).
 mod four {
-    use super::MANTISSA_BITS;
+    use super::{MANTISSA_BITS, Task};
     pub use std::arch::x86_64::{
         __m256d as Register, _mm256_add_epi64 as add_whole, _mm256_add_pd as add,
         _mm256_andnot_pd as without, _mm256_castpd_si256 as bits, _mm256_castsi256_pd as number,
@@ -38,8 +39,8 @@ mod four {
 
     #[inline(never)]
     #[target_feature(enable = "fma,avx2")]
-    pub fn apart<A, B, R>(does: impl FnOnce(A, B) -> R, first: A, second: B) -> R {
-        does(first, second)
+    pub fn apart<T: Task>(task: T) -> T::Output {
+        task.run()
     }
 
     #[inline]
@@ -57,7 +58,7 @@ mod four {
 
 /// Instructions for eight lanes (AVX-512 F and DQ).
 mod eight {
-    use super::MANTISSA_BITS;
+    use super::{MANTISSA_BITS, Task};
     pub use std::arch::x86_64::{
         __m512d as Register, _mm512_add_epi64 as add_whole, _mm512_add_pd as add,
         _mm512_andnot_pd as without, _mm512_castpd_si512 as bits, _mm512_castsi512_pd as number,
@@ -87,8 +88,8 @@ mod eight {
 
     #[inline(never)]
     #[target_feature(enable = "fma,avx2,avx512f,avx512dq")]
-    pub fn apart<A, B, R>(does: impl FnOnce(A, B) -> R, first: A, second: B) -> R {
-        does(first, second)
+    pub fn apart<T: Task>(task: T) -> T::Output {
+        task.run()
     }
 
     #[inline]
@@ -205,8 +206,8 @@ macro_rules! in_register {
             }
 
             #[inline(always)]
-            fn apart<A, B, R>(does: impl FnOnce(A, B) -> R, first: A, second: B) -> R {
-                unsafe { $with::apart(does, first, second) }
+            fn apart<T: Task>(task: T) -> T::Output {
+                unsafe { $with::apart(task) }
             }
 
             #[inline(always)]
