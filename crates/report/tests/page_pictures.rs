@@ -209,7 +209,7 @@ fn no_curve_or_load_line_runs_through_a_text_of_a_chart() {
     }
 }
 
-/// 2.3 mm of a screen whose 390 points are 103 mm are 8.7 points.
+/// 2.3 mm of a screen whose 390 points are 103 mm are 8.7 points: readable without effort (common practice, no source).
 #[test]
 fn a_phone_shows_every_picture_with_type_that_can_be_read() {
     let page = demo_page();

@@ -1,5 +1,6 @@
 //! The dashed frame round a part whose value was changed, drawn last: it lies along no wire and crosses no text.
 
+use super::sketch::spanned;
 use crate::draw::{Area, Fill, Item, Pattern, Picture, Point, Stroke, point};
 
 /// A part that was changed.
@@ -48,7 +49,6 @@ pub(super) fn frame(changed: &Changed, wires: &[[Point; 2]], picture: &Picture) 
 fn is_clear(frame: &Area, wires: &[[Point; 2]], texts: &[Area]) -> bool {
     /// A wire nearer than this to an edge beside it would seem to be one with it, millimetres.
     const BESIDE: f64 = 0.6;
-    let span = |from: Point, to: Point| super::sketch::spanned(from, to);
     let corners = [
         point(frame.x, frame.y),
         point(frame.right(), frame.y),
@@ -57,10 +57,10 @@ fn is_clear(frame: &Area, wires: &[[Point; 2]], texts: &[Area]) -> bool {
     ];
     (0..4).all(|idx| {
         let (from, to) = (corners[idx], corners[(idx + 1) % 4]);
-        let edge = span(from, to);
+        let edge = spanned(from, to);
         let is_level = idx % 2 == 0;
         let along = |wire: &&[Point; 2]| (wire[0].y == wire[1].y) == is_level;
-        let beside = |wire: &[Point; 2]| edge.grown(BESIDE).overlaps(&span(wire[0], wire[1]));
+        let beside = |wire: &[Point; 2]| edge.grown(BESIDE).overlaps(&spanned(wire[0], wire[1]));
         // An area without height overlaps nothing by itself.
         let crossed = |text: &Area| text.overlaps(&edge.grown(1e-3));
         !wires.iter().filter(along).any(beside) && !texts.iter().any(crossed)
