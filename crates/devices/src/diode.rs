@@ -77,6 +77,20 @@ const NARROWEST_KNEE_VOLTS: f64 = 1e-3;
 const LEAST_BREAKDOWN_OHMS: f64 = 1e-3;
 
 impl DiodeParameters {
+    /// So many of them side by side: `count` times the currents and charges at the same volts.
+    #[must_use]
+    pub fn times(&self, count: f64) -> Self {
+        Self {
+            saturation_current: self.saturation_current * count,
+            series_ohms: self.series_ohms / count,
+            leakage_siemens: self.leakage_siemens * count,
+            breakdown_amps: self.breakdown_amps * count,
+            breakdown_ohms: self.breakdown_ohms / count,
+            zero_bias_farads: self.zero_bias_farads * count,
+            ..*self
+        }
+    }
+
     /// Current from anode to cathode (A) and its exact derivative (S) at a terminal voltage (V).
     ///
     /// ```text

@@ -30,6 +30,17 @@ pub enum NeonState {
 }
 
 impl NeonParameters {
+    /// So many of them side by side: `count` times the currents at the same volts.
+    #[must_use]
+    pub fn times(&self, count: f64) -> Self {
+        Self {
+            lit_ohms: self.lit_ohms / count,
+            hold_amps: self.hold_amps * count,
+            dark_siemens: self.dark_siemens * count,
+            ..*self
+        }
+    }
+
     /// Current (A) from the first terminal to the second and its derivative (S), in the given state.
     ///
     /// A straight line in each state: dark i = v `dark_siemens`; lit v = ±`maintain_volts` + i `lit_ohms`. The line goes on

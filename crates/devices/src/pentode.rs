@@ -108,6 +108,16 @@ struct Graded<L> {
 }
 
 impl PentodeParameters {
+    /// So many of them side by side: `count` times the currents at the same volts.
+    #[must_use]
+    pub fn times(&self, count: f64) -> Self {
+        Self {
+            perveance: self.perveance * count,
+            grid_perveance: self.grid_perveance * count,
+            ..*self
+        }
+    }
+
     /// Currents and exact derivatives; finite for all finite volts.
     ///
     /// ```text

@@ -67,6 +67,9 @@ pub struct KorenParameters<L = f64> {
     pub kp: L,
     /// kVB, V^2; greater than 0, or the plate current jumps at 0 V when the grid is positive.
     pub kvb: L,
+    /// How many sections side by side; 1 for one section. It is ours: the law has a grid current that is the same in all
+    /// tubes, and no parameter for it.
+    pub sections: L,
 }
 
 /// Which law a triode section follows.
@@ -131,6 +134,7 @@ pub const KOREN_12AX7: KorenParameters = KorenParameters {
     kg1: 1060.0,
     kp: 600.0,
     kvb: 300.0,
+    sections: 1.0,
 };
 
 /// 12AU7: attributed to Koren 1996, second-hand copy.
@@ -140,6 +144,7 @@ pub const KOREN_12AU7: KorenParameters = KorenParameters {
     kg1: 1180.0,
     kp: 84.0,
     kvb: 300.0,
+    sections: 1.0,
 };
 
 /// 12AT7: attributed to Koren 1996, second-hand copy, not checked against the article.
@@ -149,6 +154,7 @@ pub const KOREN_12AT7: KorenParameters = KorenParameters {
     kg1: 460.0,
     kp: 300.0,
     kvb: 300.0,
+    sections: 1.0,
 };
 
 /// 6DJ8: attributed to Koren 1996, second-hand copy.
@@ -158,6 +164,7 @@ pub const KOREN_6DJ8: KorenParameters = KorenParameters {
     kg1: 330.0,
     kp: 320.0,
     kvb: 300.0,
+    sections: 1.0,
 };
 
 /// Grid to cathode in Koren's article: ideal junction of 1 nA behind 2 kohm and 1 ohm.
@@ -203,6 +210,23 @@ impl TriodeCurrents {
 }
 
 impl TriodeLaw {
+    /// So many of them side by side: `count` times the currents at the same volts.
+    #[must_use]
+    pub fn times(&self, count: f64) -> Self {
+        match self {
+            Self::Tail(law) => Self::Tail(TriodeParameters {
+                perveance: law.perveance * count,
+                grid_perveance: law.grid_perveance * count,
+                grid_floor: law.grid_floor * count,
+                ..*law
+            }),
+            Self::Koren(law) => Self::Koren(KorenParameters {
+                sections: law.sections * count,
+                ..*law
+            }),
+        }
+    }
+
     /// Currents and exact derivatives at plate and grid volts against the cathode; finite for all finite volts.
     #[must_use]
     pub fn at(&self, plate_volts: f64, grid_volts: f64) -> TriodeCurrents {
@@ -462,6 +486,7 @@ impl<L: Lanes> KorenParameters<L> {
     fn currents(&self, plate_volts: L, grid_volts: L) -> TriodeCurrents<L> {
         let junction = Diode::new(&DiodeParameters::side_by_side(|_| &KOREN_GRID));
         let (grid, grid_by_grid) = junction.at(grid_volts);
+        let (grid, grid_by_grid) = (self.sections * grid, self.sections * grid_by_grid);
         let (plate, plate_by_plate, plate_by_grid) = self.plate(plate_volts, grid_volts);
         TriodeCurrents {
             plate,
@@ -488,7 +513,7 @@ impl<L: Lanes> KorenParameters<L> {
         let by_plate =
             (drive - slope * effective * reach_square) / above + slope * reach_square / self.mu;
         let (value, value_slope) = smooth::power(drive, self.exponent);
-        let scale = L::splat(2.0) / self.kg1;
+        let scale = L::splat(2.0) * self.sections / self.kg1;
         let only_above = |value: L| plate_volts.where_less(least, zero, value);
         (
             only_above(scale * value),
@@ -515,6 +540,7 @@ impl<L: Lanes> KorenParameters<L> {
             mu: all(|law| law.mu),
             exponent: all(|law| law.exponent),
             kg1: all(|law| law.kg1),
+            sections: all(|law| law.sections),
             kp: all(|law| law.kp),
             kvb: all(|law| law.kvb),
         }

@@ -29,6 +29,15 @@ pub const TUBE_6AL5: VacuumDiodeParameters = VacuumDiodeParameters {
 };
 
 impl VacuumDiodeParameters {
+    /// So many of them side by side: `count` times the currents at the same volts.
+    #[must_use]
+    pub fn times(&self, count: f64) -> Self {
+        Self {
+            perveance: self.perveance * count,
+            ..*self
+        }
+    }
+
     /// Current from plate to cathode (A) and derivative (S) at plate volts against the cathode; finite for every finite
     /// voltage, nothing flows backwards.
     #[must_use]

@@ -104,6 +104,7 @@ fn the_koren_refit_meets_the_table_points_of_the_12ax7() {
         kg1: 2.0 * 658.0,
         kp: 679.8,
         kvb: 25690.8,
+        sections: 1.0,
     });
     for (plate, grid, milliamps, slope, kilohms) in [
         (250.0, -2.0, 1.19992, 1.59992, 61.46),

@@ -9,3 +9,4 @@ mod laws_stages;
 mod laws_triode;
 mod library;
 mod library_own;
+mod parallel;

@@ -3,7 +3,7 @@
 use crate::heaters::HeaterReading;
 use crate::judge::Context;
 use crate::judge::{MemberResult, Meter, judge_in};
-use crate::rows::Surroundings;
+use crate::surroundings::Surroundings;
 use crate::verdict::Verdict;
 use design::model::{Design, PartKind, SocketId, TubePart, UnitId};
 use devices::types::{Electrode, Pin, Section, TubeKind, TubeType};

@@ -10,6 +10,7 @@ use crate::plan::{FanOut, Plan};
 use crate::rows::{Values, input_rows};
 use crate::scene::{Scene, build};
 use crate::solve::{Settings, Solver};
+use crate::surroundings::Copies;
 use crate::transfer::transfers;
 use crate::wiring::NodeIndex;
 use design::model::{CircuitId, Design};
@@ -60,7 +61,7 @@ pub fn delay(
     let driver = plan.drivers[plan.members[0].nets[0]].first().copied();
     let levels = boundary_levels(&plan, &alone.levels);
     let members: Vec<usize> = (0..plan.members.len()).collect();
-    let scene = build(&plan, &members, &[], &context.assumptions);
+    let scene = build(&plan, &Copies::each(&members), &[], &context.assumptions);
     if !scene.without_law.is_empty() {
         return None;
     }

@@ -318,7 +318,7 @@ fn neon_ends(
     if result.around.looped {
         return None;
     }
-    let scene = build(plan, &result.around.members(), &[], &context.assumptions);
+    let scene = build(plan, &result.around.copies(), &[], &context.assumptions);
     let element = *scene.member(result.around.subject)?.elements[part].first()?;
     let mut network = Network::new(scene.wiring.clone(), context.assumptions.leak_siemens).ok()?;
     set_feeds(&mut network, &scene, &row.row.values, levels);

@@ -9,6 +9,7 @@ use crate::plan::{FanOut, Plan};
 use crate::rows::{Values, input_rows, output_rows, row_count, stores};
 use crate::scene::build;
 use crate::solve::Solver;
+use crate::surroundings::Copies;
 use crate::work::MOST_ELEMENT_ROWS;
 use design::model::{Circuit, CircuitId, Design, NodeKind, PartKind};
 
@@ -70,7 +71,7 @@ pub fn clean_rows(design: &Design, circuit: CircuitId, context: &Context) -> Opt
     }));
     let scene = build(
         &plan,
-        &members,
+        &Copies::each(&members),
         &plan.members[0].nets[..inputs],
         &context.assumptions,
     );

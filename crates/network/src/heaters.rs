@@ -7,9 +7,10 @@ use crate::equations::Network;
 use crate::finding::{Amount, Finding};
 use crate::judge::{Context, Levels, MemberResult, set_feeds};
 use crate::plan::{MemberIndex, Plan};
-use crate::rows::{LOADS_TOGETHER, Surroundings, Values};
+use crate::rows::Values;
 use crate::scene::{Scene, build};
 use crate::solve::Solver;
+use crate::surroundings::{Copies, LOADS_TOGETHER, Surroundings};
 use crate::wiring::{ElementIndex, NodeIndex};
 use design::model::{
     Design, HeaterString, NetId, NetKind, NodeKind, PartKind, SocketId, StringItem, Terminal,
@@ -131,7 +132,7 @@ fn solve_string(
 ) -> Option<(Vec<HeaterReading>, f64)> {
     let string = &plan.design.strings[index];
     let members = touched(plan, string);
-    let mut scene = build(plan, &members, &[], &context.assumptions);
+    let mut scene = build(plan, &Copies::each(&members), &[], &context.assumptions);
     let start = terminal_node(plan, &mut scene, string.from)?;
     let end = terminal_node(plan, &mut scene, string.to)?;
     let placed = place_items(plan.design, string, &mut scene, start, end, context);

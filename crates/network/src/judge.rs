@@ -2,10 +2,11 @@
 
 use crate::equations::{Clash, Network};
 use crate::plan::{MemberIndex, NetIndex, Plan};
-use crate::rows::{Row, Surroundings, Values, WeakRows, row_count, rows};
+use crate::rows::{Row, Values, WeakRows, row_count, rows};
 use crate::scene::{Assumptions, Feed, Scene, SceneMember, build_bare};
 use crate::solve::{Counters, OperatingPoint, Outcome, Settings, Solver};
 use crate::stability::{Stability, poles_work, stability};
+use crate::surroundings::Surroundings;
 use crate::wiring::{ElementKind, GROUND};
 use crate::work::{MOST_ELEMENT_ROWS, MOST_UNSETTLED};
 use design::model::{Circuit, PartKind};
@@ -177,6 +178,7 @@ pub fn judge_in(
     weak: &WeakRows,
     context: &Context,
 ) -> MemberResult {
+    let around = around.gathered(plan, levels);
     let subject = around.subject;
     let swept: &[NetIndex] = if around.cut {
         &plan.members[subject].nets[..plan.circuit(subject).interface.inputs]
@@ -185,7 +187,7 @@ pub fn judge_in(
     };
     let mut scene = build_bare(
         plan,
-        &around.members(),
+        &around.copies(),
         swept,
         &around.bare,
         &context.assumptions,

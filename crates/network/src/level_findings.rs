@@ -7,7 +7,7 @@ use crate::judge::{Context, MemberResult, PartReading, judge_in, output_tube};
 use crate::levels::output_levels;
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::preferred::neighbours;
-use crate::rows::LOADS_TOGETHER;
+use crate::surroundings::LOADS_TOGETHER;
 use crate::transfer::tube_amps_with_inputs_at;
 use crate::verdict::Verdict;
 use design::model::{Circuit, NodeKind, PartKind};
@@ -584,7 +584,7 @@ fn up_with(
         .skip(loads)
         .map(|load| load.0)
         .collect();
-    around.loads.retain(|load| !dropped.contains(load));
+    around.loads.retain(|load| !dropped.contains(&load.member));
     around.bare = bare;
     let levels = &verdict.place.levels;
     let result = judge_in(plan, around, None, levels, &verdict.alone.weak, context);

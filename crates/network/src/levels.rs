@@ -3,9 +3,10 @@
 //! A scene reaches one gate deep. What feeds it from further away stands at the worst level solved for that net in the
 //! round before (the highest down level, the lowest up level), not at a nominal one; rounds go on until no level moves.
 
-use crate::judge::{Context, Level, Levels, MemberResult, judge};
+use crate::judge::{Context, Level, Levels, MemberResult, judge, judge_in};
 use crate::plan::{FanOut, MemberIndex, NetIndex, Plan, driver_of};
-use crate::rows::{Surroundings, WeakRows};
+use crate::rows::WeakRows;
+use crate::surroundings::{Surroundings, signature};
 use crate::work::{Budget, MOST_EVALUATED};
 use design::model::{CircuitId, Design, JigDriver, NetKind};
 use std::collections::BTreeMap;
@@ -258,7 +259,8 @@ pub fn in_place(plan: &Plan, alone: &Alone, budget: &mut Budget, context: &Conte
     for _ in 0..ROUNDS {
         let classes = classes(plan, &levels);
         let judged = budget.over(&classes, |class| {
-            let result = judge(plan, class[0].0, &levels, &alone.weak, context);
+            let around = class[0].around.clone();
+            let result = judge_in(plan, around, None, &levels, &alone.weak, context);
             let evaluated = result.evaluated;
             (result, evaluated)
         });
@@ -268,14 +270,13 @@ pub fn in_place(plan: &Plan, alone: &Alone, budget: &mut Budget, context: &Conte
         let mut results: Vec<Option<MemberResult>> = before.into_iter().map(Some).collect();
         results.resize(plan.members.len(), None);
         for (class, result) in classes.iter().zip(&judged) {
-            for (member, nets) in class {
-                let kept = &mut results[*member];
+            for placed in class {
+                let member = placed.around.subject;
+                let kept = &mut results[member];
                 match result {
-                    Some(result) => {
-                        *kept = Some(translated(plan, result, *member, &class[0].1, nets))
-                    }
+                    Some(result) => *kept = Some(translated(plan, result, &class[0], placed)),
                     None => {
-                        kept.get_or_insert_with(|| MemberResult::beyond_check(plan, *member));
+                        kept.get_or_insert_with(|| MemberResult::beyond_check(plan, member));
                     }
                 }
             }
@@ -300,18 +301,23 @@ pub fn in_place(plan: &Plan, alone: &Alone, budget: &mut Budget, context: &Conte
     place
 }
 
-/// A member with the nets of its scene in order of first mention.
-type Placed = (MemberIndex, Vec<NetIndex>);
+/// A member with its surroundings and the nets of its scene in order of first mention.
+struct Placed {
+    around: Surroundings,
+    nets: Vec<NetIndex>,
+}
 
 /// Members whose scenes are alike in structure and in every level that feeds them: solved once.
 fn classes(plan: &Plan, levels: &Levels) -> Vec<Vec<Placed>> {
     let mut classes: BTreeMap<Vec<u64>, Vec<Placed>> = BTreeMap::new();
     for member in 0..plan.members.len() {
-        let (signature, nets) = signature(plan, &Surroundings::of(plan, member), levels);
-        classes.entry(signature).or_default().push((member, nets));
+        let around = Surroundings::of(plan, member).gathered(plan, levels);
+        let (signature, nets) = signature(plan, &around, levels);
+        let placed = Placed { around, nets };
+        classes.entry(signature).or_default().push(placed);
     }
     let mut classes: Vec<Vec<Placed>> = classes.into_values().collect();
-    classes.sort_by_key(|class| class[0].0);
+    classes.sort_by_key(|class| class[0].around.subject);
     classes
 }
 
@@ -320,75 +326,24 @@ fn classes(plan: &Plan, levels: &Levels) -> Vec<Vec<Placed>> {
 pub fn alike(plan: &Plan, levels: &Levels) -> Vec<MemberIndex> {
     let mut alike = vec![0; plan.members.len()];
     for class in classes(plan, levels) {
-        for (member, _) in &class {
-            alike[*member] = class[0].0;
+        for placed in &class {
+            alike[placed.around.subject] = class[0].around.subject;
         }
     }
     alike
 }
 
-/// Structure and levels of a scene as one list of numbers, equal for scenes that are alike; and its nets in order of
-/// first mention.
-pub(crate) fn signature(
-    plan: &Plan,
-    around: &Surroundings,
-    levels: &Levels,
-) -> (Vec<u64>, Vec<NetIndex>) {
-    let mut nets: Vec<NetIndex> = Vec::new();
-    let mut known: BTreeMap<NetIndex, usize> = BTreeMap::new();
-    let mut words: Vec<u64> = vec![
-        around.companions.len() as u64,
-        around.drivers.len() as u64,
-        around.loads.len() as u64,
-    ];
-    for member in around.members() {
-        words.push(plan.members[member].circuit.0 as u64);
-        for &net in &plan.members[member].nets {
-            let local = *known.entry(net).or_insert_with(|| {
-                nets.push(net);
-                nets.len() - 1
-            });
-            words.push(local as u64);
-        }
-    }
-    for &net in &nets {
-        match plan.nets[net].kind {
-            NetKind::Signal => words.push(u64::MAX),
-            NetKind::Ground | NetKind::Rail(_) => words.push(net as u64),
-        }
-        if let Some(level) = levels.get(&net) {
-            words.extend([level.down.to_bits(), level.up.to_bits()]);
-        }
-        if let Some(switch) = plan.switches.get(&net) {
-            words.extend([
-                switch.down as u64,
-                switch.up as u64,
-                switch.through_ohms.to_bits(),
-            ]);
-        }
-        for load in plan.resistors.get(&net).into_iter().flatten() {
-            words.extend([load.to as u64, load.ohms.to_bits()]);
-        }
-    }
-    (words, nets)
-}
-
 /// The result of a class's first member with another member's nets in it.
-fn translated(
-    plan: &Plan,
-    result: &MemberResult,
-    member: MemberIndex,
-    from: &[NetIndex],
-    to: &[NetIndex],
-) -> MemberResult {
-    if from == to && result.around.subject == member {
+fn translated(plan: &Plan, result: &MemberResult, from: &Placed, to: &Placed) -> MemberResult {
+    if from.around.subject == to.around.subject {
         return result.clone();
     }
-    let map: BTreeMap<NetIndex, NetIndex> = from.iter().copied().zip(to.iter().copied()).collect();
+    let pairs = from.nets.iter().copied().zip(to.nets.iter().copied());
+    let map: BTreeMap<NetIndex, NetIndex> = pairs.collect();
     let net = |net: &NetIndex| map.get(net).copied().unwrap_or(*net);
     let mut result = result.clone();
     let old_name = plan.members[result.around.subject].name.clone();
-    result.around = Surroundings::of(plan, member);
+    result.around = to.around.clone();
     for row in &mut result.rows {
         row.row.values = row
             .row
@@ -407,7 +362,7 @@ fn translated(
             .map(|(key, amps)| (net(key), *amps))
             .collect();
     }
-    let new_name = &plan.members[member].name;
+    let new_name = &plan.members[to.around.subject].name;
     for name in &mut result.floating {
         *name = name.replacen(&old_name, new_name, 1);
     }

@@ -32,6 +32,7 @@ pub mod scene;
 pub mod solve;
 pub mod stability;
 mod storing;
+pub mod surroundings;
 pub mod transfer;
 pub mod verdict;
 pub mod wiring;

@@ -6,15 +6,13 @@
 
 use crate::equations::Network;
 use crate::judge::{Context, Held, Levels, set_feeds};
-use crate::levels::signature;
 use crate::plan::{MemberIndex, NetIndex, Plan};
-use crate::rows::{
-    Others, Surroundings, TRIALS, Values, WeakRows, fill_others, fix_drivers, input_rows,
-};
+use crate::rows::{Others, TRIALS, Values, WeakRows, fill_others, fix_drivers, input_rows};
 use crate::scan::{Scan, scan};
 use crate::scene::{Scene, build};
 use crate::solve::{Outcome, Solver};
 use crate::stability::{MOST_POLES, Stability, stability};
+use crate::surroundings::{Surroundings, signature};
 use crate::work::MOST_UNSETTLED;
 use design::model::NodeKind;
 use petgraph::algo::tarjan_scc;
@@ -121,7 +119,8 @@ pub fn rings(
         .into_iter()
         .filter(|group| group.len() <= LARGEST_RING)
     {
-        let (key, _) = signature(plan, &Surroundings::of_group(plan, &group), levels);
+        let around = Surroundings::of_group(plan, &group).gathered(plan, levels);
+        let (key, _) = signature(plan, &around, levels);
         classes.entry(key).or_default().push(group);
     }
     let mut classes: Vec<Vec<Vec<MemberIndex>>> = classes.into_values().collect();
@@ -227,8 +226,8 @@ fn solve_ring(
     let Some(rows) = ring_states(plan, group, &outer, &own) else {
         return Opened::TooLarge;
     };
-    let around = Surroundings::of_group(plan, group);
-    let scene = build(plan, &around.members(), &[], &context.assumptions);
+    let around = Surroundings::of_group(plan, group).gathered(plan, levels);
+    let scene = build(plan, &around.copies(), &[], &context.assumptions);
     let network = Network::new(scene.wiring.clone(), context.assumptions.leak_siemens);
     let (Ok(mut network), Some(mut held)) = (network, Held::new(&scene, context)) else {
         return Opened::NotSolvable;

@@ -4,9 +4,9 @@ use crate::equations::Network;
 use crate::finding::{Amount, Finding};
 use crate::judge::{Context, Levels, MemberResult, PartReading, RowResult, set_feeds};
 use crate::plan::{MemberIndex, Plan};
-use crate::rows::Surroundings;
 use crate::scene::{Scene, build};
 use crate::solve::{OperatingPoint, Solver};
+use crate::surroundings::{Copies, Surroundings};
 use crate::wiring::ElementKind;
 use design::model::{Circuit, NodeKind, Part, PartKind, TubePart, UnitId};
 use devices::types::{RatingSystem, Sourced};
@@ -29,8 +29,8 @@ pub fn check(
     let member = result.around.subject;
     let circuit = plan.circuit(member);
     let extremes = Extremes {
-        cold: extreme(plan, &result.around.members(), levels, context, true),
-        unplugged: extreme(plan, &[member], levels, context, false),
+        cold: extreme(plan, &result.around.copies(), levels, context, true),
+        unplugged: extreme(plan, &[Copies::one(member)], levels, context, false),
     };
     let rows: Vec<&RowResult> = result.rows.iter().filter(|row| row.counts()).collect();
     let mut findings = Vec::new();
@@ -118,7 +118,7 @@ fn largest(readings: &[PartReading], value: impl Fn(&PartReading) -> f64) -> f64
 /// Solves the members with every rail at the top of its tolerance: all tubes cold, or (not cold) no input fed.
 fn extreme(
     plan: &Plan,
-    members: &[MemberIndex],
+    members: &[Copies],
     levels: &Levels,
     context: &Context,
     cold: bool,
@@ -491,7 +491,7 @@ fn grid_ohms(
     levels: &Levels,
     context: &Context,
 ) -> Option<f64> {
-    let mut scene = build(plan, &around.members(), &[], &context.assumptions);
+    let mut scene = build(plan, &around.copies(), &[], &context.assumptions);
     // A microampere drawn from the grid moves it by a volt per megohm; the tubes on the node stay out of it (cold).
     let node = scene.member(member)?.nodes[grid];
     for element in &mut scene.wiring.elements {

@@ -1,6 +1,7 @@
 //! The wiring of some members of a plan, with a source on every net that is fed from outside them.
 
 use crate::plan::{MemberIndex, NetIndex, Plan};
+use crate::surroundings::Copies;
 use crate::wiring::{ElementIndex, ElementKind, GROUND, NodeIndex, Wiring};
 use design::model::{Circuit, NetKind, NodeKind, PartKind, TubePart};
 use devices::types::{Law, TubeKind};
@@ -60,15 +61,20 @@ pub struct Scene {
     pub rails: BTreeMap<NetIndex, ElementIndex>,
     /// Sources on nets that no member drives.
     pub feeds: BTreeMap<NetIndex, Feed>,
+    /// How many like it each net stands for, where it is more than itself.
+    counts: BTreeMap<NetIndex, usize>,
     /// Tubes without a law: the scene cannot be solved. Names of the types.
     pub without_law: Vec<String>,
 }
 
 /// Builds the wiring of `members`. Every signal net that none of them drives, and of `swept` every one, gets a feed.
+///
+/// A member that stands for several carries their currents together, and so does what hangs on the nets that it is the first
+/// to mention.
 #[must_use]
 pub fn build(
     plan: &Plan,
-    members: &[MemberIndex],
+    members: &[Copies],
     swept: &[NetIndex],
     assumptions: &Assumptions,
 ) -> Scene {
@@ -79,7 +85,7 @@ pub fn build(
 #[must_use]
 pub fn build_bare(
     plan: &Plan,
-    members: &[MemberIndex],
+    members: &[Copies],
     swept: &[NetIndex],
     bare: &[NetIndex],
     assumptions: &Assumptions,
@@ -90,13 +96,14 @@ pub fn build_bare(
         nets: BTreeMap::new(),
         rails: BTreeMap::new(),
         feeds: BTreeMap::new(),
+        counts: BTreeMap::new(),
         without_law: Vec::new(),
     };
-    for &member in members {
-        scene.add_member(plan, member, swept, assumptions);
+    for &copies in members {
+        scene.add_member(plan, copies, swept, assumptions);
     }
     scene.add_loads(plan, bare, assumptions);
-    scene.add_feeds(plan, members, swept);
+    scene.add_feeds(plan, swept);
     scene
 }
 
@@ -109,7 +116,14 @@ impl Scene {
             .find(|candidate| candidate.member == member)
     }
 
-    fn net_node(&mut self, plan: &Plan, net: NetIndex, assumptions: &Assumptions) -> NodeIndex {
+    /// The node of a net, which if it is new stands for `count` of them.
+    fn net_node(
+        &mut self,
+        plan: &Plan,
+        net: NetIndex,
+        count: usize,
+        assumptions: &Assumptions,
+    ) -> NodeIndex {
         if let Some(&node) = self.nets.get(&net) {
             return node;
         }
@@ -125,9 +139,13 @@ impl Scene {
                 self.rails.insert(net, tie);
                 node
             }
-            NetKind::Signal => self
-                .wiring
-                .node(plan.nets[net].name.clone(), assumptions.net_stray_farads),
+            NetKind::Signal => {
+                if count != 1 {
+                    self.counts.insert(net, count);
+                }
+                let stray_farads = assumptions.net_stray_farads * count as f64;
+                self.wiring.node(plan.nets[net].name.clone(), stray_farads)
+            }
         };
         self.nets.insert(net, node);
         node
@@ -136,7 +154,7 @@ impl Scene {
     fn add_member(
         &mut self,
         plan: &Plan,
-        member: MemberIndex,
+        Copies { member, count }: Copies,
         swept: &[NetIndex],
         assumptions: &Assumptions,
     ) {
@@ -147,20 +165,23 @@ impl Scene {
             .iter()
             .map(|node| match node.kind {
                 NodeKind::Signal(signal) => {
-                    self.net_node(plan, plan.members[member].nets[signal], assumptions)
+                    let net = plan.members[member].nets[signal];
+                    self.net_node(plan, net, count, assumptions)
                 }
                 NodeKind::Ground => GROUND,
                 NodeKind::Rail(rail) => {
-                    self.net_node(plan, plan.design.rails[rail.0].net.0, assumptions)
+                    let net = plan.design.rails[rail.0].net.0;
+                    self.net_node(plan, net, 1, assumptions)
                 }
                 NodeKind::Inner => self.wiring.node(
                     format!("{name}.{}", node.name),
-                    assumptions.inner_stray_farads,
+                    assumptions.inner_stray_farads * count as f64,
                 ),
             })
             .collect();
         let mut nodes = nodes;
         self.cut_swept_outputs(plan, member, swept, &mut nodes, assumptions);
+        let first = self.wiring.elements.len();
         let mut tube = 0;
         let elements = circuit
             .parts
@@ -182,6 +203,11 @@ impl Scene {
                 elements
             })
             .collect();
+        if count != 1 {
+            for element in &mut self.wiring.elements[first..] {
+                element.kind = element.kind.times(count as f64);
+            }
+        }
         self.members.push(SceneMember {
             member,
             nodes,
@@ -222,26 +248,32 @@ impl Scene {
             for resistor in plan.resistors.get(&net).into_iter().flatten() {
                 let (node, to) = (
                     self.nets[&net],
-                    self.net_node(plan, resistor.to, assumptions),
+                    self.net_node(plan, resistor.to, 1, assumptions),
                 );
+                let ohms = resistor.ohms / self.count(net);
                 self.wiring.resistor(
                     format!("bench load on {}", plan.nets[net].name),
                     node,
                     to,
-                    resistor.ohms,
+                    ohms,
                 );
             }
         }
     }
 
-    fn add_feeds(&mut self, plan: &Plan, members: &[MemberIndex], swept: &[NetIndex]) {
+    /// How many nets a net stands for.
+    fn count(&self, net: NetIndex) -> f64 {
+        self.counts.get(&net).map_or(1.0, |&count| count as f64)
+    }
+
+    fn add_feeds(&mut self, plan: &Plan, swept: &[NetIndex]) {
         for net in self.nets.keys().copied().collect::<Vec<_>>() {
             if plan.is_supply(net) {
                 continue;
             }
             let driven = plan.drivers[net]
                 .iter()
-                .any(|(driver, _)| members.contains(driver));
+                .any(|&(driver, _)| self.member(driver).is_some());
             if driven && !swept.contains(&net) {
                 continue;
             }
@@ -272,7 +304,7 @@ impl Scene {
             format!("resistor of the switch of {name}"),
             contact,
             node,
-            switch.through_ohms,
+            switch.through_ohms / self.count(net),
         );
         Feed {
             tie: self.wiring.hold(name, contact, 0.0),

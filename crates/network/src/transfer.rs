@@ -7,9 +7,10 @@
 use crate::equations::Network;
 use crate::judge::{Context, Levels, set_feeds};
 use crate::plan::{MemberIndex, Plan};
-use crate::rows::{LOADS_TOGETHER, Others, Values};
+use crate::rows::{Others, Values};
 use crate::scene::{Scene, SceneMember, build};
 use crate::solve::{OperatingPoint, Solver};
+use crate::surroundings::{Copies, LOADS_TOGETHER};
 use crate::wiring::ElementKind;
 use crate::work::MOST_UNSETTLED;
 use design::model::NodeKind;
@@ -61,7 +62,7 @@ pub fn transfers(
         .copied()
         .filter(|&net| !plan.is_supply(net))
         .collect();
-    let scene = build(plan, &members, &swept, &context.assumptions);
+    let scene = build(plan, &Copies::each(&members), &swept, &context.assumptions);
     if !scene.without_law.is_empty() {
         return Vec::new();
     }
@@ -339,7 +340,7 @@ pub fn tube_amps_with_inputs_at(
     let inputs = plan.circuit(member).interface.inputs;
     let members = with_loads(plan, member);
     let swept = &plan.members[member].nets[..inputs];
-    let mut scene = build(plan, &members, swept, &context.assumptions);
+    let mut scene = build(plan, &Copies::each(&members), swept, &context.assumptions);
     let element = *scene.member(member)?.elements[part].first()?;
     if let Some((resistor, ohms)) = exchanged {
         let circuit = plan.members[member].circuit;

@@ -11,7 +11,7 @@ use crate::levels::{Alone, InPlace, alike, alone_within, boundary_levels, in_pla
 use crate::loops::{Ring, rings};
 use crate::plan::{FanOut, MemberIndex, Plan};
 use crate::proof::{Failure, Proof, proofs};
-use crate::rows::Surroundings;
+use crate::surroundings::Surroundings;
 use crate::transfer::{Transfer, transfers};
 use crate::work::{Budget, MOST_EVALUATED};
 use crate::{basic, cause, duty, level_findings, rails, ratings, storing};
@@ -243,10 +243,14 @@ impl Verdict<'_> {
         self.cut.get(&member).unwrap_or(&self.place.results[member])
     }
 
-    /// The surroundings that [`Verdict::result`] belongs to.
+    /// The surroundings that [`Verdict::result`] belongs to, with every load by itself.
     #[must_use]
     pub fn around(&self, member: MemberIndex) -> Surroundings {
-        self.result(member).around.clone()
+        if self.cut.contains_key(&member) {
+            Surroundings::cut_open(&self.plan, member)
+        } else {
+            Surroundings::of(&self.plan, member)
+        }
     }
 
     /// No fault among the findings.

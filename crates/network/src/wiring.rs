@@ -220,6 +220,23 @@ impl Wiring {
 }
 
 impl ElementKind {
+    /// So many of them side by side, between the same nodes.
+    #[must_use]
+    pub fn times(&self, count: f64) -> Self {
+        let mut kind = self.clone();
+        match &mut kind {
+            ElementKind::Resistor { siemens, .. } => *siemens *= count,
+            ElementKind::Capacitor { farads, .. } => *farads *= count,
+            ElementKind::Tie { .. } => {}
+            ElementKind::Diode { law, .. } => *law = law.times(count),
+            ElementKind::Neon { law, .. } => *law = law.times(count),
+            ElementKind::VacuumDiode { law, .. } => *law = law.times(count),
+            ElementKind::Triode { law, .. } => *law = law.times(count),
+            ElementKind::Pentode { law, .. } => *law = law.times(count),
+        }
+        kind
+    }
+
     /// Its terminals.
     #[must_use]
     pub fn terminals(&self) -> Terminals {

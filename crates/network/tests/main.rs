@@ -3,6 +3,7 @@
 
 mod duties;
 mod ensemble;
+mod gathering;
 mod judging;
 mod random_circuits;
 mod reference;

@@ -78,6 +78,7 @@ const UNSAID_KOREN: KorenParameters = KorenParameters {
     kg1: 1.0,
     kp: 1.0,
     kvb: 1.0,
+    sections: 1.0,
 };
 
 static PENTODE: [Term<PentodeParameters>; 16] = [
