@@ -1,7 +1,7 @@
 //! How fast networks are solved and machines are judged, beside a baseline of the same run.
 
 use benchmarks::by_library::System;
-use benchmarks::cell::{self, LEAK_SIEMENS, PLAIN, WHOLE};
+use benchmarks::cell::{self, LEAK_SIEMENS, PLAIN, Spreads, WHOLE};
 use benchmarks::machine;
 use benchmarks::ratios::{Row, growth, seconds, table};
 use benchmarks::thread_time::ThreadSeconds;
@@ -78,8 +78,8 @@ fn cell_from(
         start.volts.fill(0.0);
     }
     let ensemble = Ensemble::new(&network, &start, &[], &settings);
-    let elements = nominal.elements.len();
-    let vary = |number: usize, sample: &mut Sample| cell::vary(number, sample, elements);
+    let spreads = Spreads::draw(&nominal, SAMPLES);
+    let vary = |number: usize, sample: &mut Sample| spreads.vary(number, sample);
     let ours = ensemble.solve(SAMPLES, Choice::one(), &vary);
     assert!(ours.ends.iter().all(|end| *end == End::Settled));
 
@@ -88,7 +88,7 @@ fn cell_from(
     let mut rows = Vec::new();
     let mut remarks = String::new();
     let few: Vec<Wiring> = (0..FEW_SAMPLES)
-        .map(|number| cell::varied(number, &nominal))
+        .map(|number| spreads.wiring(number))
         .collect();
     for (name, method) in [(DENSE, by_newton as Method), (SQUARES, by_least_squares)] {
         let settled = few

@@ -122,63 +122,97 @@ fn spread(sample: usize, part: usize) -> f64 {
     ((bits ^ (bits >> 31)) >> 11) as f64 / (1_u64 << 52) as f64 - 1.0
 }
 
-/// A value of a part.
-enum Part<'a> {
-    Siemens(&'a mut f64),
-    Triode(&'a mut TriodeParameters),
-    Diode(&'a mut DiodeParameters),
-    Volts(&'a mut f64),
+/// Where every value of some samples stands in its band. Drawn beforehand: what is timed is the solving.
+pub struct Spreads<'a> {
+    nominal: &'a Wiring,
+    /// Two for each element of each sample, -1 to 1.
+    shares: Vec<[f64; 2]>,
 }
 
-/// One value somewhere in its band: resistors 5 %, perveances 30 %, mu 5 %, saturation currents 50 %, rails 5 % (invented
-/// for the benchmark).
-fn vary_part(sample: usize, element: usize, elements: usize, part: Part) {
-    let share = spread(sample, element);
-    match part {
-        Part::Siemens(siemens) => *siemens /= 1.0 + 0.05 * share,
-        Part::Triode(law) => {
-            law.perveance *= 1.0 + 0.3 * share;
-            law.grid_perveance *= 1.0 + 0.3 * share;
-            law.mu *= 1.0 + 0.05 * spread(sample, element + elements);
+impl<'a> Spreads<'a> {
+    /// Draws them for so many samples.
+    #[must_use]
+    pub fn draw(nominal: &'a Wiring, samples: usize) -> Self {
+        let elements = nominal.elements.len();
+        let of_sample = |sample: usize| {
+            (0..elements)
+                .map(move |element| [element, element + elements].map(|part| spread(sample, part)))
+        };
+        Self {
+            nominal,
+            shares: (0..samples).flat_map(of_sample).collect(),
         }
-        Part::Diode(law) => law.saturation_current *= 1.0 + 0.5 * share,
-        Part::Volts(volts) => *volts *= 1.0 + 0.05 * share,
+    }
+
+    fn of(&self, sample: usize) -> &[[f64; 2]] {
+        let elements = self.nominal.elements.len();
+        &self.shares[sample * elements..(sample + 1) * elements]
+    }
+
+    /// Puts every value of a sample into an ensemble's.
+    pub fn vary(&self, number: usize, sample: &mut Sample) {
+        let elements = self.nominal.elements.iter().zip(self.of(number));
+        for (index, (element, share)) in elements.enumerate() {
+            match element.kind {
+                ElementKind::Resistor { .. } => {
+                    if let Some(siemens) = sample.siemens(index) {
+                        vary_siemens(siemens, *share);
+                    }
+                }
+                ElementKind::Triode { .. } => {
+                    if let Some(TriodeLaw::Tail(law)) = sample.triode(index) {
+                        vary_triode(law, *share);
+                    }
+                }
+                ElementKind::Diode { .. } => {
+                    if let Some(law) = sample.diode(index) {
+                        vary_diode(law, *share);
+                    }
+                }
+                ElementKind::Tie { .. } => vary_volts(sample.tie_volts(index), *share),
+                _ => {}
+            }
+        }
+    }
+
+    /// The wiring with the values of a sample.
+    #[must_use]
+    pub fn wiring(&self, number: usize) -> Wiring {
+        let mut wiring = self.nominal.clone();
+        for (element, share) in wiring.elements.iter_mut().zip(self.of(number)) {
+            match &mut element.kind {
+                ElementKind::Resistor { siemens, .. } => vary_siemens(siemens, *share),
+                ElementKind::Diode { law, .. } => vary_diode(law, *share),
+                ElementKind::Triode {
+                    law: TriodeLaw::Tail(law),
+                    ..
+                } => vary_triode(law, *share),
+                ElementKind::Tie { volts, .. } => vary_volts(volts, *share),
+                _ => {}
+            }
+        }
+        wiring
     }
 }
 
-/// Every value of a sample of an ensemble.
-pub fn vary(number: usize, sample: &mut Sample, elements: usize) {
-    for element in 0..elements {
-        let part = if let Some(siemens) = sample.siemens(element) {
-            Part::Siemens(siemens)
-        } else if let Some(TriodeLaw::Tail(law)) = sample.triode(element) {
-            Part::Triode(law)
-        } else if let Some(law) = sample.diode(element) {
-            Part::Diode(law)
-        } else {
-            Part::Volts(sample.tie_volts(element))
-        };
-        vary_part(number, element, elements, part);
-    }
+/// Resistors 5 %; all bands are invented for the benchmark.
+fn vary_siemens(siemens: &mut f64, share: [f64; 2]) {
+    *siemens /= 1.0 + 0.05 * share[0];
 }
 
-/// The same values in a wiring.
-#[must_use]
-pub fn varied(number: usize, nominal: &Wiring) -> Wiring {
-    let mut wiring = nominal.clone();
-    let elements = wiring.elements.len();
-    for (index, element) in wiring.elements.iter_mut().enumerate() {
-        let part = match &mut element.kind {
-            ElementKind::Resistor { siemens, .. } => Part::Siemens(siemens),
-            ElementKind::Diode { law, .. } => Part::Diode(law),
-            ElementKind::Triode {
-                law: TriodeLaw::Tail(law),
-                ..
-            } => Part::Triode(law),
-            ElementKind::Tie { volts, .. } => Part::Volts(volts),
-            _ => continue,
-        };
-        vary_part(number, index, elements, part);
-    }
-    wiring
+/// Perveances 30 %, mu 5 %.
+fn vary_triode(law: &mut TriodeParameters, share: [f64; 2]) {
+    law.perveance *= 1.0 + 0.3 * share[0];
+    law.grid_perveance *= 1.0 + 0.3 * share[0];
+    law.mu *= 1.0 + 0.05 * share[1];
+}
+
+/// Saturation currents 50 %.
+fn vary_diode(law: &mut DiodeParameters, share: [f64; 2]) {
+    law.saturation_current *= 1.0 + 0.5 * share[0];
+}
+
+/// Rails 5 %.
+fn vary_volts(volts: &mut f64, share: [f64; 2]) {
+    *volts *= 1.0 + 0.05 * share[0];
 }

@@ -49,6 +49,8 @@ pub struct Network {
     diagonal: Vec<usize>,
     /// The elements that carry current at rest.
     pub(crate) places: Vec<Place>,
+    /// Index in `places` of each element that has one.
+    place_by_element: Vec<Option<usize>>,
     /// The values of each of these.
     pub(crate) values: Vec<PartValues>,
     /// What each of these does.
@@ -113,7 +115,7 @@ impl Network {
             .iter()
             .map(|element| element_slots(&element.kind, &unknown, &pattern))
             .collect();
-        let (places, values): (_, Vec<PartValues>) = wiring
+        let (places, values): (Vec<Place>, Vec<PartValues>) = wiring
             .elements
             .iter()
             .enumerate()
@@ -122,6 +124,10 @@ impl Network {
                 Some((place, PartValues::of(kind)?))
             })
             .unzip();
+        let mut place_by_element = vec![None; wiring.elements.len()];
+        for (index, place) in places.iter().enumerate() {
+            place_by_element[place.element] = Some(index);
+        }
         let diagonal = (0..first.len())
             .map(|index| {
                 pattern
@@ -142,6 +148,7 @@ impl Network {
             slots,
             diagonal,
             places,
+            place_by_element,
             behaviours: values.iter().map(Behaviour::new).collect(),
             values,
         };
@@ -210,9 +217,7 @@ impl Network {
 
     /// Index of an element in [`Network::places`]; `None` for what carries no current at rest.
     pub(crate) fn place_of(&self, element: ElementIndex) -> Option<usize> {
-        self.places
-            .binary_search_by_key(&element, |place| place.element)
-            .ok()
+        self.place_by_element.get(element).copied().flatten()
     }
 
     /// The same structure with other values, as [`Network::places`] has them, and the volts of ties by element.

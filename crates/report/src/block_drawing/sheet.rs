@@ -12,7 +12,7 @@ use crate::draw::{
 /// Width of a box.
 const BOX: f64 = 23.0;
 /// Length of the end of a line at an input, with its texts.
-const STUB: f64 = 18.5;
+const STUB: f64 = 19.0;
 /// Between upright tracks.
 const TRACK: f64 = 1.6;
 /// Free beside the tracks.
