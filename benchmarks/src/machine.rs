@@ -8,6 +8,12 @@ use text::source::Sources;
 #[path = "../../crates/app/src/defaults.rs"]
 pub mod defaults;
 
+/// The register that is judged in tests too.
+#[path = "../../crates/network/tests/judging/register.rs"]
+pub mod register;
+
+pub use register::register;
+
 /// A machine that is one text.
 struct OneText<'a>(&'a str);
 
@@ -16,44 +22,6 @@ impl Sources for OneText<'_> {
         Ok(self.0.to_owned())
     }
 }
-
-/// A shift register of this many tube halves, four gates a stage; every second stage holds while the others follow.
-#[must_use]
-pub fn register(tubes: usize) -> String {
-    let stages = tubes / 4;
-    let mut text = String::from(REGISTER);
-    for stage in 1..=stages {
-        let hold = if stage % 2 == 0 { "even" } else { "odd" };
-        let before = stage - 1;
-        text +=
-            &format!("unit S{stage} latch: d d{before}, hold {hold}, q d{stage}, qn n{stage}\n");
-    }
-    text += &format!(
-        "bench\n    switches: d0 upper or ground through 10k, odd upper or ground through 10k, \
-         even upper or ground through 10k\n    loads: d{stages} 1M to ground\n"
-    );
-    text
-}
-
-/// Rails and circuits of [`register`]: a diode gate as on the program's shelf.
-const REGISTER: &str = "valvewright format 1
-rail upper 36V 5%
-rail lower -24V 5%
-circuit nor2
-    inputs a b, output y
-    y = not (a or b)
-    diodes 1N4148: CR1 a to join, CR2 b to join
-    resistors 5%: R1 680k join to g1, R2 1M2 g1 to lower, R3 82k upper to y
-    tube V1 half 6922: plate y, grid g1, cathode ground
-block latch
-    inputs d hold, outputs q qn
-    q = (d and not hold) or (q and hold)
-    qn = not q
-    unit D1 nor2: a d, b hold, y reset
-    unit D2 nor2: a reset, b hold, y set
-    unit Q1 nor2: a reset, b qn, y q
-    unit Q2 nor2: a set, b q, y qn
-";
 
 /// Judges a machine from its text, and counts its findings.
 ///

@@ -196,25 +196,23 @@ impl<L: Lanes> Diode<L> {
     pub fn new(law: &DiodeParameters<L>) -> Self {
         let scale = law.ideality * law.thermal_volts;
         let inverse_scale = L::splat(1.0) / scale;
-        let (amps, ohms) = (law.saturation_current, law.series_ohms);
-        Self {
+        let amps = law.saturation_current;
+        let mut diode = Self {
             scale,
             inverse_scale,
             saturation_current: amps,
-            series: (ohms.lane(0) != 0.0).then(|| {
-                let drop = amps * ohms * inverse_scale;
-                let inverse_ohms = L::splat(1.0) / ohms;
-                Series {
-                    ohms,
-                    inverse_ohms,
-                    start: drop + ln(drop),
-                    amps: scale * inverse_ohms,
-                }
-            }),
+            series: None,
             leakage_siemens: law.leakage_siemens,
-            breakdown: (!law.breakdown_volts.lane(0).is_infinite()).then(|| Breakdown::new(law)),
+            breakdown: None,
             bend: scale * ln(scale / (amps * L::splat(std::f64::consts::SQRT_2))),
+        };
+        if law.series_ohms.lane(0) != 0.0 {
+            diode.series = Some(Series::new(law, scale, inverse_scale));
         }
+        if !law.breakdown_volts.lane(0).is_infinite() {
+            diode.breakdown = Some(Breakdown::new(law));
+        }
+        diode
     }
 
     /// Current and exact derivative at a terminal voltage, as [`DiodeParameters::at`].
@@ -291,6 +289,20 @@ impl<L: Lanes> Diode<L> {
             None => series,
         };
         siemens * ohms
+    }
+}
+
+impl<L: Lanes> Series<L> {
+    #[inline(always)]
+    fn new(law: &DiodeParameters<L>, scale: L, inverse_scale: L) -> Self {
+        let drop = law.saturation_current * law.series_ohms * inverse_scale;
+        let inverse_ohms = L::splat(1.0) / law.series_ohms;
+        Self {
+            ohms: law.series_ohms,
+            inverse_ohms,
+            start: drop + ln(drop),
+            amps: scale * inverse_ohms,
+        }
     }
 }
 

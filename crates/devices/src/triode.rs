@@ -376,6 +376,15 @@ struct Term<L> {
 }
 
 impl<L: Lanes> Term<L> {
+    #[inline(always)]
+    fn new(law: &TriodeParameters<L>, fraction: L, mu: L) -> Self {
+        Self {
+            scale: law.perveance * fraction,
+            inverse_mu: L::splat(1.0) / mu,
+            power: PositivePower::new(law.knee, law.exponent),
+        }
+    }
+
     /// The term and its derivatives by plate and grid volts.
     #[inline(always)]
     fn at(&self, plate_volts: L, grid_volts: L) -> (L, L, L) {
@@ -397,23 +406,24 @@ struct Partition<L> {
 impl<L: Lanes> TailTriode<L> {
     #[inline(always)]
     fn new(law: &TriodeParameters<L>) -> Self {
-        let one = L::splat(1.0);
-        let term = |fraction: L, mu: L| Term {
-            scale: law.perveance * fraction,
-            inverse_mu: one / mu,
-            power: PositivePower::new(law.knee, law.exponent),
-        };
-        Self {
-            body: term(one - law.tail_fraction, law.mu),
-            tail: (law.tail_fraction.lane(0) != 0.0).then(|| term(law.tail_fraction, law.tail_mu)),
+        let mut triode = Self {
+            body: Term::new(law, L::splat(1.0) - law.tail_fraction, law.mu),
+            tail: None,
             grid: PositivePower::new(law.grid_knee, law.grid_exponent),
             grid_perveance: law.grid_perveance,
             grid_floor: law.grid_floor,
-            partition: (0.0 < law.partition_volts.lane(0)).then(|| Partition {
-                knee: Knee::of_width(law.partition_knee),
-                inverse_volts: one / law.partition_volts,
-            }),
+            partition: None,
+        };
+        if law.tail_fraction.lane(0) != 0.0 {
+            triode.tail = Some(Term::new(law, law.tail_fraction, law.tail_mu));
         }
+        if 0.0 < law.partition_volts.lane(0) {
+            triode.partition = Some(Partition {
+                knee: Knee::of_width(law.partition_knee),
+                inverse_volts: L::splat(1.0) / law.partition_volts,
+            });
+        }
+        triode
     }
 
     /// The law at voltages that are bounded already.

@@ -2,6 +2,7 @@
 //!
 //! Sound and mistaken machines are changed word by word, and whatever still reads as a design is judged.
 
+use crate::judging::register::register;
 use crate::judging::{CONTEXT, LIMITS, sound};
 use design::model::Design;
 use design::read::{Reading, read};
@@ -513,42 +514,9 @@ fn a_net_with_a_thousand_loads_is_named() {
 /// twice the register had been five times the work.
 #[test]
 fn a_net_that_drives_half_of_the_machine_takes_work_in_proportion() {
-    let register = |stages: usize| {
-        let mut text = String::from(
-            "valvewright format 1
-rail upper 36V 5%
-rail lower -24V 5%
-circuit nor2
-    inputs a b, output y
-    y = not (a or b)
-    diodes 1N4148: CR1 a to join, CR2 b to join
-    resistors 5%: R1 680k join to g1, R2 1M2 g1 to lower, R3 82k upper to y
-    tube V1 half 6922: plate y, grid g1, cathode ground
-block latch
-    inputs d hold, outputs q qn
-    q = (d and not hold) or (q and hold)
-    qn = not q
-    unit D1 nor2: a d, b hold, y reset
-    unit D2 nor2: a reset, b hold, y set
-    unit Q1 nor2: a reset, b qn, y q
-    unit Q2 nor2: a set, b q, y qn
-",
-        );
-        for stage in 1..=stages {
-            let hold = if stage % 2 == 0 { "even" } else { "odd" };
-            let before = stage - 1;
-            text += &format!(
-                "unit S{stage} latch: d d{before}, hold {hold}, q d{stage}, qn n{stage}\n"
-            );
-        }
-        text + &format!(
-            "bench\n    switches: d0 upper or ground through 10k, odd upper or ground through 10k, \
-             even upper or ground through 10k\n    loads: d{stages} 1M to ground\n"
-        )
-    };
-    let (names, _, small) = named(&register(6));
+    let (names, _, small) = named(&register(24));
     assert!(names.is_empty(), "{names:?}");
-    let (names, _, large) = named(&register(24));
+    let (names, _, large) = named(&register(96));
     assert!(names.is_empty(), "{names:?}");
     assert!(large <= 8 * small, "{small} and {large}");
 }

@@ -1,5 +1,7 @@
 //! Texts judged in tests.
 
+pub mod register;
+
 use design::read::{Reading, read};
 use devices::library::Library;
 use network::judge::Context;
