@@ -129,6 +129,26 @@ Examples, after `valvewright demo`:
         #[command(flatten)]
         design: Design,
     },
+    /// What every rail must give, which fuse that asks for, and where the heat goes.
+    #[command(
+        after_help = "Example, after `valvewright demo`:\n  valvewright power --in tidewatch"
+    )]
+    Power {
+        #[command(flatten)]
+        design: Design,
+    },
+    /// What can hurt: volts between the rails, what they store, what to do before a hand goes in.
+    #[command(after_help = "\
+Examples, after `valvewright demo`:
+  valvewright safety --in tidewatch
+  valvewright safety --in tidewatch --to safety.html   one sheet for the wall")]
+    Safety {
+        #[command(flatten)]
+        design: Design,
+        /// Write it as a page of one sheet.
+        #[arg(long, value_name = "FILE")]
+        to: Option<PathBuf>,
+    },
     /// What one change does: before and after, side by side. Nothing is written.
     #[command(after_help = "\
 Examples, after `valvewright demo`:

@@ -243,6 +243,13 @@ pub const CATALOGUE: &[Entry] = &[
                Single places belong at the units inside the block.",
     },
     Entry {
+        name: "rail-alternates",
+        summary: "Something else than a heater hangs on a rail of alternating volts.",
+        text: "A rail typed with `ac` is the winding that feeds heaters; its volts are rms and change their sign \
+               a hundred times a second or more. A plate, a divider or a switch on it would follow. Take the \
+               part to a rail of direct volts, or leave `ac` out if the supply is rectified.",
+    },
+    Entry {
         name: "range-backward",
         summary: "Two numbers run backward.",
         text: "An array counts upward, because `before` and `after` depend on it, and of two currents the smaller \

@@ -62,8 +62,14 @@ pub struct Rail {
     pub volts: f64,
     /// Relative tolerance (0.05 for 5 %).
     pub tolerance: f64,
+    /// Whether it alternates: the volts are then rms, and nothing but heaters may hang on it.
+    pub alternates: bool,
     /// Largest current it can give (or take), A.
     pub limit_amps: Option<f64>,
+    /// Capacitors from it to ground, F all together.
+    pub capacitor_farads: Option<f64>,
+    /// Resistor that empties them, ohm.
+    pub bleeder_ohms: Option<f64>,
     /// Its net.
     pub net: NetId,
     /// Where it is written.
@@ -397,13 +403,25 @@ pub struct HeaterString {
     /// Where the beginning is written.
     pub from_span: Span,
     /// What follows, in order.
-    pub items: Vec<StringItem>,
+    pub links: Vec<Link>,
     /// Where it ends: ground or the supply's other side, if all is well.
     pub to: Terminal,
     /// Where the end is written.
     pub to_span: Span,
     /// Where it is written.
     pub span: Span,
+}
+
+impl HeaterString {
+    /// Its heaters in order, each with whether it is wired for its tapped volts, and where it is written.
+    pub fn heaters(&self) -> impl Iterator<Item = (SocketId, bool, Span)> + '_ {
+        self.links.iter().flat_map(|link| {
+            link.branches.iter().filter_map(|branch| match branch {
+                Branch::Heater { socket, tapped } => Some((*socket, *tapped, link.span)),
+                Branch::Resistor { .. } => None,
+            })
+        })
+    }
 }
 
 /// A point of the machine that a wire can go to.
@@ -415,26 +433,26 @@ pub enum Terminal {
     Inner(UnitId, usize),
 }
 
-/// One thing in a heater string.
+/// What stands between two joints of a heater string: one part, or several side by side.
 #[derive(Debug, Clone, PartialEq)]
-pub enum StringItem {
+pub struct Link {
+    /// At least one.
+    pub branches: Vec<Branch>,
+    /// Where it is written.
+    pub span: Span,
+}
+
+/// One part of a heater string.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Branch {
     /// The heater of a tube, end pin to end pin.
     Heater {
         /// Which tube.
         socket: SocketId,
         /// Wired for its tapped (lower) voltage: both end pins together against the tap.
         tapped: bool,
-        /// Where it is written.
-        span: Span,
     },
-    /// Several heaters side by side.
-    Parallel {
-        /// The tubes, each with whether it is wired for its tapped voltage.
-        heaters: Vec<(SocketId, bool)>,
-        /// Where it is written.
-        span: Span,
-    },
-    /// A dropping resistor.
+    /// A dropping resistor, or beside a heater a shunt.
     Resistor {
         /// Mark.
         mark: String,
@@ -444,8 +462,6 @@ pub enum StringItem {
         tolerance: f64,
         /// Rated W.
         watts: Option<f64>,
-        /// Where it is written.
-        span: Span,
     },
 }
 

@@ -1,15 +1,17 @@
-//! `rail upper 36V 5%, limit 600mA`
+//! `rail upper 36V 5%, limit 600mA, capacitor 220u, bleeder 100k`, `rail heat 25.2V 5% ac`
 
 use crate::include::{no_colon, no_lines_below};
-use crate::model::{NetId, Rail, RailId};
+use crate::kinds::Kinds;
+use crate::model::{NetId, NodeKind, Rail, RailId, Unit};
 use crate::problems::Problems;
-use crate::words::{self, AMPERES, VOLTS, Words};
+use crate::words::{self, AMPERES, FARADS, OHMS, VOLTS, Words};
 use std::collections::HashMap;
-use text::quantity::{self, Unit};
+use text::diagnostic::Diagnostic;
+use text::quantity;
 use text::source::Span;
 use text::tree::{Statement, Word};
 
-const FORM: &str = "rail upper 36V 5%, limit 600mA";
+const FORM: &str = "rail upper 36V 5%, limit 600mA, capacitor 220u, bleeder 100k";
 /// Supplies of small tubes; outside these volts a slip is likelier (common practice, no source).
 const USUAL_VOLTS: (f64, f64) = (0.5, 3000.0);
 
@@ -39,6 +41,11 @@ impl Rails {
     pub(crate) fn want_net(&self, words: &mut Words, problems: &mut Problems) -> Option<NetId> {
         let word = words.want("a rail or `ground`", problems)?;
         let net = self.net(&word.text);
+        if let Some(rail) = self.find(&word.text).map(|rail| &self.list[rail.0])
+            && rail.alternates
+        {
+            alternates(rail, word.span, problems);
+        }
         if net.is_none() {
             let names = self
                 .list
@@ -54,6 +61,29 @@ impl Rails {
             );
         }
         net
+    }
+
+    /// Faults where anything but a heater string hangs on a rail that alternates, once for each circuit, unit and rail.
+    pub(crate) fn check_alternating(&self, kinds: &Kinds, units: &[Unit], problems: &mut Problems) {
+        let alternating = |rail: RailId| {
+            let rail = &self.list[rail.0];
+            rail.alternates.then_some(rail)
+        };
+        for circuit in &kinds.circuits {
+            for node in &circuit.nodes {
+                if let NodeKind::Rail(rail) = node.kind
+                    && let Some(rail) = alternating(rail)
+                {
+                    alternates(rail, node.span, problems);
+                }
+            }
+        }
+        for unit in units {
+            let mut rails = (0..self.list.len()).map(RailId).filter_map(alternating);
+            if let Some(rail) = rails.find(|rail| unit.nets.contains(&rail.net)) {
+                alternates(rail, unit.span, problems);
+            }
+        }
     }
 
     /// Where a rail of this name is written.
@@ -89,7 +119,10 @@ impl Rails {
             name: name.text.clone(),
             volts: 0.0,
             tolerance: 0.0,
+            alternates: false,
             limit_amps: None,
+            capacitor_farads: None,
+            bleeder_ohms: None,
             net: NetId(1 + self.list.len()),
             span,
             volts_span: name.span,
@@ -103,7 +136,7 @@ impl Rails {
             words::usual(value.abs(), USUAL_VOLTS, volts, "rail voltage", problems);
         }
         match words.peek().filter(|word| {
-            quantity::parse(&word.text).is_ok_and(|value| value.unit == Unit::Percent)
+            quantity::parse(&word.text).is_ok_and(|value| value.unit == quantity::Unit::Percent)
         }) {
             Some(word) => {
                 words.next();
@@ -112,13 +145,35 @@ impl Rails {
             }
             None => words::tolerance_missing(name, problems),
         }
-        if words.take("limit").is_some()
-            && let Some(word) = words.peek()
-            && let Some(amps) = words.want_value(&AMPERES, problems)
-            && words::above_zero(amps, word.span, "the limit", problems)
-        {
-            rail.limit_amps = Some(amps);
+        rail.alternates = words.take("ac").is_some();
+        loop {
+            let (value, measure, what) = if words.take("limit").is_some() {
+                (&mut rail.limit_amps, &AMPERES, "the limit")
+            } else if words.take("capacitor").is_some() {
+                (&mut rail.capacitor_farads, &FARADS, "the capacitor")
+            } else if words.take("bleeder").is_some() {
+                (&mut rail.bleeder_ohms, &OHMS, "the bleeder")
+            } else {
+                return rail;
+            };
+            let Some(word) = words.peek() else {
+                words.want(measure.what, problems);
+                return rail;
+            };
+            let read = words.want_value(measure, problems);
+            *value = read.filter(|read| words::above_zero(*read, word.span, what, problems));
         }
-        rail
     }
+}
+
+fn alternates(rail: &Rail, span: Span, problems: &mut Problems) {
+    let message = format!(
+        "the rail `{}` alternates, and only heaters may hang on it",
+        rail.name
+    );
+    problems.push(
+        Diagnostic::fault("rail-alternates", span, message)
+            .remedy("Take it to a rail of direct volts.")
+            .related(rail.span, "said to alternate here"),
+    );
 }

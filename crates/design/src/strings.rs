@@ -4,7 +4,7 @@ use crate::flatten::Opened;
 use crate::include::no_lines_below;
 use crate::kinds::Kinds;
 use crate::marks::{numbered_names, tube_mark};
-use crate::model::{HeaterString, SocketId, StringItem, Terminal};
+use crate::model::{Branch, HeaterString, Link, SocketId, Terminal};
 use crate::places;
 use crate::placing::MOST_UNITS;
 use crate::problems::Problems;
@@ -69,7 +69,7 @@ impl<'a> Strings<'a> {
         let phrases = statement.body.as_deref().unwrap_or_default();
         let mut from = None;
         let mut to = None;
-        let mut items = Vec::new();
+        let mut links = Vec::new();
         for (index, phrase) in phrases.iter().enumerate() {
             let mut words = Words::phrase(phrase, FORM);
             if index == 0 && words.take("from").is_some() {
@@ -79,11 +79,11 @@ impl<'a> Strings<'a> {
                     .want_text("to", problems)
                     .and_then(|_| self.end(&mut words, problems));
             } else {
-                self.item(phrase, &mut words, &mut items, problems);
+                self.link(phrase, &mut words, &mut links, problems);
             }
             words.finish(problems);
         }
-        check_ends(name, phrases, &items, problems);
+        check_ends(name, phrases, &links, problems);
         let (Some((from, from_span)), Some((to, to_span)), true) = (from, to, named) else {
             return;
         };
@@ -91,7 +91,7 @@ impl<'a> Strings<'a> {
             name: name.text.clone(),
             from,
             from_span,
-            items,
+            links,
             to,
             to_span,
             span: statement.span,
@@ -137,43 +137,44 @@ impl<'a> Strings<'a> {
         ))
     }
 
-    /// `V3`, `V3 tapped`, `V1 to V4`, `V5 beside V6`, `R90 820 5% 2W`
-    fn item(
+    /// `V3`, `V3 tapped`, `V1 to V4`, `V5 beside V6`, `R90 820 5% 2W`, `V7 beside R91 42 5% 2W`
+    fn link(
         &mut self,
         phrase: &Phrase,
         words: &mut Words,
-        items: &mut Vec<StringItem>,
+        links: &mut Vec<Link>,
         problems: &mut Problems,
     ) {
         let Some(first) = words.next() else { return };
-        if first.text.starts_with('R') {
-            items.extend(resistor(first, phrase, words, problems));
-            return;
-        }
         if words.take("to").is_some() {
-            self.run(first, phrase, words, items, problems);
+            self.run(first, phrase, words, links, problems);
             return;
         }
-        let tapped = words.take("tapped");
-        let mut heaters = Vec::from_iter(self.heater(first, tapped, problems));
-        let mut several = false;
+        let mut branches = Vec::from_iter(self.branch(first, words, problems));
         while words.take("beside").is_some() {
-            several = true;
-            if let Some(word) = words.want("another tube", problems) {
-                let tapped = words.take("tapped");
-                heaters.extend(self.heater(word, tapped, problems));
+            if let Some(word) = words.want("another tube or resistor", problems) {
+                branches.extend(self.branch(word, words, problems));
             }
         }
-        let span = phrase.span;
-        match heaters.as_slice() {
-            [] => {}
-            [(socket, tapped)] if !several => items.push(StringItem::Heater {
-                socket: *socket,
-                tapped: *tapped,
-                span,
-            }),
-            _ => items.push(StringItem::Parallel { heaters, span }),
+        if !branches.is_empty() {
+            let span = phrase.span;
+            links.push(Link { branches, span });
         }
+    }
+
+    /// `V3`, `V3 tapped`, `R90 820 5% 2W`
+    fn branch(
+        &mut self,
+        first: &Word,
+        words: &mut Words,
+        problems: &mut Problems,
+    ) -> Option<Branch> {
+        if first.text.starts_with('R') {
+            return resistor(first, words, problems);
+        }
+        let tapped = words.take("tapped");
+        let (socket, tapped) = self.heater(first, tapped, problems)?;
+        Some(Branch::Heater { socket, tapped })
     }
 
     /// `V1 to V4`: one after the other; `tapped` at the end is said of all.
@@ -182,7 +183,7 @@ impl<'a> Strings<'a> {
         first: &Word,
         phrase: &Phrase,
         words: &mut Words,
-        items: &mut Vec<StringItem>,
+        links: &mut Vec<Link>,
         problems: &mut Problems,
     ) {
         let Some(last) = words.want("the last tube", problems) else {
@@ -209,9 +210,8 @@ impl<'a> Strings<'a> {
             let Some((socket, tapped)) = self.heater(&word, tapped, problems) else {
                 return;
             };
-            items.push(StringItem::Heater {
-                socket,
-                tapped,
+            links.push(Link {
+                branches: vec![Branch::Heater { socket, tapped }],
                 span: phrase.span,
             });
         }
@@ -278,7 +278,7 @@ impl<'a> Strings<'a> {
 }
 
 /// Faults when the string does not say where it begins and ends, or has nothing in it.
-fn check_ends(name: &Word, phrases: &[Phrase], items: &[StringItem], problems: &mut Problems) {
+fn check_ends(name: &Word, phrases: &[Phrase], links: &[Link], problems: &mut Problems) {
     let begins = |phrase: Option<&Phrase>, word: &str| {
         phrase.is_some_and(|phrase| phrase.words.first().is_some_and(|first| first.text == word))
     };
@@ -287,7 +287,7 @@ fn check_ends(name: &Word, phrases: &[Phrase], items: &[StringItem], problems: &
         begins(phrases.last(), "back"),
     );
     let missing = match (from, back) {
-        (true, true) if items.is_empty() && phrases.len() == 2 => "what it heats",
+        (true, true) if links.is_empty() && phrases.len() == 2 => "what it heats",
         (true, true) => return,
         (false, true) => "where it comes from",
         (true, false) => "where it goes back to",
@@ -303,29 +303,22 @@ fn check_ends(name: &Word, phrases: &[Phrase], items: &[StringItem], problems: &
 }
 
 /// `R90 820 5% 2W`
-fn resistor(
-    mark: &Word,
-    phrase: &Phrase,
-    words: &mut Words,
-    problems: &mut Problems,
-) -> Option<StringItem> {
+fn resistor(mark: &Word, words: &mut Words, problems: &mut Problems) -> Option<Branch> {
     values::check_letters(mark, Kind::Resistor.facts().letters, "resistor", problems);
     let mut values = Values::default();
     let mut sound = true;
-    while let Some(word) = words.next() {
+    while let Some(word) = words.peek().filter(|word| word.text != "beside") {
+        words.next();
         sound &= values.add(Kind::Resistor, word, problems);
     }
     if !sound {
         return None;
     }
     let (ohms, _) = values.main(Kind::Resistor, mark, problems)?;
-    let tolerance = values.tolerance(Kind::Resistor, mark, problems);
-    let (mark, watts, span) = (mark.text.clone(), values.watts, phrase.span);
-    Some(StringItem::Resistor {
-        mark,
+    Some(Branch::Resistor {
+        mark: mark.text.clone(),
         ohms,
-        tolerance,
-        watts,
-        span,
+        tolerance: values.tolerance(Kind::Resistor, mark, problems),
+        watts: values.watts,
     })
 }

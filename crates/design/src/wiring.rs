@@ -1,7 +1,7 @@
 //! The pin-to-pin wiring list of a board: every net with everything that is soldered to it.
 
 use crate::model::{
-    Design, NetId, NetKind, NodeKind, Part, PartKind, SocketId, StringItem, Terminal, UnitId,
+    Branch, Design, NetId, NetKind, NodeKind, Part, PartKind, SocketId, Terminal, UnitId,
 };
 use devices::types::{Electrode, Section};
 use std::collections::BTreeMap;
@@ -296,32 +296,27 @@ fn add_string(
         Terminal::Inner(unit, node) => Key::Inner(unit, node),
     };
     let mut at = terminal(string.from);
-    for (number, item) in string.items.iter().enumerate() {
-        let next = if number + 1 == string.items.len() {
+    for (number, link) in string.links.iter().enumerate() {
+        let next = if number + 1 == string.links.len() {
             terminal(string.to)
         } else {
             Key::Joint(index, number + 1)
         };
-        let heaters = match item {
-            StringItem::Heater { socket, tapped, .. } => vec![(*socket, *tapped)],
-            StringItem::Parallel { heaters, .. } => heaters.clone(),
-            StringItem::Resistor { mark, .. } => {
-                for (key, lead) in [(at, "first"), (next, "second")] {
-                    let point = Point::Lead {
+        for branch in &link.branches {
+            let (first, second) = match branch {
+                Branch::Heater { socket, tapped } if sockets.contains(socket) => {
+                    heater_pins(design, *socket, *tapped)
+                }
+                Branch::Heater { .. } => continue,
+                Branch::Resistor { mark, .. } => {
+                    let lead = |lead| Point::Lead {
                         unit: format!("string {}", string.name),
                         part: mark.clone(),
                         lead,
                     };
-                    points.entry(key).or_default().push(point);
+                    (vec![lead("first")], vec![lead("second")])
                 }
-                Vec::new()
-            }
-        };
-        for (socket, tapped) in heaters
-            .into_iter()
-            .filter(|heater| sockets.contains(&heater.0))
-        {
-            let (first, second) = heater_pins(design, socket, tapped);
+            };
             points.entry(at).or_default().extend(first);
             points.entry(next).or_default().extend(second);
         }

@@ -123,6 +123,12 @@ pub(crate) const OHMS: Measure = Measure {
     bare: true,
     example: "680k",
 };
+pub(crate) const FARADS: Measure = Measure {
+    what: "a capacitance",
+    unit: Unit::Farad,
+    bare: true,
+    example: "220u",
+};
 pub(crate) const VOLTS: Measure = Measure {
     what: "a voltage",
     unit: Unit::Volt,

@@ -3,8 +3,8 @@
 use crate::machine::{SOUND, read_text, said};
 use design::logic::Expression;
 use design::model::{
-    Circuit, Design, Edge, JigDriver, NetId, NetKind, NodeKind, PartKind, RailId, StringItem,
-    Terminal, UnitId, Wanted,
+    Branch, Circuit, Design, Edge, JigDriver, NetId, NetKind, NodeKind, PartKind, RailId, Terminal,
+    UnitId, Wanted,
 };
 use design::place::find_value;
 use devices::types::Section;
@@ -386,30 +386,27 @@ fn strings_keep_their_order() {
         (heat, Terminal::Net(Design::GROUND))
     );
     let marks: Vec<String> = design.strings[0]
-        .items
+        .links
         .iter()
-        .map(|item| match item {
-            StringItem::Heater {
-                socket,
-                tapped: false,
-                ..
-            } => design.sockets[socket.0].mark.clone(),
-            StringItem::Heater { .. } => "tapped".to_owned(),
-            StringItem::Parallel { heaters, .. } => heaters
-                .iter()
-                .map(|(socket, _)| design.sockets[socket.0].mark.as_str())
-                .collect(),
-            StringItem::Resistor {
-                mark,
-                ohms,
-                tolerance,
-                watts,
-                ..
-            } => format!("{mark} {ohms} {tolerance} {watts:?}"),
+        .map(|link| {
+            let branches = link.branches.iter().map(|branch| match branch {
+                Branch::Heater {
+                    socket,
+                    tapped: false,
+                } => design.sockets[socket.0].mark.clone(),
+                Branch::Heater { .. } => "tapped".to_owned(),
+                Branch::Resistor {
+                    mark,
+                    ohms,
+                    tolerance,
+                    watts,
+                } => format!("{mark} {ohms} {tolerance} {watts:?}"),
+            });
+            branches.collect()
         })
         .collect();
     assert_eq!(marks, ["V1", "V2", "V3V4", "R90 820 0.05 Some(2.0)"]);
-    assert_eq!(design.strings[1].items.len(), 8);
+    assert_eq!(design.strings[1].links.len(), 8);
     assert_eq!(design.strings[2].to, Terminal::Net(net(&design, "F2.y")));
 }
 

@@ -9,6 +9,7 @@ pub mod catalogue;
 pub mod curve_csv;
 pub mod diode;
 pub mod fit;
+pub mod heater;
 pub mod library;
 pub mod neon;
 pub mod pentode;

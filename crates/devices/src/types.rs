@@ -149,6 +149,10 @@ pub struct Heater {
     pub tapped: Option<(f64, f64)>,
     /// The filament is the cathode.
     pub direct: bool,
+    /// How far the current of one may be from the rated, as a share of it either way; `None` when not known.
+    pub spread: Option<Sourced<f64>>,
+    /// Seconds in the test of controlled warm-up, see [`crate::heater`]; `None` when not known.
+    pub warm_up: Option<Sourced<f64>>,
 }
 
 /// The rating system that the limits use.

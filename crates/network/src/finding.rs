@@ -79,7 +79,8 @@ impl Finding {
         Self::new(name, Severity::Caution, span, subject, cause)
     }
 
-    fn new(
+    /// A finding whose numbers decide how severe it is.
+    pub fn new(
         name: &'static str,
         severity: Severity,
         span: Span,
@@ -348,8 +349,42 @@ pub const CATALOGUE: &[Entry] = &[
     Entry {
         name: "heater-volts",
         summary: "A heater's volts are off its rating.",
-        text: "Heaters in series share the supply in proportion to their hot resistance. Aim within 5 % (common practice, no source); \
+        text: "Heaters in series share the supply in proportion to their resistance, which follows their own volts. Aim within 5 % (common practice, no source); \
                7 % is the British recommendation for fluctuation and 10 % the limit (Radio Constructor, April 1962).",
+    },
+    Entry {
+        name: "heater-tap",
+        summary: "A tapped heater is wired the wrong one of its two ways.",
+        text: "A heater with a tap takes its full volts end to end, or half of them and twice the current with both ends \
+               together against the tap. In a string the current decides which of the two fits, alone or beside others the \
+               volts. Rewire its pins, or correct the word `tapped`.",
+    },
+    Entry {
+        name: "heater-unlike",
+        summary: "A heater of another current stands in a string.",
+        text: "One current flows through all heaters in series. Near its rating a heater's volts go as the 1.67th power of that \
+               current over its own: a 175 mA type in a 150 mA place gets 23 % too little, and the others share what it leaves. \
+               Keep families of one current together, or pass the difference by in a shunt beside the smaller ones.",
+    },
+    Entry {
+        name: "heater-supply",
+        summary: "The tolerance of the supply takes heaters too far from their rating.",
+        text: "With every part at its rating and the supply at the worse end of its tolerance a heater is more than 7 % off, the \
+               British recommendation for fluctuation, or beyond the limit of 10 % (Radio Constructor, April 1962). Set the \
+               supply nearer to the sum of the rated volts, or use one that holds closer.",
+    },
+    Entry {
+        name: "heater-warm-up",
+        summary: "A heater passes its rating while its string warms up.",
+        text: "A quick heater is hot, and has its full resistance, while slow ones in the same string are still cold: for some \
+               seconds it takes most of the supply. Up to 50 % over the rating in passing was accepted (Mullard Outlook, February \
+               1963). Keep tubes that warm up alike together, or raise the supply slowly.",
+    },
+    Entry {
+        name: "heater-positive",
+        summary: "A heater stands positive of its cathode, close to the limit.",
+        text: "The insulation between heater and cathode fails first with the heater positive. From four fifths of the limit on it \
+               is named, before any tolerance. Move the tube towards ground in its string, or stand the heater supply lower.",
     },
     Entry {
         name: "heater-cathode-volts",

@@ -1,23 +1,50 @@
-//! A first check of the heaters: does every heater get its current, and by the right way?
+//! The heaters: does every one get its volts, by the right way, at every end of what may spread, and while it warms up?
 //!
-//! Decided by solved current, not by connection: every string is solved with what it ends on. A heater is taken as the
-//! resistance of its rating; a string that ends on a net of the machine is solved together with the units on that net.
+//! A string between two supplies is a [`chain`]; one that ends on a net of the machine is solved together with the units on
+//! that net ([`ways`]). A heater follows the law of [`devices::heater`].
 
-use crate::equations::Network;
-use crate::finding::{Amount, Finding};
-use crate::judge::{Context, Levels, MemberResult, set_feeds};
-use crate::plan::{MemberIndex, Plan};
-use crate::rows::Values;
-use crate::scene::{Scene, build};
-use crate::solve::Solver;
-use crate::surroundings::{Copies, LOADS_TOGETHER, Surroundings};
-use crate::wiring::{ElementIndex, NodeIndex};
+use crate::finding::Finding;
+use crate::judge::{Context, Levels, MemberResult};
+use crate::plan::Plan;
+use chain::{Chain, Kind, WarmUp, warm_up};
 use design::model::{
-    Design, HeaterString, NetId, NetKind, NodeKind, PartKind, SocketId, StringItem, Terminal,
+    Branch, Design, HeaterString, Link, NetKind, Rail, RailId, SocketId, Terminal,
 };
-use devices::types::{Electrode, Heater, Section};
-use text::quantity::Unit;
+use devices::heater::{HeaterLaw, thermal_seconds};
+use devices::types::Heater;
+use std::sync::Arc;
 use text::source::Span;
+
+pub mod cathode;
+pub mod chain;
+mod judged;
+mod ways;
+
+/// What is assumed of heaters where neither type nor text says.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HeaterAssumptions {
+    /// How far the current of one heater may be from its rating: a share, either way.
+    pub spread: f64,
+    /// Hot resistance over cold: least, usual, most.
+    pub hot_over_cold: [f64; 3],
+    /// Seconds in the test of controlled warm-up, see [`devices::heater`].
+    pub warm_up_seconds: f64,
+    /// How much quicker one heater may warm up than it should, and another slower: a share.
+    pub warm_up_spread: f64,
+}
+
+impl HeaterAssumptions {
+    /// 8.3 %: the 550 to 650 mA for 600 that a present-day maker allows the 6SN7, no other figure being known. A cold heater
+    /// takes three to ten times its current and usually six (computer tubes 5 to 10: IRE Transactions on Electronic
+    /// Computers, March 1958, abstract). 11 s: the controlled warm-up of television tubes (from memory). A fifth quicker or
+    /// slower: chosen, no source.
+    pub const STANDARD: Self = Self {
+        spread: 50.0 / 600.0,
+        hot_over_cold: [3.0, 6.0, 10.0],
+        warm_up_seconds: 11.0,
+        warm_up_spread: 0.2,
+    };
+}
 
 /// One heater as solved.
 #[derive(Debug, Clone, PartialEq)]
@@ -26,10 +53,14 @@ pub struct HeaterReading {
     pub socket: SocketId,
     /// Index into [`Design::strings`].
     pub string: usize,
-    /// Volts of its first end (towards the string's beginning) against ground.
+    /// Index into [`HeaterString::links`].
+    pub link: usize,
+    /// Volts of its first end (towards the string's beginning) against ground; rms where the supply alternates.
     pub first_volts: f64,
     /// Volts of its second end against ground.
     pub second_volts: f64,
+    /// The supply alternates, so its peaks are higher by the square root of two and of either sign.
+    pub alternates: bool,
     /// Current, A.
     pub amps: f64,
     /// Wired for its tapped voltage: both end pins stand at the first volts, the tap at the second.
@@ -38,6 +69,8 @@ pub struct HeaterReading {
     pub rated_volts: f64,
     /// Rated current as wired, A.
     pub rated_amps: f64,
+    /// What it may meet; `None` where its string does not hang between two supplies.
+    pub reach: Option<Reach>,
     /// Where it is written.
     pub span: Span,
 }
@@ -48,23 +81,71 @@ impl HeaterReading {
     pub fn share(&self) -> f64 {
         (self.first_volts - self.second_volts).abs() / self.rated_volts
     }
+
+    /// Lowest and highest volts of its ends against ground, peaks where the supply alternates.
+    #[must_use]
+    pub fn end_volts(&self) -> (f64, f64) {
+        if self.alternates {
+            let peak =
+                std::f64::consts::SQRT_2 * self.first_volts.abs().max(self.second_volts.abs());
+            return (-peak, peak);
+        }
+        (
+            self.first_volts.min(self.second_volts),
+            self.first_volts.max(self.second_volts),
+        )
+    }
+}
+
+/// The least and the most that a heater may meet, V across it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reach {
+    /// With the supply at the ends of its tolerance and every part at its rating.
+    pub supply: (f64, f64),
+    /// With the supply and every part of the string at the ends of their spread that are worst for it.
+    pub spread: (f64, f64),
+    /// The most while the string warms up, and when, s.
+    pub passing: (f64, f64),
+    /// The most when it warms up quicker than it should and the others slower, with the supply at its top.
+    pub passing_at_worst: f64,
+}
+
+/// One string as solved.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct StringReading {
+    /// Current with warm heaters, A.
+    pub amps: f64,
+    /// Current when it is switched on cold, A: least, usual, most; `None` where it does not hang between two supplies.
+    pub cold_amps: Option<[f64; 3]>,
+    /// What it goes through from cold; the same for all strings that are alike.
+    pub warm_up: Option<Arc<WarmUp>>,
 }
 
 /// All strings.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct HeaterResult {
+    /// What was assumed.
+    pub assumptions: HeaterAssumptions,
     /// Every heater in every string.
     pub readings: Vec<HeaterReading>,
-    /// Current of each string, A, in the order of the design.
-    pub string_amps: Vec<f64>,
+    /// Every string, in the order of the design.
+    pub strings: Vec<StringReading>,
     /// Findings on the ways of the strings, their volts, and volts between heater and cathode.
     pub findings: Vec<Finding>,
 }
 
-/// Heaters further from their rating than this are a fault, and than the second a caution.
-/// 10 % limit: Radio Constructor, April 1962; 5 % aim: common practice, no source, with a little room for E24 droppers.
-const LIMIT_SHARE: f64 = 0.10;
-const AIM_SHARE: f64 = 0.055;
+impl HeaterResult {
+    /// Of no strings.
+    #[must_use]
+    pub fn none(assumptions: &HeaterAssumptions) -> Self {
+        Self {
+            assumptions: *assumptions,
+            readings: Vec::new(),
+            strings: Vec::new(),
+            findings: Vec::new(),
+        }
+    }
+}
 
 /// Solves every string and judges it.
 #[must_use]
@@ -75,218 +156,90 @@ pub fn check(
     context: &Context,
 ) -> HeaterResult {
     let design = plan.design;
-    let mut out = HeaterResult::default();
+    let mut out = HeaterResult::none(&context.assumptions.heaters);
+    let mut solved_before = Vec::new();
     for (index, string) in design.strings.iter().enumerate() {
-        let solved = solve_string(plan, index, levels, context);
-        let (readings, amps) = solved.unwrap_or_default();
-        out.findings.extend(judge_string(plan, string, &readings));
-        out.string_amps.push(amps);
+        let wired = Wired::new(design, string, &context.assumptions.heaters);
+        let (readings, reading) = wired
+            .and_then(|wired| read(plan, index, &wired, &mut solved_before, levels, context))
+            .unwrap_or_default();
+        out.findings
+            .extend(judged::string(plan, string, &reading, &readings));
+        out.strings.push(reading);
         out.readings.extend(readings);
     }
     if !design.strings.is_empty() {
-        out.findings.extend(unfed(design));
+        out.findings.extend(judged::unfed(design));
     }
     out.findings
-        .extend(heater_cathode(plan, &out.readings, results));
+        .extend(cathode::findings(plan, &out.readings, results));
     out
 }
 
-/// The members whose nets a string touches, with what drives and loads them.
-fn touched(plan: &Plan, string: &HeaterString) -> Vec<MemberIndex> {
-    let mut members = Vec::new();
-    for terminal in [string.from, string.to] {
-        let own: Vec<MemberIndex> = match terminal {
-            Terminal::Net(net) if plan.is_supply(net.0) => Vec::new(),
-            Terminal::Net(net) => plan.drivers[net.0]
-                .iter()
-                .chain(plan.loads[net.0].iter().take(LOADS_TOGETHER))
-                .map(|pin| pin.0)
-                .collect(),
-            Terminal::Inner(unit, _) => vec![unit.0],
+/// A string with the values of its parts.
+struct Wired<'a> {
+    string: &'a HeaterString,
+    chain: Chain,
+}
+
+impl<'a> Wired<'a> {
+    /// `None` when a heater's rating is not known, or nothing is in the string.
+    fn new(
+        design: &Design,
+        string: &'a HeaterString,
+        assumptions: &HeaterAssumptions,
+    ) -> Option<Self> {
+        let link = |link: &Link| {
+            let branches = link.branches.iter();
+            branches
+                .map(|branch| part(design, branch, assumptions))
+                .collect::<Option<Vec<chain::Branch>>>()
         };
-        for member in own {
-            members.extend(Surroundings::of(plan, member).members());
-        }
-    }
-    members.sort_unstable();
-    members.dedup();
-    members
-}
-
-struct Placed {
-    element: ElementIndex,
-    first: NodeIndex,
-    second: NodeIndex,
-    socket: SocketId,
-    rated: (f64, f64),
-    tapped: bool,
-    span: Span,
-}
-
-/// Solves one string with what it ends on; `None` when it cannot be solved (contradicting sources are found elsewhere).
-fn solve_string(
-    plan: &Plan,
-    index: usize,
-    levels: &Levels,
-    context: &Context,
-) -> Option<(Vec<HeaterReading>, f64)> {
-    let string = &plan.design.strings[index];
-    let members = touched(plan, string);
-    let mut scene = build(plan, &Copies::each(&members), &[], &context.assumptions);
-    let start = terminal_node(plan, &mut scene, string.from)?;
-    let end = terminal_node(plan, &mut scene, string.to)?;
-    let placed = place_items(plan.design, string, &mut scene, start, end, context);
-    let mut network = Network::new(scene.wiring.clone(), context.assumptions.leak_siemens).ok()?;
-    set_feeds(
-        &mut network,
-        &scene,
-        &resting_values(plan, &members),
-        levels,
-    );
-    let point = Solver::new(&network).operating_point(&network, None, None, &context.settings);
-    if !point.outcome.settled() {
-        return None;
-    }
-    let readings: Vec<HeaterReading> = placed
-        .iter()
-        .map(|heater| HeaterReading {
-            socket: heater.socket,
-            string: index,
-            first_volts: point.volts[heater.first],
-            second_volts: point.volts[heater.second],
-            amps: network
-                .element_amps(heater.element, &point.volts, &point.lamps)
-                .amps[0],
-            tapped: heater.tapped,
-            rated_volts: heater.rated.0,
-            rated_amps: heater.rated.1,
-            span: heater.span,
+        let links = string.links.iter().map(link).collect::<Option<_>>()?;
+        Some(Self {
+            string,
+            chain: Chain { links },
         })
-        .collect();
-    let string_amps = network
-        .wiring
-        .elements
-        .iter()
-        .enumerate()
-        .filter(|(_, element)| {
-            element.name.starts_with(STRING_PREFIX)
-                && element.kind.terminals().as_slice().contains(&start)
-        })
-        .map(|(element, _)| {
-            network
-                .element_amps(element, &point.volts, &point.lamps)
-                .amps[0]
-        })
-        .sum();
-    Some((readings, string_amps))
-}
-
-const STRING_PREFIX: &str = "string ";
-
-/// Inputs down, outputs as they then are: one state in which the way home is tried.
-fn resting_values(plan: &Plan, members: &[MemberIndex]) -> Values {
-    let mut values = Values::new();
-    for &member in members {
-        for &net in &plan.members[member].nets {
-            values.insert(net, false);
-        }
-    }
-    values
-}
-
-fn terminal_node(plan: &Plan, scene: &mut Scene, terminal: Terminal) -> Option<NodeIndex> {
-    match terminal {
-        Terminal::Inner(unit, node) => scene.member(unit.0).map(|member| member.nodes[node]),
-        Terminal::Net(net) => {
-            if let Some(&node) = scene.nets.get(&net.0) {
-                return Some(node);
-            }
-            let node = match plan.nets[net.0].kind {
-                NetKind::Ground => crate::wiring::GROUND,
-                NetKind::Rail(rail) => {
-                    let node = scene.wiring.node(plan.nets[net.0].name.clone(), 0.0);
-                    scene.wiring.hold(
-                        plan.nets[net.0].name.clone(),
-                        node,
-                        plan.design.rails[rail.0].volts,
-                    );
-                    node
-                }
-                NetKind::Signal => scene.wiring.node(plan.nets[net.0].name.clone(), 0.0),
-            };
-            scene.nets.insert(net.0, node);
-            Some(node)
-        }
     }
 }
 
-fn place_items(
+fn part(
     design: &Design,
-    string: &HeaterString,
-    scene: &mut Scene,
-    start: NodeIndex,
-    end: NodeIndex,
-    context: &Context,
-) -> Vec<Placed> {
-    let mut placed = Vec::new();
-    let mut at = start;
-    for (index, item) in string.items.iter().enumerate() {
-        let next = if index + 1 == string.items.len() {
-            end
-        } else {
-            scene.wiring.node(
-                format!("{STRING_PREFIX}{} joint {}", string.name, index + 1),
-                context.assumptions.inner_stray_farads,
-            )
-        };
-        let mut heater = |socket: SocketId, tapped: bool, span: Span, scene: &mut Scene| {
-            let Some(rated) = rating(design, socket, tapped) else {
-                return;
+    branch: &Branch,
+    assumptions: &HeaterAssumptions,
+) -> Option<chain::Branch> {
+    match *branch {
+        Branch::Heater { socket, tapped } => {
+            let heater = design.sockets[socket.0].device.heater.as_ref()?;
+            let (volts, amps) = rating(heater, tapped)?;
+            let law = HeaterLaw {
+                volts,
+                amps,
+                cold_share: 1.0 / assumptions.hot_over_cold[1],
             };
-            let name = format!(
-                "{STRING_PREFIX}{} {}",
-                string.name, design.sockets[socket.0].mark
-            );
-            let element = scene.wiring.resistor(name, at, next, rated.0 / rated.1);
-            placed.push(Placed {
-                element,
-                first: at,
-                second: next,
-                socket,
-                rated,
-                tapped,
-                span,
-            });
-        };
-        match item {
-            StringItem::Heater {
-                socket,
-                tapped,
-                span,
-            } => heater(*socket, *tapped, *span, scene),
-            StringItem::Parallel { heaters, span } => {
-                for &(socket, tapped) in heaters {
-                    heater(socket, tapped, *span, scene);
-                }
-            }
-            StringItem::Resistor { mark, ohms, .. } => {
-                scene.wiring.resistor(
-                    format!("{STRING_PREFIX}{} {mark}", string.name),
-                    at,
-                    next,
-                    *ohms,
-                );
-            }
+            let stated = heater.warm_up.as_ref().map(|seconds| seconds.value);
+            let seconds = stated.unwrap_or(assumptions.warm_up_seconds);
+            let spread = heater.spread.as_ref().map(|spread| spread.value);
+            Some(chain::Branch {
+                kind: Kind::Heater {
+                    law,
+                    thermal_seconds: thermal_seconds(&law, seconds),
+                },
+                spread: spread.unwrap_or(assumptions.spread),
+            })
         }
-        at = next;
+        Branch::Resistor {
+            ohms, tolerance, ..
+        } => Some(chain::Branch {
+            kind: Kind::Resistor(ohms),
+            spread: tolerance,
+        }),
     }
-    placed
 }
 
 /// Rated volts and current of a heater as it is wired.
 #[must_use]
-pub fn rating(design: &Design, socket: SocketId, tapped: bool) -> Option<(f64, f64)> {
-    let heater: &Heater = design.sockets[socket.0].device.heater.as_ref()?;
+pub fn rating(heater: &Heater, tapped: bool) -> Option<(f64, f64)> {
     if tapped {
         heater.tapped
     } else {
@@ -294,275 +247,164 @@ pub fn rating(design: &Design, socket: SocketId, tapped: bool) -> Option<(f64, f
     }
 }
 
-fn judge_string(plan: &Plan, string: &HeaterString, readings: &[HeaterReading]) -> Vec<Finding> {
-    let subject = format!("string {}", string.name);
-    for (terminal, span, last) in [
-        (string.from, string.from_span, false),
-        (string.to, string.to_span, true),
-    ] {
-        if let Some(finding) = wrong_way(plan, string, readings, &subject, terminal, span, last) {
-            return vec![finding];
-        }
-    }
-    let rated: f64 = readings.iter().map(|reading| reading.rated_volts).sum();
-    if readings.iter().all(|reading| reading.share() < 0.01) && 0.0 < rated {
-        return vec![
-            Finding::fault(
-                "heater-way-missing",
-                string.span,
-                subject,
-                "Both ends of the string stand at the same volts: no current flows.",
-            )
-            .attempt("Take one end to the heater rail and the other to its return."),
-        ];
-    }
-    // One mistake in a string moves every heater in it: the one furthest off stands for all.
-    let mut off: Vec<(f64, Finding)> = readings
-        .iter()
-        .filter_map(|reading| {
-            Some((
-                (reading.share() - 1.0).abs(),
-                off_rating(plan.design, reading)?,
-            ))
-        })
-        .collect();
-    off.sort_by(|left, right| right.0.total_cmp(&left.0));
-    let mut off = off.into_iter().map(|(_, finding)| finding);
-    let first = off.next().map(|first| Finding {
-        consequences: off.collect(),
-        ..first
-    });
-    first.into_iter().collect()
+/// The supply of a string.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Supply {
+    /// Nominal volts of the beginning against ground.
+    from_volts: f64,
+    /// Volts across the string: lowest, nominal, highest, all of the nominal's sign.
+    across: [f64; 3],
+    alternates: bool,
 }
 
-/// A string that ends on a net of the machine instead of a supply.
-fn wrong_way(
-    plan: &Plan,
-    string: &HeaterString,
-    readings: &[HeaterReading],
-    subject: &str,
-    terminal: Terminal,
-    span: Span,
-    last: bool,
-) -> Option<Finding> {
-    let (net_name, on_cathode) = match terminal {
-        Terminal::Net(net) if plan.is_supply(net.0) => return None,
-        Terminal::Net(net) => (plan.nets[net.0].name.clone(), cathodes_on(plan, net)),
-        Terminal::Inner(unit, node) => {
-            let circuit = plan.design.circuit_of(unit);
-            let cathode = circuit.tubes().any(|(_, tube)| tube.cathode == node);
-            let unit_name = &plan.design.units[unit.0].name;
-            (
-                format!("{unit_name}.{}", circuit.nodes[node].name),
-                cathode.then(|| unit_name.clone()),
-            )
-        }
-    };
-    let pin = end_pin(plan.design, string, last);
-    let reading = readings
-        .iter()
-        .min_by(|left, right| left.share().total_cmp(&right.share()));
-    let amps = reading.map_or(0.0, |reading| reading.amps.abs());
-    let rated = reading.map_or(0.0, |reading| reading.rated_amps);
-    let (name, way) = match &on_cathode {
-        Some(unit) => (
-            "heater-way-through-cathode",
-            format!("the net {net_name}, which the cathode of {unit} is on"),
-        ),
-        None => (
-            "heater-way-through-signal",
-            format!("the signal net {net_name}"),
-        ),
-    };
-    let cause = format!(
-        "{pin} goes to {way}, not to a supply: the heaters get {} of their {}.",
-        text::quantity::show(amps, Unit::Ampere, 3),
-        text::quantity::show(rated, Unit::Ampere, 3)
-    );
-    Some(
-        Finding::fault(name, span, subject, cause)
-            .numbers(
-                Amount::new("heater current", amps, Unit::Ampere),
-                Amount::new("rated heater current", rated, Unit::Ampere),
-            )
-            .attempt(format!("Take {pin} to the heater supply's return.")),
-    )
-}
-
-/// The unit whose cathode is on a net, if any.
-fn cathodes_on(plan: &Plan, net: NetId) -> Option<String> {
-    plan.members.iter().enumerate().find_map(|(index, member)| {
-        let circuit = plan.circuit(index);
-        let on_net = |node: usize| matches!(circuit.nodes[node].kind, NodeKind::Signal(signal) if member.nets[signal] == net.0);
-        circuit.tubes().any(|(_, tube)| on_net(tube.cathode)).then(|| member.name.clone())
-    })
-}
-
-/// The heater pin at an end of a string: "pin 5 of V2".
-fn end_pin(design: &Design, string: &HeaterString, last: bool) -> String {
-    let items: Box<dyn Iterator<Item = &StringItem>> = if last {
-        Box::new(string.items.iter().rev())
-    } else {
-        Box::new(string.items.iter())
-    };
-    let socket = items.into_iter().find_map(|item| match item {
-        StringItem::Heater { socket, .. } => Some(*socket),
-        StringItem::Parallel { heaters, .. } => heaters.first().map(|heater| heater.0),
-        StringItem::Resistor { .. } => None,
-    });
-    let Some(socket) = socket else {
-        return format!("the end of string {}", string.name);
-    };
-    let socket = &design.sockets[socket.0];
-    let pins: Vec<u8> = socket
-        .device
-        .base
-        .iter()
-        .flat_map(|base| &base.pins)
-        .filter(|pin| pin.electrode == Electrode::Heater)
-        .map(|pin| pin.number)
-        .collect();
-    let pin = if last { pins.last() } else { pins.first() };
-    match pin {
-        Some(pin) => format!("heater pin {pin} of {}", socket.mark),
-        None => format!("a heater lead of {}", socket.mark),
-    }
-}
-
-fn off_rating(design: &Design, reading: &HeaterReading) -> Option<Finding> {
-    let off = reading.share() - 1.0;
-    if off.abs() <= AIM_SHARE {
-        return None;
-    }
-    let mark = &design.sockets[reading.socket.0].mark;
-    let volts = (reading.first_volts - reading.second_volts).abs();
-    let cause = format!(
-        "The heater of {mark} stands at {:+.1} % of its rating: {}.",
-        100.0 * off,
-        if off < 0.0 {
-            "emission falls and the tube reads weak"
+impl Supply {
+    /// `None` unless both ends of the string are on rails or ground.
+    fn of(plan: &Plan, string: &HeaterString) -> Option<Self> {
+        let rail = |terminal: Terminal| match terminal {
+            Terminal::Net(net) => match plan.nets[net.0].kind {
+                NetKind::Ground => Some(None),
+                NetKind::Rail(RailId(rail)) => Some(Some(&plan.design.rails[rail])),
+                NetKind::Signal => None,
+            },
+            Terminal::Inner(..) => None,
+        };
+        let (from, to) = (rail(string.from)?, rail(string.to)?);
+        let volts = |rail: Option<&Rail>| rail.map_or(0.0, |rail| rail.volts);
+        let nominal = volts(from) - volts(to);
+        // A heater supply that stands on another rail keeps its own volts to within its tolerance.
+        let further = if volts(from).abs() < volts(to).abs() {
+            to
         } else {
-            "its life shortens quickly"
-        }
-    );
-    let make = if LIMIT_SHARE < off.abs() {
-        Finding::fault
-    } else {
-        Finding::caution
-    };
-    Some(
-        make("heater-volts", reading.span, mark.clone(), cause)
-            .numbers(Amount::new("heater volts", volts, Unit::Volt), Amount::new("rated heater volts", reading.rated_volts, Unit::Volt))
-            .attempt("Put tubes of one heater current in a string, and as many as their volts add up to the supply; shunt or drop the rest."),
-    )
+            from
+        };
+        let tolerance = further.map_or(0.0, |rail| rail.tolerance);
+        let alternates = [from, to].iter().flatten().any(|rail| rail.alternates);
+        Some(Self {
+            from_volts: volts(from),
+            across: [
+                nominal * (1.0 - tolerance),
+                nominal,
+                nominal * (1.0 + tolerance),
+            ],
+            alternates,
+        })
+    }
 }
 
-fn unfed(design: &Design) -> Vec<Finding> {
-    let fed: Vec<SocketId> = design
-        .strings
-        .iter()
-        .flat_map(|string| &string.items)
-        .flat_map(|item| match item {
-            StringItem::Heater { socket, .. } => vec![*socket],
-            StringItem::Parallel { heaters, .. } => heaters.iter().map(|heater| heater.0).collect(),
-            StringItem::Resistor { .. } => Vec::new(),
-        })
-        .collect();
-    (0..design.sockets.len())
-        .map(SocketId)
-        .filter(|socket| !fed.contains(socket) && design.sockets[socket.0].device.heater.is_some())
-        .map(|socket| {
-            let socket = &design.sockets[socket.0];
-            Finding::fault(
-                "heater-unfed",
-                socket.span,
-                socket.mark.clone(),
-                format!("{} is in no heater string: it stays cold.", socket.mark),
-            )
-            .attempt("Add it to a string, or type a string for it.")
-        })
-        .collect()
+/// What was found of a chain under a supply, for the strings that are like it.
+struct Solved {
+    chain: Chain,
+    across: [f64; 3],
+    reaches: Vec<Reach>,
+    warm_up: Option<Arc<WarmUp>>,
 }
 
-/// Volts between each heater and the cathodes of its tube in every row, against the limit of that sign.
-fn heater_cathode(
+/// The readings of one string; `None` when it cannot be solved.
+fn read(
     plan: &Plan,
-    readings: &[HeaterReading],
-    results: &[MemberResult],
-) -> Vec<Finding> {
-    let mut findings = Vec::new();
-    for reading in readings {
-        let socket = &plan.design.sockets[reading.socket.0];
-        if socket
-            .device
-            .heater
-            .as_ref()
-            .is_some_and(|heater| heater.direct)
-        {
-            continue;
-        }
-        let Some((low, high)) = cathode_range(plan, reading.socket, results) else {
-            continue;
-        };
-        let (heater_low, heater_high) = (
-            reading.first_volts.min(reading.second_volts),
-            reading.first_volts.max(reading.second_volts),
-        );
-        let ratings = &socket.device.ratings;
-        let sides = [
-            (
-                "positive",
-                heater_high - low,
-                &ratings.heater_positive_volts,
-            ),
-            (
-                "negative",
-                high - heater_low,
-                &ratings.heater_negative_volts,
-            ),
-        ];
-        for (sign, volts, limit) in sides {
-            let Some(limit) = limit else { continue };
-            if limit.value < volts {
-                let cause = format!(
-                    "The heater of {} gets {} {sign} of its cathode; its place in the string and the cathode's swing decide.",
-                    socket.mark,
-                    text::quantity::show(volts, Unit::Volt, 3)
-                );
-                findings.push(
-                    Finding::fault("heater-cathode-volts", reading.span, socket.mark.clone(), cause)
-                        .numbers(
-                            Amount::new(format!("heater {sign} of cathode"), volts, Unit::Volt),
-                            Amount::new(format!("limit, heater {sign}"), limit.value, Unit::Volt),
-                        )
-                        .attempt("Stand the heater supply near the cathodes' mean volts, or move the tube along the string, or use a type with a higher limit."),
-                );
+    index: usize,
+    wired: &Wired,
+    solved_before: &mut Vec<Solved>,
+    levels: &Levels,
+    context: &Context,
+) -> Option<(Vec<HeaterReading>, StringReading)> {
+    let supply = Supply::of(plan, wired.string);
+    let mut reading = StringReading::default();
+    let (joints, reaches) = match &supply {
+        Some(supply) => {
+            let [_, nominal, _] = supply.across;
+            let rest = wired.chain.at_rest(nominal);
+            reading.amps = rest.amps;
+            let cold = context.assumptions.heaters.hot_over_cold;
+            reading.cold_amps = Some(cold.map(|ratio| wired.chain.cold_amps(nominal, ratio).abs()));
+            let mut joints = vec![supply.from_volts];
+            for volts in &rest.link_volts {
+                joints.push(joints[joints.len() - 1] - volts);
             }
+            let solved = reach(wired, supply, solved_before, &context.assumptions.heaters);
+            reading.warm_up.clone_from(&solved.warm_up);
+            (joints, Some(&solved.reaches))
+        }
+        None => {
+            let (joints, amps) = ways::solve(plan, wired, levels, context)?;
+            reading.amps = amps;
+            (joints, None)
+        }
+    };
+    let mut readings = Vec::new();
+    for (link, parts) in wired.string.links.iter().enumerate() {
+        let volts = joints[link] - joints[link + 1];
+        for (branch, part) in parts.branches.iter().zip(&wired.chain.links[link]) {
+            let (&Branch::Heater { socket, tapped }, Kind::Heater { law, .. }) =
+                (branch, part.kind)
+            else {
+                continue;
+            };
+            readings.push(HeaterReading {
+                socket,
+                string: index,
+                link,
+                first_volts: joints[link],
+                second_volts: joints[link + 1],
+                alternates: supply.is_some_and(|supply| supply.alternates),
+                amps: volts / law.ohms(volts),
+                tapped,
+                rated_volts: law.volts,
+                rated_amps: law.amps,
+                reach: reaches.map(|reaches| reaches[link]),
+                span: parts.span,
+            });
         }
     }
-    findings
+    Some((readings, reading))
 }
 
-/// Lowest and highest cathode volts of a tube's halves over all rows.
-fn cathode_range(plan: &Plan, socket: SocketId, results: &[MemberResult]) -> Option<(f64, f64)> {
-    let mut range: Option<(f64, f64)> = None;
-    for half in [Section::A, Section::B] {
-        let Some((unit, tube)) = plan.design.sockets[socket.0].halves[half as usize] else {
-            continue;
-        };
-        let circuit = plan.design.circuit_of(unit);
-        let Some((part, _)) = circuit.tubes().nth(tube) else {
-            continue;
-        };
-        let PartKind::Tube(tube) = &circuit.parts[part].kind else {
-            continue;
-        };
-        for row in results[unit.0].rows.iter().filter(|row| row.counts()) {
-            let volts = row.volts[tube.cathode];
-            range = Some(range.map_or((volts, volts), |(low, high)| {
-                (low.min(volts), high.max(volts))
-            }));
+/// What the links of a string may meet; found once for all strings that are alike.
+fn reach<'a>(
+    wired: &Wired,
+    supply: &Supply,
+    solved_before: &'a mut Vec<Solved>,
+    assumptions: &HeaterAssumptions,
+) -> &'a Solved {
+    let chain = &wired.chain;
+    let like = solved_before
+        .iter()
+        .position(|solved| solved.chain == *chain && solved.across == supply.across);
+    let place = like.unwrap_or_else(|| {
+        let [low, nominal, high] = supply.across;
+        let (at_low, at_high) = (chain.at_rest(low), chain.at_rest(high));
+        let warm = warm_up(chain, nominal);
+        let mut reaches: Vec<Reach> = Vec::new();
+        for (link, branches) in chain.links.iter().enumerate() {
+            // Links that are alike meet the same.
+            if let Some(same) = chain.links[..link]
+                .iter()
+                .position(|other| other == branches)
+            {
+                reaches.push(reaches[same]);
+                continue;
+            }
+            let extreme = |most: bool, volts: f64| {
+                chain.extreme(link, most).at_rest(volts).link_volts[link].abs()
+            };
+            let uneven = warm_up(&chain.uneven(link, assumptions.warm_up_spread), high);
+            reaches.push(Reach {
+                supply: (
+                    at_low.link_volts[link].abs(),
+                    at_high.link_volts[link].abs(),
+                ),
+                spread: (extreme(false, low), extreme(true, high)),
+                passing: warm.as_ref().map_or((0.0, 0.0), |warm| warm.highest(link)),
+                passing_at_worst: uneven.map_or(0.0, |warm| warm.highest(link).0),
+            });
         }
-    }
-    range
+        solved_before.push(Solved {
+            chain: chain.clone(),
+            across: supply.across,
+            reaches,
+            warm_up: warm.map(Arc::new),
+        });
+        solved_before.len() - 1
+    });
+    &solved_before[place]
 }

@@ -25,12 +25,12 @@ pub fn amps(plan: &Plan, results: &[MemberResult], heaters: &HeaterResult) -> Ve
             results.iter().map(worst).sum()
         })
         .collect();
-    for (string, string_amps) in design.strings.iter().zip(&heaters.string_amps) {
+    for (string, reading) in design.strings.iter().zip(&heaters.strings) {
         for terminal in [string.from, string.to] {
             if let Terminal::Net(net) = terminal
                 && let Some(rail) = design.rails.iter().position(|rail| rail.net == net)
             {
-                amps[rail] += string_amps.abs();
+                amps[rail] += reading.amps.abs();
             }
         }
     }

@@ -1,5 +1,6 @@
 //! The wiring of some members of a plan, with a source on every net that is fed from outside them.
 
+use crate::heaters::HeaterAssumptions;
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::surroundings::Copies;
 use crate::wiring::{ElementIndex, ElementKind, GROUND, NodeIndex, Wiring};
@@ -16,6 +17,8 @@ pub struct Assumptions {
     pub net_stray_farads: f64,
     /// Leak from every net to ground, S.
     pub leak_siemens: f64,
+    /// Of heaters.
+    pub heaters: HeaterAssumptions,
 }
 
 impl Assumptions {
@@ -25,6 +28,7 @@ impl Assumptions {
         inner_stray_farads: 8e-12,
         net_stray_farads: 30e-12,
         leak_siemens: 1e-12,
+        heaters: HeaterAssumptions::STANDARD,
     };
 }
 

@@ -157,7 +157,7 @@ fn solved<'a>(
         rings,
         large_rings,
         proofs: Vec::new(),
-        heaters: HeaterResult::default(),
+        heaters: HeaterResult::none(&context.assumptions.heaters),
         rail_amps: Vec::new(),
         findings: Vec::new(),
         extrapolations: Vec::new(),
@@ -450,7 +450,7 @@ fn coverage(verdict: &Verdict) -> (Vec<String>, Vec<String>) {
             not_checked.push("heaters (no string is typed)".to_owned());
         }
     } else {
-        checked.push(format!("Heater strings ({}): the way home by solved current, volts, and volts to the cathodes, with heaters as the resistance of their rating.", design.strings.len()));
+        checked.push(format!("Heater strings ({}): the way home by solved current, volts with their spread and the supply's, warming up, and volts to the cathodes in every row.", design.strings.len()));
     }
     not_checked.extend(
         [

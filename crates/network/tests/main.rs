@@ -8,6 +8,7 @@ mod judging;
 mod random_circuits;
 mod reference;
 mod solving;
+mod supplies;
 mod trials;
 mod verdicts;
 mod wild_designs;

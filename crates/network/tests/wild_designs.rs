@@ -353,7 +353,7 @@ fn check_well_formed(verdict: &Verdict, sources: &SourceMap) {
         .values()
         .flat_map(|level| [level.down, level.up])
         .chain(verdict.rail_amps.iter().copied())
-        .chain(verdict.heaters.string_amps.iter().copied())
+        .chain(verdict.heaters.strings.iter().map(|string| string.amps))
         .chain(
             verdict
                 .thresholds

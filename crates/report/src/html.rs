@@ -5,10 +5,12 @@ mod circuit;
 mod drives;
 mod ladder;
 mod load_line;
+mod safety;
 mod sheet;
 mod supplies;
 mod verdict;
 
+pub use safety::safety_page;
 pub use sheet::type_sheet_page;
 
 use crate::draw::Picture;

@@ -3,7 +3,10 @@
 
 use crate::decimal;
 use crate::words::Wording;
+use design::model::Design;
 use network::finding::{Amount, Finding};
+use network::power::Power;
+use network::safety::{self, HARMLESS_JOULES, Safety, spans};
 use network::scan::Scan;
 use network::verdict::{Extrapolation, Verdict};
 use text::diagnostic::Severity;
@@ -54,13 +57,16 @@ enum Clash {
     Over,
     /// Two values that contradict each other.
     Apart,
+    /// A value close to its limit.
+    Near,
     /// A margin, and what is called thin.
     Thin,
 }
 
 fn clash(name: &str) -> Clash {
     match name {
-        "sources-clash" | "wrong-function" | "state-lost" | "heater-volts" => Clash::Apart,
+        "sources-clash" | "wrong-function" | "state-lost" | "heater-volts" | "heater-tap"
+        | "heater-unlike" | "heater-supply" => Clash::Apart,
         "thin-margin" => Clash::Thin,
         "plate-volts"
         | "plate-watts"
@@ -73,9 +79,34 @@ fn clash(name: &str) -> Clash {
         | "resistor-watts"
         | "capacitor-volts"
         | "rail-overloaded"
+        | "heater-warm-up"
         | "heater-cathode-volts" => Clash::Over,
+        "heater-positive" => Clash::Near,
         _ => Clash::Short,
     }
+}
+
+/// What the numbers on heaters rest on, and what can hurt.
+#[must_use]
+pub fn about_heaters(verdict: &Verdict) -> Vec<String> {
+    let assumed = &verdict.heaters.assumptions;
+    let [least, usual, most] = assumed.hot_over_cold;
+    vec![
+        format!(
+            "Near its rating a heater takes a current that grows as the 0.6th power of its volts. Where its type says nothing else the current of one may be {} % off its rating either way, and it warms up in {} s in the test of controlled warm-up, one quicker and another slower by {} %.",
+            decimal::fixed(100.0 * assumed.spread, 1),
+            decimal::fixed(assumed.warm_up_seconds, 0),
+            decimal::fixed(100.0 * assumed.warm_up_spread, 0)
+        ),
+        format!(
+            "A cold heater takes {} to {} times its current, usually {}; warming up is worked out with {}.",
+            decimal::fixed(least, 0),
+            decimal::fixed(most, 0),
+            decimal::fixed(usual, 0),
+            decimal::fixed(usual, 0)
+        ),
+        "Choose the fuse for the cold current; it protects the wiring, not people. Never plug a tube into a string under power, and let a tube cool before a hand goes near it.".to_owned(),
+    ]
 }
 
 /// The two numbers of a finding in one sentence: what it has, what it needs, short by how much.
@@ -104,6 +135,7 @@ pub fn numbers(finding: &Finding, wording: Wording) -> Option<String> {
                 amount(needs)
             )
         }
+        Clash::Near => format!("Has {}, may have {}.", amount(has), amount(needs)),
         Clash::Apart => format!(
             "Has {} against {}: {apart} apart.",
             amount(has),
@@ -215,50 +247,21 @@ pub fn extrapolation(extrapolation: &Extrapolation) -> String {
     )
 }
 
-/// The largest volts between two rails (ground counts as one), all at the end of their tolerance that is furthest out.
-pub(crate) struct RailSpan {
-    pub(crate) high: String,
-    pub(crate) low: String,
-    pub(crate) volts: f64,
-}
-
-/// `None` without rails.
-pub(crate) fn widest_span(verdict: &Verdict) -> Option<RailSpan> {
-    let ground = || ("ground".to_owned(), 0.0, 0.0);
-    let ends = verdict.plan.design.rails.iter().map(|rail| {
-        let slack = rail.volts.abs() * rail.tolerance;
-        (rail.name.clone(), rail.volts - slack, rail.volts + slack)
-    });
-    let ends: Vec<(String, f64, f64)> = std::iter::once(ground()).chain(ends).collect();
-    let low = ends
-        .iter()
-        .min_by(|left, right| left.1.total_cmp(&right.1))?;
-    let high = ends
-        .iter()
-        .max_by(|left, right| left.2.total_cmp(&right.2))?;
-    let volts = high.2 - low.1;
-    (0.0 < volts).then(|| RailSpan {
-        high: high.0.clone(),
-        low: low.0.clone(),
-        volts,
-    })
-}
-
 /// What can hurt, and the usual caution. Touch limit: 60 V DC in dry places after IEC 61140 and IEC 61010-1, as
 /// summarised; what it means is for local codes to say. `None` without rails.
 #[must_use]
 pub fn caution(verdict: &Verdict) -> Option<String> {
-    let span = widest_span(verdict)?;
-    let limit = verdict.limits.touch_volts;
-    let between = format!("{} and {}", span.high, span.low);
+    let spans = spans(verdict.plan.design, verdict.limits.touch_volts);
+    let span = spans.first()?;
+    let between = span.between.join(" and ");
     let reach = shown(span.volts, Unit::Volt);
-    Some(if limit < span.volts {
+    Some(if span.is_above() {
         format!(
-            "Between the rails {between} stand up to {reach} at the ends of their tolerance, above the {} DC that \
+            "Between the rails {between} stand up to {reach} at the ends of their tolerance, above the {} that \
              IEC 61140 and IEC 61010-1 (as summarised) take as the limit for touching in dry places. The plate of a cold or \
              cut-off tube stands at its rail, and capacitors keep their charge when the supply is off. Hot glass burns. \
              Local codes and licensed practice come first.",
-            shown(limit, Unit::Volt)
+            touch_limit(span)
         )
     } else {
         format!(
@@ -267,6 +270,13 @@ pub fn caution(verdict: &Verdict) -> Option<String> {
         )
     })
 }
+
+/// "60 V DC", "42.4 V peak".
+fn touch_limit(span: &safety::Span) -> String {
+    let kind = if span.alternates { "peak" } else { "DC" };
+    format!("{} {kind}", shown(span.limit_volts, Unit::Volt))
+}
+
 /// What a scan looked at and found.
 #[must_use]
 pub fn scanned(scan: &Scan) -> String {
@@ -284,3 +294,91 @@ pub fn scanned(scan: &Scan) -> String {
         rests.count(),
     )
 }
+
+/// How the sums on rails and heat are to be read.
+#[must_use]
+pub fn about_power(power: &Power) -> Vec<String> {
+    vec![
+        format!(
+            "All of it, {}, ends as heat in the room, with the losses of the supplies on top; bulbs and resistors want air around them.",
+            shown(power.watts(), Unit::Watt)
+        ),
+        "Least and most are sums over all units, each in its own row; the logic may never take them there together, so they bound what the supply sees.".to_owned(),
+        "A fuse is proposed for one and a half times the most, the next of IEC 60127 (values from memory). It protects the wiring, not people, must be one for direct current at the rail's volts, and of the time-lag kind where cold heaters take more than it carries.".to_owned(),
+    ]
+}
+
+/// What to do before a hand goes in, in the order in which it is done, and what can hurt besides.
+#[must_use]
+pub fn before_a_hand_goes_in(design: &Design, safety: &Safety, touch_volts: f64) -> Vec<String> {
+    let mut all = Vec::new();
+    let waits = safety.stores.iter().filter_map(|rail| {
+        Some(
+            rail.store?
+                .seconds_to(rail.store?.dead_volts(touch_volts), rail.bleeder_ohms?),
+        )
+    });
+    let longest = waits.fold(0.0, f64::max);
+    let wait = if 0.0 < longest {
+        format!(
+            "wait {} s (the slowest bleeder), ",
+            decimal::fixed(longest.ceil(), 0)
+        )
+    } else {
+        String::new()
+    };
+    all.push(format!(
+        "Switch off, take the plugs out, {wait}then measure every rail to ground and to every other rail: a bleeder may be open, and a capacitor that was emptied can charge itself again. Call a rail dead only when the meter shows less than {} and what it stores is below {}.",
+        shown(touch_volts, Unit::Volt),
+        shown(HARMLESS_JOULES, Unit::Joule),
+    ));
+    let unknown: Vec<&str> = safety
+        .stores
+        .iter()
+        .filter(|rail| rail.store.is_none())
+        .map(|rail| design.rails[rail.rail].name.as_str())
+        .collect();
+    if !unknown.is_empty() {
+        all.push(format!(
+            "What {} store is not known: type it, as in `capacitor 220u, bleeder 100k`, and take them for charged until then.",
+            unknown.join(", ")
+        ));
+    }
+    let without: Vec<&str> = safety
+        .stores
+        .iter()
+        .filter(|rail| {
+            rail.bleeder_ohms.is_none()
+                && rail
+                    .store
+                    .is_some_and(|store| store.dead_volts(touch_volts) < store.volts)
+        })
+        .map(|rail| design.rails[rail.rail].name.as_str())
+        .collect();
+    if !without.is_empty() {
+        all.push(format!(
+            "No bleeder is typed for {}: only what hangs on it empties it.",
+            without.join(", ")
+        ));
+    }
+    all.push("With cold or unplugged tubes every plate stands at its rail, whatever the table of levels says; a missing rail can put every grid up.".to_owned());
+    if !safety.raised.is_empty() {
+        all.push(format!(
+            "The heater strings {} stand on a rail and not on ground: their pins carry that rail's volts.",
+            safety.raised.join(", ")
+        ));
+    }
+    if !safety.coils.is_empty() {
+        all.push(format!(
+            "Opening the circuit of {} drives its volts far above its rail for a moment.",
+            safety.coils.join(", ")
+        ));
+    }
+    all.push("A ring across a large capacitor or a heater supply of some amperes burns to the bone: take rings, watches and bracelets off. Keep one hand in the pocket, and never work alone.".to_owned());
+    all.push("Bulbs burn a hand for minutes after switching off, and break when knocked. Lead solder: wash hands, do not eat at the bench. Glass-fibre dust: mask, damp cloth, no blowing. Spinning cutters: glasses on, hands and sleeves away.".to_owned());
+    all.push("The gaps of a board keep the circuit working; they protect nobody. Whatever touches the mains is for those who are licensed for it.".to_owned());
+    all
+}
+
+/// Which standards served as a measure.
+pub const MEASURES: &str = "Measures used, which promise nothing: 60 V direct for touching in dry places (IEC 61140 and IEC 61010-1, as summarised), 42.4 V peak alternating (IEC 61010-1 and IEC 60335-1, as quoted), 5 s for a rail to fall (IEC 61010-1, as quoted), 0.35 J (IEC 60335-1, as quoted for above 15 kV). These standards are for products and not for a bench. Local codes and licensed practice come first.";

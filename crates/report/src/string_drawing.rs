@@ -6,7 +6,7 @@ use crate::draw::{Anchor, Area, Fill, Item, Picture, Point, Stroke, Text, point}
 use crate::drawing::{Drawing, UPRIGHT_WIDTH};
 use crate::sentence;
 use crate::words::Wording;
-use design::model::{Design, HeaterString, NetKind, SocketId, StringItem, Terminal};
+use design::model::{self, Design, HeaterString, NetKind, SocketId, Terminal};
 use network::finding::Finding;
 use network::heaters::HeaterReading;
 use network::verdict::Verdict;
@@ -31,11 +31,20 @@ pub const LEGEND: &str = "Above the joints volts to ground, in the boxes volts a
 /// The current of a string.
 #[must_use]
 pub fn current(verdict: &Verdict, string: usize) -> String {
-    let amps = verdict.heaters.string_amps.get(string).copied();
-    format!(
-        "{} with warm heaters; a cold string takes several times as much.",
-        sentence::shown(amps.unwrap_or(f64::NAN).abs(), Unit::Ampere)
-    )
+    let reading = verdict.heaters.strings.get(string);
+    let warm = sentence::shown(
+        reading.map_or(f64::NAN, |reading| reading.amps.abs()),
+        Unit::Ampere,
+    );
+    match reading.and_then(|reading| reading.cold_amps) {
+        Some([least, usual, most]) => format!(
+            "{warm} with warm heaters; switched on cold usually {}, from {} to {}.",
+            sentence::shown(usual, Unit::Ampere),
+            sentence::shown(least, Unit::Ampere),
+            sentence::shown(most, Unit::Ampere)
+        ),
+        None => format!("{warm} with warm heaters; a cold string takes several times as much."),
+    }
 }
 
 /// Draws a string (index into the design's strings) from left to right, in as many rows as `width` millimetres ask for.
@@ -68,24 +77,9 @@ fn links(verdict: &Verdict, index: usize) -> Vec<Link> {
     let design = verdict.plan.design;
     let string: &HeaterString = &design.strings[index];
     let mut links: Vec<Link> = string
-        .items
+        .links
         .iter()
-        .map(|item| match item {
-            StringItem::Heater { socket, .. } => heaters(verdict, index, &[*socket]),
-            StringItem::Parallel { heaters: all, .. } => {
-                let sockets: Vec<SocketId> = all.iter().map(|heater| heater.0).collect();
-                heaters(verdict, index, &sockets)
-            }
-            StringItem::Resistor { mark, ohms, .. } => Link {
-                branches: vec![Branch {
-                    lines: vec![mark.clone(), sentence::shown(*ohms, Unit::Ohm)],
-                    is_resistor: true,
-                    is_off: false,
-                }],
-                before: None,
-                after: None,
-            },
-        })
+        .map(|link| drawn(verdict, index, link))
         .collect();
     // A resistor shares its joints with its neighbours.
     for place in 0..links.len() {
@@ -114,47 +108,62 @@ fn links(verdict: &Verdict, index: usize) -> Vec<Link> {
     links
 }
 
-/// One heater, or several side by side.
-fn heaters(verdict: &Verdict, string: usize, sockets: &[SocketId]) -> Link {
+/// One part, or several side by side.
+fn drawn(verdict: &Verdict, string: usize, link: &model::Link) -> Link {
     let reading = |socket: SocketId| {
         let mut all = verdict.heaters.readings.iter();
         all.find(|one| one.string == string && one.socket == socket)
     };
-    let branch = |socket: SocketId| {
-        let mark = &verdict.plan.design.sockets[socket.0].mark;
-        let Some(one) = reading(socket) else {
-            return Branch {
-                lines: vec![mark.clone(), "not known".to_owned()],
-                is_resistor: false,
-                is_off: false,
-            };
-        };
-        let tap = if one.tapped { " tapped" } else { "" };
-        Branch {
-            lines: vec![
-                format!("{mark}{tap}"),
-                format!(
-                    "{}, {} %",
-                    sentence::volts((one.first_volts - one.second_volts).abs()),
-                    decimal::fixed(100.0 * one.share(), 0)
-                ),
-            ],
-            is_resistor: false,
-            is_off: is_off(&verdict.heaters.findings, mark),
-        }
+    let branch = |branch: &model::Branch| match branch {
+        model::Branch::Heater { socket, .. } => heater(verdict, *socket, reading(*socket)),
+        model::Branch::Resistor { mark, ohms, .. } => Branch {
+            lines: vec![mark.clone(), sentence::shown(*ohms, Unit::Ohm)],
+            is_resistor: true,
+            is_off: false,
+        },
     };
-    let first: Option<&HeaterReading> = sockets.first().and_then(|&socket| reading(socket));
+    let first = link.branches.iter().find_map(|branch| match branch {
+        model::Branch::Heater { socket, .. } => reading(*socket),
+        model::Branch::Resistor { .. } => None,
+    });
     Link {
-        branches: sockets.iter().map(|&socket| branch(socket)).collect(),
+        branches: link.branches.iter().map(branch).collect(),
         before: first.map(|one| one.first_volts),
         after: first.map(|one| one.second_volts),
     }
 }
 
+fn heater(verdict: &Verdict, socket: SocketId, reading: Option<&HeaterReading>) -> Branch {
+    let mark = &verdict.plan.design.sockets[socket.0].mark;
+    let Some(one) = reading else {
+        return Branch {
+            lines: vec![mark.clone(), "not known".to_owned()],
+            is_resistor: false,
+            is_off: false,
+        };
+    };
+    let tap = if one.tapped { " tapped" } else { "" };
+    Branch {
+        lines: vec![
+            format!("{mark}{tap}"),
+            format!(
+                "{}, {} %",
+                sentence::volts((one.first_volts - one.second_volts).abs()),
+                decimal::fixed(100.0 * one.share(), 0)
+            ),
+        ],
+        is_resistor: false,
+        is_off: is_off(&verdict.heaters.findings, mark),
+    }
+}
+
+/// Findings on a heater that is off its rating.
+const OFF: [&str; 3] = ["heater-volts", "heater-tap", "heater-unlike"];
+
 /// Whether the volts of a tube's heater are a finding, on their own or as a consequence of another's.
 fn is_off(findings: &[Finding], mark: &str) -> bool {
     findings.iter().any(|finding| {
-        (finding.name == "heater-volts" && finding.subject == mark)
+        (OFF.contains(&finding.name) && finding.subject == mark)
             || is_off(&finding.consequences, mark)
     })
 }

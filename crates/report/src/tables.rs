@@ -4,13 +4,17 @@
 mod connections;
 mod heaters;
 mod levels;
+mod power;
+mod safety;
 mod wiring;
 
 pub use connections::{CircuitLoads, changes, connections, fan, loads, output_margins, thin_below};
-pub use heaters::{heater_to_cathode, heaters, rails};
+pub use heaters::{heater_reach, heater_to_cathode, heaters, strings};
 pub use levels::{
     duties, inputs_up, node_volts, output_levels, shows, states, thresholds, tube_currents,
 };
+pub use power::{heat, rails};
+pub use safety::{spans, stores};
 pub use wiring::{electrode, point, readings, wiring};
 
 use crate::table::{Align, Cell, Column, Mark, Table};

@@ -1,9 +1,10 @@
 //! Questions about a design: levels, drives, loads, heaters, readings, wiring.
 
-use super::{ending, judged, listing, read_design, say, usable};
+use super::{edition, ending, judged, listing, read_design, remark, say, usable};
 use crate::Ending;
 use crate::cli::Speech;
-use crate::defaults::{CONTEXT, METER_OHMS};
+use crate::defaults::{CONTEXT, LIMITS, METER_OHMS};
+use crate::files::write;
 use design::model::{CircuitId, Design, SocketId, UnitId};
 use network::finding::Finding;
 use network::verdict::Verdict;
@@ -238,6 +239,44 @@ pub fn heaters(path: &Path, speech: &Speech) -> Result<Ending, String> {
         } else {
             Ending::Fault
         })
+    })
+}
+
+/// Rails and heat.
+pub fn power(path: &Path, speech: &Speech) -> Result<Ending, String> {
+    answer(path, speech, |design, _| {
+        let verdict = judged(design);
+        say(
+            speech,
+            |terminal| report::terminal::rail_power(&verdict, terminal),
+            || report::record::rail_power(&verdict),
+        );
+        Ok(Ending::Well)
+    })
+}
+
+/// What can hurt, or a sheet of it.
+pub fn safety(path: &Path, to: Option<&Path>, speech: &Speech) -> Result<Ending, String> {
+    answer(path, speech, |design, _| {
+        let touch_volts = LIMITS.touch_volts;
+        if let Some(file) = to {
+            let (edition, wording) = (edition(), speech.wording());
+            let page = report::html::safety_page(design, touch_volts, &edition, wording);
+            write(file, &page)?;
+            remark(&format!(
+                "The safety sheet stands in {}; print it, and hang it beside the machine.",
+                file.display()
+            ));
+            if !speech.json {
+                return Ok(Ending::Well);
+            }
+        }
+        say(
+            speech,
+            |terminal| report::terminal::safety(design, touch_volts, terminal),
+            || report::record::safety(design, touch_volts),
+        );
+        Ok(Ending::Well)
     })
 }
 

@@ -62,6 +62,8 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
         Command::Loads { name, design } => asking::loads(name.as_deref(), &design.path, speech),
         Command::States { design } => asking::states(&design.path, speech),
         Command::Heaters { design } => asking::heaters(&design.path, speech),
+        Command::Power { design } => asking::power(&design.path, speech),
+        Command::Safety { design, to } => asking::safety(&design.path, to.as_deref(), speech),
         Command::Readings {
             tube,
             meter,

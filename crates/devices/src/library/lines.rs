@@ -1,6 +1,8 @@
 //! Base, heater, limits and capacitances of a tube.
 
-use super::words::{AMPERES, Credit, FARADS, Measure, OHMS, Problems, VOLTS, WATTS, Words, body};
+use super::words::{
+    AMPERES, Credit, FARADS, Measure, OHMS, Problems, SECONDS, SPREAD, VOLTS, WATTS, Words, body,
+};
 use crate::types::{
     Base, Capacitances, Electrode, Heater, Pin, RatingSystem, Ratings, Section, Sourced, TubeKind,
 };
@@ -183,9 +185,9 @@ fn check_pins(pins: &[Pin], needs: &Needs, span: Span, problems: &mut Problems) 
     }
 }
 
-/// Reads `heater 12.6V 150mA, tapped 6.3V 300mA` or `filament 1V 30mA`.
+/// Reads `heater 12.6V 150mA, tapped 6.3V 300mA, spread 8.3%, warm-up 11s` or `filament 1V 30mA`.
 pub(super) fn heater(line: &Statement, problems: &mut Problems) -> Option<Heater> {
-    const FORM: &str = "heater 12.6V 150mA, tapped 6.3V 300mA";
+    const FORM: &str = "heater 12.6V 150mA, tapped 6.3V 300mA, spread 8.3%, warm-up 11s";
     let (first, rest) = line.head.split_first()?;
     let mut words = Words::new(first, FORM);
     words.next();
@@ -198,40 +200,52 @@ pub(super) fn heater(line: &Statement, problems: &mut Problems) -> Option<Heater
         amps,
         tapped: None,
         direct: line.kind() == "filament",
+        spread: None,
+        warm_up: None,
     };
     for phrase in rest {
         let mut words = Words::new(phrase, FORM);
-        if !words.take("tapped") {
+        if words.take("tapped") {
+            tapped(&mut heater, phrase, &mut words, problems);
+        } else if words.take("spread") {
+            heater.spread = words.sourced(&SPREAD, &credit, problems);
+        } else if words.take("warm-up") {
+            heater.warm_up = words.sourced(&SECONDS, &credit, problems);
+        } else {
             problems.fault(
                 "word-expected",
                 phrase.span,
-                "here the word `tapped` belongs".to_owned(),
+                "here one of the words `tapped`, `spread`, `warm-up` belongs".to_owned(),
                 words.remedy(),
             );
             continue;
         }
-        let (Some(volts), Some(amps)) = (
-            words.value(&VOLTS, problems),
-            words.value(&AMPERES, problems),
-        ) else {
-            continue;
-        };
         words.finish(problems);
-        heater.tapped = Some((volts, amps));
-        let (whole, halves) = (heater.volts.value * heater.amps.value, volts * amps);
-        if (halves / whole - 1.0).abs() > HEATER_TOLERANCE {
-            let message = format!(
-                "the heater takes {whole:.2} W in series and {halves:.2} W with the halves in parallel"
-            );
-            problems.caution(
-                "heater-mismatch",
-                phrase.span,
-                message,
-                "Look at the sheet again: the two must agree.",
-            );
-        }
     }
     Some(heater)
+}
+
+/// `tapped 6.3V 300mA`
+fn tapped(heater: &mut Heater, phrase: &Phrase, words: &mut Words, problems: &mut Problems) {
+    let (Some(volts), Some(amps)) = (
+        words.value(&VOLTS, problems),
+        words.value(&AMPERES, problems),
+    ) else {
+        return;
+    };
+    heater.tapped = Some((volts, amps));
+    let (whole, halves) = (heater.volts.value * heater.amps.value, volts * amps);
+    if (halves / whole - 1.0).abs() > HEATER_TOLERANCE {
+        let message = format!(
+            "the heater takes {whole:.2} W in series and {halves:.2} W with the halves in parallel"
+        );
+        problems.caution(
+            "heater-mismatch",
+            phrase.span,
+            message,
+            "Look at the sheet again: the two must agree.",
+        );
+    }
 }
 
 /// Largest relative difference between heater watts in series and in parallel; chosen, the rounding of printed currents.

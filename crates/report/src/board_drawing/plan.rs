@@ -7,8 +7,8 @@ use crate::draw::{
     Anchor, Area, Fill, Ink, Item, Pattern, Picture, Point, Stroke, Text, Weight, point,
 };
 use crate::pinout::{Side, at, direction, pin_circle};
-use crate::sentence::widest_span;
 use design::model::{Board, SocketId};
+use network::safety::spans;
 use network::verdict::Verdict;
 
 /// Least room for a socket with its texts, mm: an octal base with its numbers, and three lines below.
@@ -182,12 +182,12 @@ fn note(verdict: &Verdict, side: Side) -> String {
         Side::Above => "Tube side",
     };
     let mut note = format!("{view}; places are proposed.");
-    if let Some(span) = widest_span(verdict)
-        && verdict.limits.touch_volts < span.volts
-    {
+    let spans = spans(verdict.plan.design, verdict.limits.touch_volts);
+    if let Some(span) = spans.first().filter(|span| span.is_above()) {
+        let between = span.between.join(" and ");
         note = format!(
-            "Caution: up to {:.0} V between {} and {}. {note}",
-            span.volts, span.high, span.low
+            "Caution: up to {:.0} V between {between}. {note}",
+            span.volts
         );
     }
     note

@@ -1,11 +1,18 @@
 //! Heater strings, heaters and rails.
 
-use super::{block_table, figure};
+use super::{block_table, figure, half_figure};
+use crate::chart::bars::Bar;
+use crate::chart::{self, Along, Axis, Chart, Reference, Series};
+use crate::draw::{Picture, Stroke};
 use crate::page::{Block, Section};
 use crate::string_drawing;
 use crate::tables;
 use crate::words::Wording;
+use design::model::Design;
+use network::heaters::chain::WarmUp;
+use network::power::{Power, power};
 use network::verdict::Verdict;
+use std::sync::Arc;
 
 pub(super) fn section(verdict: &Verdict, wording: Wording) -> Section {
     let design = verdict.plan.design;
@@ -29,11 +36,29 @@ pub(super) fn section(verdict: &Verdict, wording: Wording) -> Section {
             |width| vec![string_drawing::draw(verdict, index, width)],
         ));
     }
+    blocks.extend(warm_ups(verdict, wording));
     if !verdict.heaters.readings.is_empty() {
+        blocks.push(block_table(tables::strings(verdict), wording));
         blocks.push(block_table(tables::heaters(verdict), wording));
+        blocks.push(block_table(tables::heater_reach(verdict), wording));
+        let sentences = crate::sentence::about_heaters(verdict);
+        blocks.extend(
+            sentences
+                .into_iter()
+                .map(|said| Block::Paragraph(wording.apply(&said))),
+        );
     }
     if !design.rails.is_empty() {
-        blocks.push(block_table(tables::rails(verdict), wording));
+        let power = power(verdict);
+        blocks.push(budget(design, &power, wording));
+        blocks.push(block_table(tables::rails(design, &power), wording));
+        blocks.push(block_table(tables::heat(design, &power), wording));
+        let sentences = crate::sentence::about_power(&power);
+        blocks.extend(
+            sentences
+                .into_iter()
+                .map(|said| Block::Paragraph(wording.apply(&said))),
+        );
     }
     if design.strings.is_empty() {
         blocks.push(Block::Paragraph("No heater string is typed.".to_owned()));
@@ -42,4 +67,131 @@ pub(super) fn section(verdict: &Verdict, wording: Wording) -> Section {
         heading: "Heaters and rails".to_owned(),
         blocks,
     }
+}
+
+/// How the strings warm up, one chart for all that are alike.
+fn warm_ups(verdict: &Verdict, wording: Wording) -> Vec<Block> {
+    let mut drawn: Vec<&Arc<WarmUp>> = Vec::new();
+    let mut blocks = Vec::new();
+    for (index, reading) in verdict.heaters.strings.iter().enumerate() {
+        let Some(warm) = &reading.warm_up else {
+            continue;
+        };
+        if drawn.iter().any(|other| Arc::ptr_eq(other, warm)) {
+            continue;
+        }
+        drawn.push(warm);
+        let all = verdict
+            .plan
+            .design
+            .strings
+            .iter()
+            .zip(&verdict.heaters.strings);
+        let alike: Vec<&str> = all
+            .filter(|(_, other)| {
+                let other = other.warm_up.as_ref();
+                other.is_some_and(|other| Arc::ptr_eq(other, warm))
+            })
+            .map(|(string, _)| string.name.as_str())
+            .collect();
+        let names = list(&alike);
+        let plural = if alike.len() == 1 { "" } else { "s" };
+        let caption = format!(
+            "How string{plural} {names} warm{} up: volts of the heaters after the supply is switched on.",
+            if alike.len() == 1 { "s" } else { "" }
+        );
+        let description = format!("Volts of every heater of string{plural} {names} over time.");
+        blocks.push(half_figure(
+            wording.apply(&caption),
+            wording.apply(&description),
+            |width| curves(verdict, index, warm, width),
+        ));
+    }
+    blocks
+}
+
+/// The curves of one string; links that go the same way share one.
+fn curves(verdict: &Verdict, string: usize, warm: &WarmUp, width: f64) -> Picture {
+    let design = verdict.plan.design;
+    let mut curves: Vec<(Vec<&str>, Vec<(f64, f64)>)> = Vec::new();
+    for reading in verdict
+        .heaters
+        .readings
+        .iter()
+        .filter(|one| one.string == string)
+    {
+        let mark = design.sockets[reading.socket.0].mark.as_str();
+        let volts = warm.link_volts[reading.link].iter();
+        let points: Vec<(f64, f64)> = warm
+            .seconds
+            .iter()
+            .copied()
+            .zip(volts.map(|volts| 100.0 * volts.abs() / reading.rated_volts))
+            .collect();
+        match curves.iter_mut().find(|curve| curve.1 == points) {
+            Some(curve) => curve.0.push(mark),
+            None => curves.push((vec![mark], points)),
+        }
+    }
+    let most = curves
+        .iter()
+        .flat_map(|curve| &curve.1)
+        .map(|point| point.1)
+        .fold(100.0, f64::max);
+    let last = warm.seconds.last().copied().unwrap_or(0.0);
+    let x = Axis::linear("time", "s").between(0.0, last.max(1.0));
+    let y = Axis::linear("of rated volts", "%").between(0.0, 1.15 * most);
+    let mut chart = Chart::new(width, 0.62 * width, x, y);
+    chart.references.push(Reference {
+        along: Along::Y,
+        at: 100.0,
+        label: String::new(),
+        stroke: Stroke::FAINT,
+    });
+    chart.series = curves
+        .into_iter()
+        .enumerate()
+        .map(|(index, (marks, points))| Series {
+            label: list(&marks),
+            points,
+            stroke: Some(Stroke::numbered(index)),
+            marker: None,
+        })
+        .collect();
+    chart.draw()
+}
+
+/// Names in a row: all of a few, else the first and the last with how many there are.
+fn list(names: &[&str]) -> String {
+    match names {
+        [] => String::new(),
+        [first, .., last] if 4 < names.len() => format!("{first} ... {last} ({})", names.len()),
+        _ => names.join(", "),
+    }
+}
+
+/// The most of every rail against its limit.
+fn budget(design: &Design, power: &Power, wording: Wording) -> Block {
+    let bars: Vec<Bar> = design
+        .rails
+        .iter()
+        .zip(&power.rails)
+        .map(|(rail, power)| Bar {
+            name: rail.name.clone(),
+            value: power.most_amps,
+            limit: rail.limit_amps,
+        })
+        .collect();
+    let caption = "The most that every rail must give, in amperes; the heavy stroke is its limit.";
+    figure(
+        wording.apply(caption),
+        "A bar for every rail against its limit.".to_owned(),
+        |width| {
+            vec![chart::bars::bars(
+                &Axis::linear("current", "A"),
+                &bars,
+                width,
+            )]
+        },
+    )
 }

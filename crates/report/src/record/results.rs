@@ -12,7 +12,9 @@ use network::fan::Fan;
 use network::finding::{Amount, Finding};
 use network::loops::Ring;
 use network::plan::{MemberIndex, Plan};
+use network::power::power;
 use network::rows::Values;
+use network::safety::{BLEED_SECONDS, Store};
 use network::stability::Stability;
 use network::verdict::Verdict;
 use serde_json::{Map, Value, json};
@@ -242,9 +244,15 @@ pub fn heaters(verdict: &Verdict, sources: &SourceMap) -> Value {
         .design
         .strings
         .iter()
-        .zip(&verdict.heaters.string_amps);
+        .zip(&verdict.heaters.strings);
     let strings: Vec<Value> = strings
-        .map(|(string, amps)| json!({ "name": string.name, "amps": amps.abs() }))
+        .map(|(string, reading)| {
+            json!({
+                "name": string.name,
+                "amps": reading.amps.abs(),
+                "cold_amps": reading.cold_amps.map(Vec::from),
+            })
+        })
         .collect();
     let fields = json!({
         "strings": strings,
@@ -271,9 +279,112 @@ fn heater_list(verdict: &Verdict) -> Vec<Value> {
             "share_of_rated_volts": reading.share(),
             "above_cathode_volts": apart.map(|pair| pair.0),
             "below_cathode_volts": apart.map(|pair| pair.1),
+            "alternates": reading.alternates,
+            "may_meet": reading.reach.map(|reach| json!({
+                "supply_volts": [reach.supply.0, reach.supply.1],
+                "spread_volts": [reach.spread.0, reach.spread.1],
+                "warming_up_volts": reach.passing.0,
+                "warming_up_seconds": reach.passing.1,
+                "warming_up_quick_volts": reach.passing_at_worst,
+            })),
         })
     };
     verdict.heaters.readings.iter().map(one).collect()
+}
+
+/// What every rail must give, and where the heat goes.
+#[must_use]
+pub fn rail_power(verdict: &Verdict) -> Value {
+    let design = verdict.plan.design;
+    let power = power(verdict);
+    let rails: Vec<Value> = design
+        .rails
+        .iter()
+        .zip(&power.rails)
+        .map(|(rail, power)| {
+            json!({
+                "rail": rail.name,
+                "volts": rail.volts,
+                "least_amps": power.least_amps,
+                "most_amps": power.most_amps,
+                "strings_cold_amps": power.cold_amps,
+                "limit_amps": rail.limit_amps,
+                "most_watts": power.watts,
+                "fuse_amps": power.fuse_amps,
+                "fuse_time_lag": power.wants_time_lag(),
+            })
+        })
+        .collect();
+    let heat: Vec<Value> = power
+        .heat
+        .iter()
+        .map(|heat| {
+            json!({
+                "board": heat.board.map(|board| &design.boards[board].name),
+                "tubes": heat.tubes,
+                "heater_watts": heat.heater_watts,
+                "circuit_watts": heat.circuit_watts,
+            })
+        })
+        .collect();
+    let fields = json!({
+        "rails": rails,
+        "heat": heat,
+        "string_resistor_watts": power.string_resistor_watts,
+        "watts": power.watts(),
+    });
+    record("power", fields)
+}
+
+/// What can hurt.
+#[must_use]
+pub fn safety(design: &Design, touch_volts: f64) -> Value {
+    let safety = network::safety::safety(design, touch_volts);
+    let spans: Vec<Value> = safety
+        .spans
+        .iter()
+        .map(|span| {
+            json!({
+                "between": span.between,
+                "volts": span.volts,
+                "alternates": span.alternates,
+                "limit_volts": span.limit_volts,
+            })
+        })
+        .collect();
+    let stores: Vec<Value> = safety
+        .stores
+        .iter()
+        .map(|rail| {
+            let bleeder = rail.store.zip(rail.bleeder_ohms);
+            let wanted = rail
+                .store
+                .map(|store| store.ohms_for(store.dead_volts(touch_volts), BLEED_SECONDS))
+                .filter(|ohms| ohms.is_finite());
+            json!({
+                "rail": design.rails[rail.rail].name,
+                "farads": rail.store.map(|store| store.farads),
+                "volts": rail.store.map(|store| store.volts),
+                "joules": rail.store.map(Store::joules),
+                "coulombs": rail.store.map(Store::coulombs),
+                "bleeder_ohms": rail.bleeder_ohms,
+                "dead_below_volts": rail.store.map(|store| store.dead_volts(touch_volts)),
+                "seconds_to_dead": bleeder.map(|(store, ohms)| store.seconds_to(store.dead_volts(touch_volts), ohms)),
+                "bleeder_watts": bleeder.map(|(store, ohms)| store.watts_in(ohms)),
+                "wanted_bleeder_ohms": wanted,
+            })
+        })
+        .collect();
+    let fields = json!({
+        "touch_volts": touch_volts,
+        "spans": spans,
+        "stores": stores,
+        "raised_strings": safety.raised,
+        "coils": safety.coils,
+        "to_do": sentence::before_a_hand_goes_in(design, &safety, touch_volts),
+        "measures": sentence::MEASURES,
+    });
+    record("safety", fields)
 }
 
 /// What a meter reads on every pin of a socket.

@@ -1,11 +1,10 @@
-//! Heater strings and rail currents.
+//! Heater strings.
 
 use super::{number, numbers, text, words};
 use crate::table::{Cell, Mark, Table};
 use design::model::SocketId;
-use devices::types::{Electrode, Section};
-use network::bench::node_of;
-use network::heaters::HeaterReading;
+use network::heaters::cathode::apart;
+use network::heaters::{HeaterReading, Reach};
 use network::verdict::Verdict;
 
 /// Every heater with its volts, and how far it is from the cathodes of its tube.
@@ -16,8 +15,8 @@ pub fn heaters(verdict: &Verdict) -> Table {
         let socket = &design.sockets[reading.socket.0];
         let apart = heater_to_cathode(verdict, reading);
         vec![
-            text(design.strings[reading.string].name.clone()),
             text(socket.mark.clone()),
+            text(design.strings[reading.string].name.clone()),
             text(socket.device.name.clone()),
             number(reading.first_volts, 2),
             number(reading.second_volts, 2),
@@ -30,18 +29,18 @@ pub fn heaters(verdict: &Verdict) -> Table {
         ]
     });
     Table {
-        caption: "Heaters in the order of their strings".to_owned(),
+        caption: "Heaters in the order of their strings, and the most that they stand above and below their cathodes".to_owned(),
         columns: vec![
-            words("string"),
             words("tube"),
+            words("string"),
             words("type"),
             numbers("from", "V"),
             numbers("to", "V"),
             numbers("across", "V"),
             numbers("of rating", "%"),
             numbers("current", "mA"),
-            numbers("heater above cathode at most", "V"),
-            numbers("below at most", "V"),
+            numbers("above cathode", "V"),
+            numbers("below cathode", "V"),
             words("verdict"),
         ],
         rows: rows.collect(),
@@ -79,72 +78,75 @@ fn judged(verdict: &Verdict, socket: SocketId) -> Cell {
     }
 }
 
-/// The most that a heater's ends stand above and below the cathodes of its tube in any row, V, 0 for never; `None` for a filament and
-/// where no unit uses the tube.
+/// The most that a heater's ends stand above and below the cathodes of its tube, see [`network::heaters::cathode::apart`].
 #[must_use]
 pub fn heater_to_cathode(verdict: &Verdict, reading: &HeaterReading) -> Option<(f64, f64)> {
-    let design = verdict.plan.design;
-    let device = &design.sockets[reading.socket.0].device;
-    if device.heater.as_ref().is_none_or(|heater| heater.direct) {
-        return None;
-    }
-    let mut range: Option<(f64, f64)> = None;
-    for section in [Section::A, Section::B] {
-        let Some((unit, node)) = node_of(design, reading.socket, Electrode::Cathode, section)
-        else {
-            continue;
-        };
-        let rows = verdict.place.results[unit.0]
-            .rows
-            .iter()
-            .filter(|row| row.outcome.settled());
-        for volts in rows.map(|row| row.volts[node]) {
-            range = Some(range.map_or((volts, volts), |(low, high)| {
-                (low.min(volts), high.max(volts))
-            }));
-        }
-    }
-    let (low, high) = range?;
-    let ends = (
-        reading.first_volts.min(reading.second_volts),
-        reading.first_volts.max(reading.second_volts),
-    );
-    Some(((ends.1 - low).max(0.0), (high - ends.0).max(0.0)))
+    apart(&verdict.plan, reading, &verdict.place.results)
 }
 
-/// Every rail with the most it must give.
+/// Every string with its current, warm and when it is switched on cold.
 #[must_use]
-pub fn rails(verdict: &Verdict) -> Table {
-    let rows = verdict
-        .plan
-        .design
-        .rails
-        .iter()
-        .zip(&verdict.rail_amps)
-        .map(|(rail, &amps)| {
-            let judged = match rail.limit_amps {
-                Some(limit) if limit < amps => Cell::Mark(Mark::Fault, "over its limit".to_owned()),
-                Some(_) => Cell::Mark(Mark::Pass, "passes".to_owned()),
-                None => Cell::Mark(Mark::None, "no limit typed".to_owned()),
-            };
+pub fn strings(verdict: &Verdict) -> Table {
+    let strings = verdict.plan.design.strings.iter();
+    let rows = strings
+        .zip(&verdict.heaters.strings)
+        .map(|(string, reading)| {
+            let cold = |place: usize| reading.cold_amps.map(|amps| 1e3 * amps[place]);
             vec![
-                text(rail.name.clone()),
-                number(rail.volts, 1),
-                number(100.0 * rail.tolerance, 1),
-                number(1e3 * amps, 2),
-                number(rail.limit_amps.map(|limit| 1e3 * limit), 0),
-                judged,
+                text(string.name.clone()),
+                number(1e3 * reading.amps.abs(), 1),
+                number(cold(0), 0),
+                number(cold(1), 0),
+                number(cold(2), 0),
             ]
         });
     Table {
-        caption: "Rails, every unit at its worst together".to_owned(),
+        caption: "Heater strings: current when warm, and when switched on cold".to_owned(),
         columns: vec![
-            words("rail"),
-            numbers("nominal", "V"),
-            numbers("within ±", "%"),
-            numbers("current", "mA"),
-            numbers("limit", "mA"),
-            words("verdict"),
+            words("string"),
+            numbers("warm", "mA"),
+            numbers("cold at least", "mA"),
+            numbers("cold usually", "mA"),
+            numbers("cold at most", "mA"),
+        ],
+        rows: rows.collect(),
+    }
+}
+
+/// What every heater may meet, in percent of its rated volts.
+#[must_use]
+pub fn heater_reach(verdict: &Verdict) -> Table {
+    let design = verdict.plan.design;
+    let rows = verdict.heaters.readings.iter().map(|reading| {
+        let percent = |volts: fn(&Reach) -> f64| {
+            let reach = reading.reach.as_ref();
+            number(
+                reach.map(|reach| 100.0 * volts(reach) / reading.rated_volts),
+                1,
+            )
+        };
+        vec![
+            text(design.sockets[reading.socket.0].mark.clone()),
+            text(design.strings[reading.string].name.clone()),
+            percent(|reach| reach.supply.0),
+            percent(|reach| reach.supply.1),
+            percent(|reach| reach.spread.0),
+            percent(|reach| reach.spread.1),
+            percent(|reach| reach.passing.0),
+            percent(|reach| reach.passing_at_worst),
+        ]
+    });
+    Table {
+        caption: "What every heater may meet, in percent of its rated volts".to_owned(),
+        columns: vec![
+            words("tube"),
+            words("string"),
+            numbers("supply low", "%"),
+            numbers("supply high", "%"),
+            numbers("least with spread", "%"),
+            numbers("most with spread", "%"),
+            numbers("warming up", "%"),
+            numbers("if quick", "%"),
         ],
         rows: rows.collect(),
     }

@@ -13,6 +13,7 @@ use network::change::Change;
 use network::judge::MemberResult;
 use network::levels::output_levels;
 use network::plan::{FanOut, Plan};
+use network::power::power;
 use network::verdict::Verdict;
 use text::quantity::{Unit, counted};
 use text::source::SourceMap;
@@ -169,24 +170,50 @@ pub fn heaters(verdict: &Verdict, sources: &SourceMap, terminal: &Terminal) -> S
     if design.strings.is_empty() {
         return "No heater string is typed.\n".to_owned();
     }
-    let mut out = String::new();
-    for (string, amps) in design.strings.iter().zip(&verdict.heaters.string_amps) {
-        out.push_str(&format!(
-            "String {}: {}\n",
-            string.name,
-            sentence::shown(amps.abs(), Unit::Ampere)
-        ));
-    }
+    let tables = vec![
+        tables::strings(verdict),
+        tables::heaters(verdict),
+        tables::heater_reach(verdict),
+        tables::rails(design, &power(verdict)),
+    ];
+    let mut out = written(tables, terminal);
     out.push('\n');
-    out.push_str(&written(
-        vec![tables::heaters(verdict), tables::rails(verdict)],
-        terminal,
-    ));
+    out.push_str(&said(&sentence::about_heaters(verdict), terminal));
     if !verdict.heaters.findings.is_empty() {
         out.push('\n');
         out.push_str(&findings(&verdict.heaters.findings, sources, terminal));
     }
     out
+}
+
+/// What every rail must give, and where the heat goes.
+#[must_use]
+pub fn rail_power(verdict: &Verdict, terminal: &Terminal) -> String {
+    let design = verdict.plan.design;
+    let power = power(verdict);
+    let tables = vec![tables::rails(design, &power), tables::heat(design, &power)];
+    format!(
+        "{}\n{}",
+        written(tables, terminal),
+        said(&sentence::about_power(&power), terminal)
+    )
+}
+
+/// What can hurt: volts between rails, what they store, what to do before a hand goes in.
+#[must_use]
+pub fn safety(design: &Design, touch_volts: f64, terminal: &Terminal) -> String {
+    let safety = network::safety::safety(design, touch_volts);
+    let tables = vec![
+        tables::spans(&safety),
+        tables::stores(design, &safety, touch_volts),
+    ];
+    let mut sentences = sentence::before_a_hand_goes_in(design, &safety, touch_volts);
+    sentences.push(sentence::MEASURES.to_owned());
+    format!(
+        "{}\n{}",
+        written(tables, terminal),
+        said(&sentences, terminal)
+    )
 }
 
 /// What a meter reads on every pin of a socket.

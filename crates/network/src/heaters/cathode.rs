@@ -1,0 +1,116 @@
+//! Volts between heater and cathode, against the limit of their sign.
+
+use super::HeaterReading;
+use crate::finding::{Amount, Finding};
+use crate::judge::MemberResult;
+use crate::plan::Plan;
+use design::model::{PartKind, SocketId};
+use devices::types::Section;
+use text::diagnostic::Severity;
+use text::quantity::{Unit, show};
+
+/// A heater positive of its cathode is the worse way round (failures come preferentially so: a handbook on valves in
+/// computers); from this share of the limit on it is named. Chosen.
+const NEAR_SHARE: f64 = 0.8;
+
+/// The most that the ends of a heater stand above and below the cathodes of its tube in any row, V, peaks where the supply
+/// alternates; 0 for never. `None` for a filament and where no unit uses the tube.
+#[must_use]
+pub fn apart(plan: &Plan, reading: &HeaterReading, results: &[MemberResult]) -> Option<(f64, f64)> {
+    let device = &plan.design.sockets[reading.socket.0].device;
+    if device.heater.as_ref().is_none_or(|heater| heater.direct) {
+        return None;
+    }
+    let (low, high) = cathode_range(plan, reading.socket, results)?;
+    let ends = reading.end_volts();
+    Some(((ends.1 - low).max(0.0), (high - ends.0).max(0.0)))
+}
+
+/// Heaters too far from their cathodes.
+pub(super) fn findings(
+    plan: &Plan,
+    readings: &[HeaterReading],
+    results: &[MemberResult],
+) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    for reading in readings {
+        let Some((above, below)) = apart(plan, reading, results) else {
+            continue;
+        };
+        let ratings = &plan.design.sockets[reading.socket.0].device.ratings;
+        let sides = [
+            ("positive", above, &ratings.heater_positive_volts),
+            ("negative", below, &ratings.heater_negative_volts),
+        ];
+        // Worst first; peaks of both signs are one cause.
+        let mut sides: Vec<(&str, f64, f64)> = sides
+            .into_iter()
+            .filter_map(|(sign, volts, limit)| Some((sign, volts, limit.as_ref()?.value)))
+            .filter(|(sign, volts, limit)| {
+                limit < volts || *sign == "positive" && NEAR_SHARE * limit < *volts
+            })
+            .collect();
+        sides.sort_by(|left, right| (right.1 / right.2).total_cmp(&(left.1 / left.2)));
+        let mut all = sides
+            .into_iter()
+            .map(|(sign, volts, limit)| finding(plan, reading, sign, volts, limit));
+        if let Some(first) = all.next() {
+            findings.push(Finding {
+                consequences: all.collect(),
+                ..first
+            });
+        }
+    }
+    findings
+}
+
+fn finding(plan: &Plan, reading: &HeaterReading, sign: &str, volts: f64, limit: f64) -> Finding {
+    let mark = &plan.design.sockets[reading.socket.0].mark;
+    let peaks = if reading.alternates {
+        " at the peaks"
+    } else {
+        ""
+    };
+    let shown = show(volts, Unit::Volt, 3);
+    let (name, severity, cause) = if limit < volts {
+        let cause = format!(
+            "The heater of {mark} gets {shown} {sign} of its cathode{peaks}; its place in the string and the cathode's swing decide."
+        );
+        ("heater-cathode-volts", Severity::Fault, cause)
+    } else {
+        let cause = format!(
+            "The heater of {mark} gets {shown} positive of its cathode{peaks}, close to its limit, and this is the way round in which the insulation fails first."
+        );
+        ("heater-positive", Severity::Caution, cause)
+    };
+    Finding::new(name, severity, reading.span, mark.clone(), cause)
+        .numbers(
+            Amount::new(format!("heater {sign} of cathode"), volts, Unit::Volt),
+            Amount::new(format!("limit, heater {sign}"), limit, Unit::Volt),
+        )
+        .attempt("Stand the heater supply near the cathodes' mean volts, or move the tube along the string, or use a type with a higher limit.")
+}
+
+/// Lowest and highest cathode volts of a tube's halves over all rows.
+fn cathode_range(plan: &Plan, socket: SocketId, results: &[MemberResult]) -> Option<(f64, f64)> {
+    let mut range: Option<(f64, f64)> = None;
+    for half in [Section::A, Section::B] {
+        let Some((unit, tube)) = plan.design.sockets[socket.0].halves[half as usize] else {
+            continue;
+        };
+        let circuit = plan.design.circuit_of(unit);
+        let Some((part, _)) = circuit.tubes().nth(tube) else {
+            continue;
+        };
+        let PartKind::Tube(tube) = &circuit.parts[part].kind else {
+            continue;
+        };
+        for row in results[unit.0].rows.iter().filter(|row| row.counts()) {
+            let volts = row.volts[tube.cathode];
+            range = Some(range.map_or((volts, volts), |(low, high)| {
+                (low.min(volts), high.max(volts))
+            }));
+        }
+    }
+    range
+}

@@ -1,0 +1,417 @@
+//! What the volts of a string mean.
+
+use super::{HeaterReading, StringReading, rating, ways};
+use crate::finding::{Amount, Finding};
+use crate::plan::Plan;
+use design::model::{Branch, Design, HeaterString, NetKind, SocketId, Terminal};
+use devices::types::Heater;
+use text::diagnostic::Severity;
+use text::quantity::{Unit, show};
+
+/// 10 % off the rating has no serious effect, 7 % is what fluctuation should stay within: Radio Constructor, April 1962.
+const LIMIT_SHARE: f64 = 0.10;
+const FLUCTUATION_SHARE: f64 = 0.07;
+/// The usual aim is 5 % (common practice, no source), with a little room for E24 droppers.
+const AIM_SHARE: f64 = 0.055;
+/// What a heater may pass its rating by while a string warms up: Mullard Outlook, February 1963.
+const PASSING_SHARE: f64 = 0.5;
+/// Currents nearer than this are alike: chosen, by the running law it moves a heater's volts by the 5 % aimed at.
+const ALIKE_SHARE: f64 = 0.03;
+/// Rounding in a comparison with a limit that the numbers may just reach.
+const ROUNDING: f64 = 1e-9;
+
+/// Findings on one string: on its ends, else the cause of heaters off their rating with what follows from it, else what its
+/// spread and its warming up can do.
+pub(super) fn string(
+    plan: &Plan,
+    string: &HeaterString,
+    reading: &StringReading,
+    readings: &[HeaterReading],
+) -> Vec<Finding> {
+    let subject = format!("string {}", string.name);
+    for (terminal, span, last) in [
+        (string.from, string.from_span, false),
+        (string.to, string.to_span, true),
+    ] {
+        let wrong = ways::wrong_way(plan, string, readings, &subject, terminal, span, last);
+        if let Some(finding) = wrong {
+            return vec![finding];
+        }
+    }
+    if !readings.is_empty() && readings.iter().all(|reading| reading.share() < 0.01) {
+        return vec![
+            Finding::fault(
+                "heater-way-missing",
+                string.span,
+                subject,
+                "Both ends of the string stand at the same volts: no current flows.",
+            )
+            .attempt("Take one end to the heater rail and the other to its return."),
+        ];
+    }
+    let mut findings = match off(plan, string, readings) {
+        Some(finding) => vec![finding],
+        None => Vec::from_iter(
+            supply(plan, string, readings)
+                .into_iter()
+                .chain(passing(plan, readings)),
+        ),
+    };
+    findings.extend(resistors(string, readings, reading));
+    findings
+}
+
+/// The cause of heaters off their rating with the supply at its nominal volts. One mistake moves every heater of a string:
+/// they stand below it.
+fn off(plan: &Plan, string: &HeaterString, readings: &[HeaterReading]) -> Option<Finding> {
+    let design = plan.design;
+    let mut all: Vec<(f64, &HeaterReading)> = readings
+        .iter()
+        .map(|reading| ((reading.share() - 1.0).abs(), reading))
+        .filter(|(off, _)| AIM_SHARE < *off)
+        .collect();
+    // Heaters that are alike stay in their order: rounding must not shuffle them.
+    all.sort_by_key(|(off, _)| std::cmp::Reverse((off / ROUNDING).round() as u64));
+    let worst = all.first()?.1;
+    let cause = tap(design, string, readings).or_else(|| unlike(design, string, readings));
+    let below = all.iter().map(|(_, reading)| off_rating(design, reading));
+    Some(match cause {
+        Some((socket, cause)) => {
+            let by_others = all.iter().filter(|(_, reading)| reading.socket != socket);
+            Finding {
+                consequences: by_others
+                    .map(|(_, reading)| off_rating(design, reading))
+                    .collect(),
+                ..cause
+            }
+        }
+        None => Finding {
+            consequences: below.skip(1).collect(),
+            ..off_rating(design, worst)
+        },
+    })
+}
+
+fn volts_across(reading: &HeaterReading) -> f64 {
+    (reading.first_volts - reading.second_volts).abs()
+}
+
+fn off_rating(design: &Design, reading: &HeaterReading) -> Finding {
+    let off = reading.share() - 1.0;
+    let mark = &design.sockets[reading.socket.0].mark;
+    let cause = format!(
+        "The heater of {mark} stands {} its rating: {}.",
+        beyond(off),
+        if off < 0.0 {
+            "emission falls and the tube reads weak"
+        } else {
+            "its life shortens quickly"
+        }
+    );
+    let severity = severity(LIMIT_SHARE < off.abs());
+    Finding::new("heater-volts", severity, reading.span, mark.clone(), cause)
+        .numbers(
+            Amount::new("heater volts", volts_across(reading), Unit::Volt),
+            Amount::new("rated heater volts", reading.rated_volts, Unit::Volt),
+        )
+        .attempt("Put tubes of one heater current in a string, and as many as their volts add up to the supply; shunt or drop the rest.")
+}
+
+/// "7.6 % under", "33.3 % over".
+fn beyond(share: f64) -> String {
+    let side = if share < 0.0 { "under" } else { "over" };
+    format!("{:.1} % {side}", 100.0 * share.abs())
+}
+
+fn severity(fault: bool) -> Severity {
+    if fault {
+        Severity::Fault
+    } else {
+        Severity::Caution
+    }
+}
+
+/// The current that the links of a string want at their rated volts, and the rated volts of each; `None` for a link of
+/// resistors alone.
+fn wanted(design: &Design, string: &HeaterString) -> Vec<Option<(f64, f64)>> {
+    let rated = |socket: SocketId, tapped| {
+        let heater = design.sockets[socket.0].device.heater.as_ref()?;
+        rating(heater, tapped)
+    };
+    let links = string.links.iter().map(|link| {
+        let volts = link.branches.iter().find_map(|branch| match branch {
+            Branch::Heater { socket, tapped } => Some(rated(*socket, *tapped)?.0),
+            Branch::Resistor { .. } => None,
+        })?;
+        let amps = link.branches.iter().map(|branch| match branch {
+            Branch::Heater { socket, tapped } => {
+                rated(*socket, *tapped).map_or(0.0, |rated| rated.1)
+            }
+            Branch::Resistor { ohms, .. } => volts / ohms,
+        });
+        Some((amps.sum(), volts))
+    });
+    links.collect()
+}
+
+/// What most links of a string want, A: the middle one of all.
+fn usual(wanted: &[Option<(f64, f64)>]) -> Option<f64> {
+    let mut amps: Vec<f64> = wanted.iter().flatten().map(|link| link.0).collect();
+    amps.sort_by(f64::total_cmp);
+    amps.get((amps.len().max(1) - 1) / 2).copied()
+}
+
+/// A tapped heater wired the other way than its place asks for: by current in a row with others that want another, by
+/// volts where it is alone or beside others.
+fn tap(
+    design: &Design,
+    string: &HeaterString,
+    readings: &[HeaterReading],
+) -> Option<(SocketId, Finding)> {
+    let wanted = wanted(design, string);
+    let usual = usual(&wanted)?;
+    let mut all = wanted.iter().flatten();
+    let alike = all.all(|(amps, _)| (amps / usual - 1.0).abs() <= ALIKE_SHARE);
+    readings.iter().find_map(|reading| {
+        let socket = &design.sockets[reading.socket.0];
+        let heater: &Heater = socket.device.heater.as_ref()?;
+        heater.tapped?;
+        let (volts, amps) = rating(heater, !reading.tapped)?;
+        let by_volts = string.links.len() == 1
+            && (volts_across(reading) / volts - 1.0).abs() < LIMIT_SHARE;
+        let by_amps = !alike && (usual / amps - 1.0).abs() < LIMIT_SHARE;
+        if !by_volts && !by_amps || (reading.share() - 1.0).abs() < AIM_SHARE {
+            return None;
+        }
+        let (wired, meant) = if reading.tapped {
+            ("both ends together against the tap", "end to end")
+        } else {
+            ("end to end", "both ends together against the tap")
+        };
+        let cause = format!(
+            "{} is wired {wired}, where its heater wants {} at {}; here it gets {}. Wired {meant} it wants {} at {}.",
+            socket.mark,
+            show(reading.rated_volts, Unit::Volt, 3),
+            show(reading.rated_amps, Unit::Ampere, 3),
+            show(volts_across(reading), Unit::Volt, 3),
+            show(volts, Unit::Volt, 3),
+            show(amps, Unit::Ampere, 3),
+        );
+        let attempt = if reading.tapped {
+            format!("Take its two end pins apart and leave the tap free: write `{}`.", socket.mark)
+        } else {
+            format!("Join its two end pins and take the tap to the other side: write `{} tapped`.", socket.mark)
+        };
+        let finding = Finding::fault("heater-tap", reading.span, socket.mark.clone(), cause)
+            .numbers(
+                Amount::new("heater volts", volts_across(reading), Unit::Volt),
+                Amount::new("rated heater volts", reading.rated_volts, Unit::Volt),
+            )
+            .attempt(attempt);
+        Some((reading.socket, finding))
+    })
+}
+
+/// The heater whose link wants another current than most of its string.
+fn unlike(
+    design: &Design,
+    string: &HeaterString,
+    readings: &[HeaterReading],
+) -> Option<(SocketId, Finding)> {
+    let wanted = wanted(design, string);
+    let usual = usual(&wanted)?;
+    let off = |amps: f64| (amps / usual - 1.0).abs();
+    let (link, (amps, volts)) = wanted
+        .iter()
+        .enumerate()
+        .filter_map(|(link, wanted)| Some((link, (*wanted)?)))
+        .filter(|(_, (amps, _))| ALIKE_SHARE < off(*amps))
+        .max_by(|left, right| off(left.1.0).total_cmp(&off(right.1.0)))?;
+    let reading = readings.iter().find(|reading| reading.link == link)?;
+    let socket = &design.sockets[reading.socket.0];
+    let cause = format!(
+        "{} ({}) wants {} where the others of string {} want {}: one current flows through all, and it stands {} its rated volts.",
+        socket.mark,
+        socket.device.name,
+        show(amps, Unit::Ampere, 3),
+        string.name,
+        show(usual, Unit::Ampere, 3),
+        beyond(reading.share() - 1.0),
+    );
+    let attempt = if amps < usual {
+        let shunt = volts / (usual - amps);
+        format!(
+            "Put a type of the others' current in its place, or a shunt of {} beside it, which takes {}.",
+            show(shunt, Unit::Ohm, 3),
+            show(volts * volts / shunt, Unit::Watt, 3)
+        )
+    } else {
+        "Put a type of the others' current in its place, or a shunt beside each of the others."
+            .to_owned()
+    };
+    let finding = Finding::new(
+        "heater-unlike",
+        severity(LIMIT_SHARE < (reading.share() - 1.0).abs()),
+        reading.span,
+        socket.mark.clone(),
+        cause,
+    )
+    .numbers(
+        Amount::new("heater volts", volts_across(reading), Unit::Volt),
+        Amount::new("rated heater volts", reading.rated_volts, Unit::Volt),
+    )
+    .attempt(attempt);
+    Some((reading.socket, finding))
+}
+
+/// What the tolerance of the supply alone does, to the heater that it takes furthest off.
+fn supply(plan: &Plan, string: &HeaterString, readings: &[HeaterReading]) -> Option<Finding> {
+    let ends = readings.iter().filter_map(|reading| {
+        let (low, high) = reading.reach?.supply;
+        let off = |volts: f64| (volts / reading.rated_volts - 1.0).abs();
+        let volts = if off(high) < off(low) { low } else { high };
+        Some((off(volts), volts, reading))
+    });
+    let (off, volts, reading) = ends.max_by(|left, right| left.0.total_cmp(&right.0))?;
+    if off <= FLUCTUATION_SHARE + ROUNDING {
+        return None;
+    }
+    let mark = &plan.design.sockets[reading.socket.0].mark;
+    let low = volts < reading.rated_volts;
+    let cause = format!(
+        "With {} at the {} end of its tolerance the heater of {mark} stands {} its rating; it should fluctuate by no more than 7 %, and beyond 10 % other ratings shrink.",
+        supply_name(plan, string),
+        if low { "low" } else { "high" },
+        beyond(volts / reading.rated_volts - 1.0),
+    );
+    Some(
+        Finding::new(
+            "heater-supply",
+            severity(LIMIT_SHARE + ROUNDING < off),
+            reading.span,
+            format!("string {}", string.name),
+            cause,
+        )
+        .numbers(
+            Amount::new("heater volts then", volts, Unit::Volt),
+            Amount::new("rated heater volts", reading.rated_volts, Unit::Volt),
+        )
+        .attempt("Set the supply so that the heaters stand at their rating, or use one with a closer tolerance."),
+    )
+}
+
+/// The rail that a string begins on, or ends on.
+fn supply_name(plan: &Plan, string: &HeaterString) -> String {
+    let rail = [string.from, string.to].into_iter().find_map(|terminal| {
+        let Terminal::Net(net) = terminal else {
+            return None;
+        };
+        let net = &plan.nets[net.0];
+        matches!(net.kind, NetKind::Rail(_)).then(|| format!("the rail {}", net.name))
+    });
+    rail.unwrap_or_else(|| "the supply".to_owned())
+}
+
+/// The heater that passes its rating furthest while its string warms up.
+fn passing(plan: &Plan, readings: &[HeaterReading]) -> Option<Finding> {
+    let all = readings.iter().filter_map(|reading| {
+        let (volts, seconds) = reading.reach?.passing;
+        Some((volts / reading.rated_volts - 1.0, volts, seconds, reading))
+    });
+    let (over, volts, seconds, reading) = all.max_by(|left, right| left.0.total_cmp(&right.0))?;
+    if over <= PASSING_SHARE {
+        return None;
+    }
+    let mark = &plan.design.sockets[reading.socket.0].mark;
+    let cause = format!(
+        "The heater of {mark} warms up before the others of its string and passes its rating by {:.0} % after {seconds:.0} s; television practice accepted 50 %.",
+        100.0 * over
+    );
+    Some(
+        Finding::caution("heater-warm-up", reading.span, mark.clone(), cause)
+            .numbers(
+                Amount::new("highest heater volts", volts, Unit::Volt),
+                Amount::new("accepted in passing", (1.0 + PASSING_SHARE) * reading.rated_volts, Unit::Volt),
+            )
+            .attempt("Put tubes that warm up alike in one string, or bring the supply up over some twenty seconds."),
+    )
+}
+
+/// Resistors of a string that take more than their rating, with the supply at its nominal volts.
+fn resistors(
+    string: &HeaterString,
+    readings: &[HeaterReading],
+    reading: &StringReading,
+) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    for (index, link) in string.links.iter().enumerate() {
+        let beside = readings.iter().find(|reading| reading.link == index);
+        for branch in &link.branches {
+            let Branch::Resistor {
+                mark,
+                ohms,
+                watts: Some(rated),
+                ..
+            } = branch
+            else {
+                continue;
+            };
+            // Alone it carries the current of the string.
+            let watts = match beside {
+                Some(heater) => volts_across(heater).powi(2) / ohms,
+                None => {
+                    let resistors = link.branches.iter().filter_map(|branch| match branch {
+                        Branch::Resistor { ohms, .. } => Some(1.0 / ohms),
+                        Branch::Heater { .. } => None,
+                    });
+                    (reading.amps / resistors.sum::<f64>()).powi(2) / ohms
+                }
+            };
+            if watts <= *rated {
+                continue;
+            }
+            let cause = format!(
+                "{mark} of string {} takes more than its rated power.",
+                string.name
+            );
+            findings.push(
+                Finding::fault(
+                    "resistor-watts",
+                    link.span,
+                    format!("string {}", string.name),
+                    cause,
+                )
+                .numbers(
+                    Amount::new("dissipation", watts, Unit::Watt),
+                    Amount::new("rated power", *rated, Unit::Watt),
+                )
+                .attempt("Use a larger one, rated for twice what it takes."),
+            );
+        }
+    }
+    findings
+}
+
+/// Tubes with a heater that no string feeds.
+pub(super) fn unfed(design: &Design) -> Vec<Finding> {
+    let fed: Vec<SocketId> = design
+        .strings
+        .iter()
+        .flat_map(HeaterString::heaters)
+        .map(|heater| heater.0)
+        .collect();
+    (0..design.sockets.len())
+        .map(SocketId)
+        .filter(|socket| !fed.contains(socket) && design.sockets[socket.0].device.heater.is_some())
+        .map(|socket| {
+            let socket = &design.sockets[socket.0];
+            Finding::fault(
+                "heater-unfed",
+                socket.span,
+                socket.mark.clone(),
+                format!("{} is in no heater string: it stays cold.", socket.mark),
+            )
+            .attempt("Add it to a string, or type a string for it.")
+        })
+        .collect()
+}

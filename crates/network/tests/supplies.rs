@@ -1,0 +1,178 @@
+//! Heaters, power and what can hurt, asked of whole designs.
+
+use crate::judging::{CONTEXT, LIMITS, sound};
+use network::heaters::HeaterReading;
+use network::power::power;
+use network::safety::safety;
+use network::verdict::{Verdict, check};
+
+/// A gate for each of the tubes, on rails of the demonstration's volts; `types` and `strings` are put in.
+fn machine(heat: &str, tubes: &[&str], types: &str, strings: &str) -> String {
+    let units: String = tubes
+        .iter()
+        .enumerate()
+        .map(|(index, tube)| {
+            let number = index + 1;
+            format!("unit G{number} inverter in V{number}A with {tube}: a n{index}, y n{number}\n")
+        })
+        .collect();
+    let last = tubes.len();
+    format!(
+        "valvewright format 1
+rail upper 36V 5%, capacitor 220u, bleeder 22k
+rail lower -24V 5%
+rail heat {heat}
+{types}
+circuit inverter
+    inputs a, output y
+    y = not a
+    diodes 1N4148: CR1 a to join
+    resistors 5%: R1 680k join to g1, R2 1M2 g1 to lower, R3 82k upper to y
+    tube V1 half 6922: plate y, grid g1, cathode ground
+{units}{strings}
+bench
+    switches: n0 upper or ground through 10k
+    loads: n{last} 1M5 to ground
+"
+    )
+}
+
+fn across(reading: &HeaterReading) -> f64 {
+    (reading.first_volts - reading.second_volts).abs()
+}
+
+fn near(value: f64, expected: f64, within: f64) {
+    assert!(
+        (value - expected).abs() <= within,
+        "{value}, not {expected}"
+    );
+}
+
+fn names(verdict: &Verdict) -> Vec<String> {
+    let findings = verdict.findings.iter();
+    findings
+        .map(|finding| format!("{} {}", finding.name, finding.subject))
+        .collect()
+}
+
+/// Heaters of 12.6 V that take 175 and 150 mA share 25.2 V as 11.0 to 14.2 V (worked out from I ~ V^0.6), which is named
+/// with the tube that does not belong.
+#[test]
+fn an_unlike_pair_shares_as_the_running_law_says() {
+    let text = machine(
+        "25.2V 2%",
+        &["HEAVY", "LIGHT", "LIGHT"],
+        "type HEAVY triode, like 6922\n    heater 12.6V 175mA\ntype LIGHT triode, like 6922\n    heater 12.6V 150mA\n",
+        "string H1: from heat, V1, V2, back to ground\nstring H2: from heat, V3, R9 84 1% 5W, back to ground\n",
+    );
+    let reading = sound(&text);
+    let verdict = check(reading.design.as_ref().unwrap(), &LIMITS, &CONTEXT);
+    let [heavy, light, alone] = &verdict.heaters.readings[..] else {
+        panic!("three heaters");
+    };
+    near(across(heavy), 11.0, 0.05);
+    near(across(light), 14.2, 0.05);
+    near(across(alone), 12.6, 1e-9);
+    near(heavy.amps, light.amps, 1e-9);
+    // Of two that differ neither is the usual one; the lower current is taken for it.
+    assert_eq!(names(&verdict), ["heater-unlike V1"]);
+    let cold = verdict.heaters.strings[0].cold_amps.unwrap();
+    let hot_ohms = 12.6 / 0.175 + 12.6 / 0.15;
+    for (amps, ratio) in cold.into_iter().zip([3.0, 6.0, 10.0]) {
+        near(amps, 25.2 * ratio / hot_ohms, 1e-9);
+    }
+}
+
+/// What the strings take from their supply is what their heaters and resistors give off (energy is kept).
+#[test]
+fn the_heat_of_strings_is_what_the_supply_gives() {
+    let text = machine(
+        "25.2V 2%",
+        &["6922", "6922", "6922", "LIGHT", "DM"],
+        "type LIGHT triode, like 6922\n    heater 6.3V 250mA\ntype DM triode, like 6922\n    heater 6.3V 100mA\n",
+        "string H1: from heat, V1 to V3, V4 beside R91 127 1% 1W, back to ground\nstring H2: from heat, R92 189 1% 5W, V5, back to ground\n",
+    );
+    let reading = sound(&text);
+    let design = reading.design.as_ref().unwrap();
+    let verdict = check(design, &LIMITS, &CONTEXT);
+    assert_eq!(names(&verdict), Vec::<String>::new());
+    let power = power(&verdict);
+    let heaters: f64 = power.heat.iter().map(|heat| heat.heater_watts).sum();
+    let strings: f64 = verdict
+        .heaters
+        .strings
+        .iter()
+        .map(|string| 25.2 * string.amps)
+        .sum();
+    near(heaters + power.string_resistor_watts, strings, 1e-9);
+    near(strings, 25.2 * 0.4, 0.02);
+    let heat = &power.rails[2];
+    near(heat.most_amps, 0.4, 1e-3);
+    // The next of IEC 60127 above one and a half times 400 mA; cold strings take more, so it must be slow.
+    assert_eq!(heat.fuse_amps, Some(0.63));
+    assert!(heat.wants_time_lag());
+    assert!(power.rails[0].least_amps < power.rails[0].most_amps);
+}
+
+/// A string that ends on a gate's grid gets what the grid draws, 60 mA of the 300 that it wants by the law of the tube: the
+/// heaters get lukewarm and no more, and nearly all of the volts are at the grid.
+#[test]
+fn a_string_that_ends_on_a_grid_stays_cold() {
+    let text = machine(
+        "12.6V 2%",
+        &["6922", "6922"],
+        "",
+        "string H1: from heat, V1, V2, back to G1.g1\n",
+    );
+    let reading = sound(&text);
+    let verdict = check(reading.design.as_ref().unwrap(), &LIMITS, &CONTEXT);
+    for reading in &verdict.heaters.readings {
+        assert!(across(reading) < 0.1 * reading.rated_volts && reading.reach.is_none());
+        let share = across(reading) / reading.amps.abs() / (6.3 / 0.3);
+        assert!((1.0 / 6.0..0.4).contains(&share), "{share}");
+        near(reading.amps, verdict.heaters.strings[0].amps, 1e-6);
+    }
+    assert!(names(&verdict).contains(&"heater-way-through-signal string H1".to_owned()));
+}
+
+/// 36 V and -24 V within 5 % are 63 V apart at most, above 60 V; a winding of 25.2 V rms within 2 % peaks at 36.4 V.
+#[test]
+fn spans_are_taken_at_the_ends_of_tolerances_and_at_peaks() {
+    let text = machine(
+        "25.2V 2% ac",
+        &["6922", "6922", "6922", "6922"],
+        "",
+        "string H1: from heat, V1 to V4, back to lower\n",
+    );
+    let reading = sound(&text);
+    let design = reading.design.as_ref().unwrap();
+    let safety = safety(design, 60.0);
+    let span = |one: &str, other: &str| {
+        let names = [one, other];
+        let mut spans = safety.spans.iter();
+        spans
+            .find(|span| {
+                span.between
+                    .iter()
+                    .all(|name| names.contains(&name.as_str()))
+            })
+            .unwrap()
+    };
+    near(span("upper", "lower").volts, 63.0, 1e-9);
+    assert!(span("upper", "lower").is_above());
+    let peak = 25.2 * 1.02 * std::f64::consts::SQRT_2;
+    near(span("heat", "ground").volts, peak, 1e-9);
+    assert!(!span("heat", "ground").is_above());
+    near(span("heat", "upper").volts, 37.8 + peak, 1e-9);
+    assert_eq!(safety.spans[0].between, ["upper", "heat"]);
+    assert_eq!(safety.raised, ["H1"]);
+    let stores: Vec<Option<f64>> = safety
+        .stores
+        .iter()
+        .map(|rail| rail.store.map(|store| store.joules()))
+        .collect();
+    let [Some(upper), None] = stores[..] else {
+        panic!("{stores:?}");
+    };
+    near(upper, 0.5 * 220e-6 * 37.8 * 37.8, 1e-12);
+}

@@ -1,0 +1,96 @@
+//! What can hurt, as tables.
+
+use super::{number, numbers, text, words};
+use crate::table::{Cell, Mark, Table};
+use design::model::Design;
+use network::safety::{BLEED_SECONDS, Safety};
+
+/// Every pair of rails above the limit for touching; all of them when none is.
+#[must_use]
+pub fn spans(safety: &Safety) -> Table {
+    let any = safety.spans.iter().any(network::safety::Span::is_above);
+    let rows = safety
+        .spans
+        .iter()
+        .filter(|span| span.is_above() || !any)
+        .map(|span| {
+            let judged = if span.is_above() {
+                Cell::Mark(Mark::Caution, "not for touching".to_owned())
+            } else {
+                Cell::Mark(Mark::None, "below the limit".to_owned())
+            };
+            vec![
+                text(format!("{} and {}", span.between[0], span.between[1])),
+                number(span.volts, 1),
+                number(span.limit_volts, 1),
+                text(if span.alternates { "peak" } else { "direct" }),
+                judged,
+            ]
+        });
+    Table {
+        caption: "Between the rails, each at the worse end of its tolerance".to_owned(),
+        columns: vec![
+            words("between"),
+            numbers("at most", "V"),
+            numbers("limit for touching", "V"),
+            words("kind"),
+            words("verdict"),
+        ],
+        rows: rows.collect(),
+    }
+}
+
+/// What every rail keeps after the supply is off.
+#[must_use]
+pub fn stores(design: &Design, safety: &Safety, touch_volts: f64) -> Table {
+    let rows = safety.stores.iter().map(|rail| {
+        let store = rail.store;
+        let of = |value: fn(network::safety::Store) -> f64| store.map(value);
+        let bleeder = store.zip(rail.bleeder_ohms);
+        let dead = store.map(|store| store.dead_volts(touch_volts));
+        let proposed = store
+            .zip(dead)
+            .map(|(store, dead)| store.ohms_for(dead, BLEED_SECONDS))
+            .filter(|ohms| ohms.is_finite());
+        vec![
+            text(design.rails[rail.rail].name.clone()),
+            number(store.map(|store| 1e6 * store.farads), 1),
+            number(of(|store| store.volts), 1),
+            number(of(network::safety::Store::joules), 2),
+            number(store.map(|store| 1e3 * store.coulombs()), 2),
+            number(dead, 1),
+            number(rail.bleeder_ohms.map(|ohms| 1e-3 * ohms), 1),
+            number(bleeder.map(|(store, ohms)| store.watts_in(ohms)), 2),
+            number(
+                bleeder.map(|(store, ohms)| store.seconds_to(store.dead_volts(touch_volts), ohms)),
+                1,
+            ),
+            number(proposed.map(|ohms| 1e-3 * ohms), 1),
+            number(
+                proposed
+                    .zip(store)
+                    .map(|(ohms, store)| store.watts_in(ohms)),
+                1,
+            ),
+        ]
+    });
+    Table {
+        caption: format!(
+            "What the rails keep when the supply is off, and a bleeder that would empty each in {BLEED_SECONDS:.0} s"
+        ),
+        columns: vec![
+            words("rail"),
+            numbers("capacitor", "µF"),
+            numbers("at most", "V"),
+            numbers("energy", "J"),
+            numbers("charge", "mC"),
+            numbers("dead below", "V"),
+            numbers("bleeder", "kΩ"),
+            numbers("takes", "W"),
+            numbers("after", "s"),
+            numbers("proposed", "kΩ"),
+            numbers("taking", "W"),
+        ],
+        rows: rows.collect(),
+    }
+}
