@@ -113,31 +113,29 @@ fn warm_ups(verdict: &Verdict, wording: Wording) -> Vec<Block> {
 /// The curves of one string; links that go the same way share one.
 fn curves(verdict: &Verdict, string: usize, warm: &WarmUp, width: f64) -> Picture {
     let design = verdict.plan.design;
-    let mut curves: Vec<(Vec<&str>, Vec<(f64, f64)>)> = Vec::new();
+    let mut series: Vec<Series> = Vec::new();
     for reading in verdict
         .heaters
         .readings
         .iter()
         .filter(|one| one.string == string)
     {
-        let mark = design.sockets[reading.socket.0].mark.as_str();
         let volts = warm.link_volts[reading.link].iter();
-        let points: Vec<(f64, f64)> = warm
-            .seconds
-            .iter()
-            .copied()
-            .zip(volts.map(|volts| 100.0 * volts.abs() / reading.rated_volts))
-            .collect();
-        match curves.iter_mut().find(|curve| curve.1 == points) {
-            Some(curve) => curve.0.push(mark),
-            None => curves.push((vec![mark], points)),
+        let share = |volts: &f64| 100.0 * volts.abs() / reading.rated_volts;
+        let points: Vec<(f64, f64)> = warm.seconds.iter().copied().zip(volts.map(share)).collect();
+        let mark = design.sockets[reading.socket.0].mark.as_str();
+        match series.iter_mut().find(|curve| curve.points == points) {
+            Some(curve) => curve.label = format!("{}, {mark}", curve.label),
+            None => series.push(Series {
+                label: mark.to_owned(),
+                points,
+                stroke: Some(Stroke::numbered(series.len())),
+                marker: None,
+            }),
         }
     }
-    let most = curves
-        .iter()
-        .flat_map(|curve| &curve.1)
-        .map(|point| point.1)
-        .fold(100.0, f64::max);
+    let points = series.iter().flat_map(|curve| &curve.points);
+    let most = points.map(|point| point.1).fold(100.0, f64::max);
     let last = warm.seconds.last().copied().unwrap_or(0.0);
     let x = Axis::linear("time", "s").between(0.0, last.max(1.0));
     let y = Axis::linear("of rated volts", "%").between(0.0, 1.15 * most);
@@ -148,16 +146,7 @@ fn curves(verdict: &Verdict, string: usize, warm: &WarmUp, width: f64) -> Pictur
         label: String::new(),
         stroke: Stroke::FAINT,
     });
-    chart.series = curves
-        .into_iter()
-        .enumerate()
-        .map(|(index, (marks, points))| Series {
-            label: list(&marks),
-            points,
-            stroke: Some(Stroke::numbered(index)),
-            marker: None,
-        })
-        .collect();
+    chart.series = series;
     chart.draw()
 }
 
