@@ -104,10 +104,10 @@ pub struct Reach {
     pub supply: (f64, f64),
     /// With the supply and every part of the string at the ends of their spread that are worst for it.
     pub spread: (f64, f64),
-    /// The most while the string warms up, and when, s.
-    pub passing: (f64, f64),
+    /// The most while the string warms up, and when, s; `None` where it is not followed.
+    pub passing: Option<(f64, f64)>,
     /// The most when it warms up quicker than it should and the others slower, with the supply at its top.
-    pub passing_at_worst: f64,
+    pub passing_at_worst: Option<f64>,
 }
 
 /// One string as solved.
@@ -394,8 +394,8 @@ fn reach<'a>(
                     at_high.link_volts[link].abs(),
                 ),
                 spread: (extreme(false, low), extreme(true, high)),
-                passing: warm.as_ref().map_or((0.0, 0.0), |warm| warm.highest(link)),
-                passing_at_worst: uneven.map_or(0.0, |warm| warm.highest(link).0),
+                passing: warm.as_ref().map(|warm| warm.highest(link)),
+                passing_at_worst: uneven.map(|warm| warm.highest(link).0),
             });
         }
         solved_before.push(Solved {

@@ -91,7 +91,7 @@ fn clash(name: &str) -> Clash {
 pub fn about_heaters(verdict: &Verdict) -> Vec<String> {
     let assumed = &verdict.heaters.assumptions;
     let [least, usual, most] = assumed.hot_over_cold;
-    vec![
+    let mut all = vec![
         format!(
             "Near its rating a heater takes a current that grows as the 0.6th power of its volts. Where its type says nothing else the current of one may be {} % off its rating either way, and it warms up in {} s in the test of controlled warm-up, one quicker and another slower by {} %.",
             decimal::fixed(100.0 * assumed.spread, 1),
@@ -106,7 +106,11 @@ pub fn about_heaters(verdict: &Verdict) -> Vec<String> {
             decimal::fixed(usual, 0)
         ),
         "Choose the fuse for the cold current; it protects the wiring, not people. Never plug a tube into a string under power, and let a tube cool before a hand goes near it.".to_owned(),
-    ]
+    ];
+    if verdict.heaters.readings.iter().any(|one| one.alternates) {
+        all.push("Volts on an alternating rail are rms; from heater to cathode the peaks count, of either sign.".to_owned());
+    }
+    all
 }
 
 /// The two numbers of a finding in one sentence: what it has, what it needs, short by how much.

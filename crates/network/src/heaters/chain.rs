@@ -178,7 +178,11 @@ const STEPS: f64 = 200.0;
 /// Steps from one kept time to the next.
 const KEPT: usize = 10;
 
-/// Follows a string from cold with these volts across it. `None` when nothing in it warms up.
+/// A heater at rest at more than this many times its rated volts burns out on the way there: chosen.
+const BURNS_OUT: f64 = 2.0;
+
+/// Follows a string from cold with these volts across it. `None` when nothing in it warms up, or a heater would end beyond
+/// [`BURNS_OUT`]: what it does until then nobody needs to know, and the steps are not made for it.
 ///
 /// h dr/dt = p - q(r) for every heater, see [`devices::heater`]; by Heun's rule (second order).
 #[must_use]
@@ -202,6 +206,13 @@ pub fn warm_up(chain: &Chain, volts: f64) -> Option<WarmUp> {
         .iter()
         .map(|heater| heater.3)
         .min_by(f64::total_cmp)?;
+    let rest = chain.at_rest(volts);
+    let burns_out = heaters
+        .iter()
+        .any(|(link, _, law, _)| BURNS_OUT * law.volts < rest.link_volts[*link].abs());
+    if burns_out {
+        return None;
+    }
     let step = shortest / STEPS;
     let mut shares: Vec<f64> = heaters
         .iter()
@@ -428,7 +439,8 @@ mod tests {
     }
 
     #[test]
-    fn a_string_of_resistors_does_not_warm_up() {
+    fn a_string_of_resistors_does_not_warm_up_and_one_that_burns_out_is_not_followed() {
         assert_eq!(warm_up(&row(&[resistor(10.0)]), 10.0), None);
+        assert_eq!(warm_up(&row(&[heater(6.3, 0.3)]), 12.7), None);
     }
 }

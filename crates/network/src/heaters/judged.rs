@@ -315,7 +315,7 @@ fn supply_name(plan: &Plan, string: &HeaterString) -> String {
 /// The heater that passes its rating furthest while its string warms up.
 fn passing(plan: &Plan, readings: &[HeaterReading]) -> Option<Finding> {
     let all = readings.iter().filter_map(|reading| {
-        let (volts, seconds) = reading.reach?.passing;
+        let (volts, seconds) = reading.reach?.passing?;
         Some((volts / reading.rated_volts - 1.0, volts, seconds, reading))
     });
     let (over, volts, seconds, reading) = all.max_by(|left, right| left.0.total_cmp(&right.0))?;

@@ -283,8 +283,8 @@ fn heater_list(verdict: &Verdict) -> Vec<Value> {
             "may_meet": reading.reach.map(|reach| json!({
                 "supply_volts": [reach.supply.0, reach.supply.1],
                 "spread_volts": [reach.spread.0, reach.spread.1],
-                "warming_up_volts": reach.passing.0,
-                "warming_up_seconds": reach.passing.1,
+                "warming_up_volts": reach.passing.map(|passing| passing.0),
+                "warming_up_seconds": reach.passing.map(|passing| passing.1),
                 "warming_up_quick_volts": reach.passing_at_worst,
             })),
         })

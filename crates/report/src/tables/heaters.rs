@@ -118,21 +118,18 @@ pub fn strings(verdict: &Verdict) -> Table {
 pub fn heater_reach(verdict: &Verdict) -> Table {
     let design = verdict.plan.design;
     let rows = verdict.heaters.readings.iter().map(|reading| {
-        let percent = |volts: fn(&Reach) -> f64| {
-            let reach = reading.reach.as_ref();
-            number(
-                reach.map(|reach| 100.0 * volts(reach) / reading.rated_volts),
-                1,
-            )
+        let percent = |volts: fn(&Reach) -> Option<f64>| {
+            let volts = reading.reach.as_ref().and_then(volts);
+            number(volts.map(|volts| 100.0 * volts / reading.rated_volts), 1)
         };
         vec![
             text(design.sockets[reading.socket.0].mark.clone()),
             text(design.strings[reading.string].name.clone()),
-            percent(|reach| reach.supply.0),
-            percent(|reach| reach.supply.1),
-            percent(|reach| reach.spread.0),
-            percent(|reach| reach.spread.1),
-            percent(|reach| reach.passing.0),
+            percent(|reach| Some(reach.supply.0)),
+            percent(|reach| Some(reach.supply.1)),
+            percent(|reach| Some(reach.spread.0)),
+            percent(|reach| Some(reach.spread.1)),
+            percent(|reach| Some(reach.passing?.0)),
             percent(|reach| reach.passing_at_worst),
         ]
     });
