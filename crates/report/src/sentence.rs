@@ -385,4 +385,4 @@ pub fn before_a_hand_goes_in(design: &Design, safety: &Safety, touch_volts: f64)
 }
 
 /// Which standards served as a measure.
-pub const MEASURES: &str = "Measures used, which promise nothing: 60 V direct for touching in dry places (IEC 61140 and IEC 61010-1, as summarised), 42.4 V peak alternating (IEC 61010-1 and IEC 60335-1, as quoted), 5 s for a rail to fall (IEC 61010-1, as quoted), 0.35 J (IEC 60335-1, as quoted for above 15 kV). These standards are for products and not for a bench. Local codes and licensed practice come first.";
+pub const MEASURES: &str = "Measures used, which promise nothing: 60 V direct for touching in dry places (IEC 61140 and IEC 61010-1, as summarised), 42.4 V peak alternating (IEC 60335-1, as quoted, and IEC 61010-1, from memory), 5 s for a rail to fall (IEC 61010-1, as quoted), 0.35 J (IEC 60335-1, as quoted for above 15 kV). These standards are for products and not for a bench. Local codes and licensed practice come first.";
