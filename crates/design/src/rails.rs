@@ -2,7 +2,7 @@
 
 use crate::include::{no_colon, no_lines_below};
 use crate::kinds::Kinds;
-use crate::model::{NetId, NodeKind, Rail, RailId, Unit};
+use crate::model::{Design, HeaterString, NetId, NodeKind, Rail, RailId, Terminal, Unit};
 use crate::problems::Problems;
 use crate::words::{self, AMPERES, FARADS, OHMS, VOLTS, Words};
 use std::collections::HashMap;
@@ -11,9 +11,15 @@ use text::quantity;
 use text::source::Span;
 use text::tree::{Statement, Word};
 
-const FORM: &str = "rail upper 36V 5%, limit 600mA, capacitor 220u, bleeder 100k";
+const FORM: &str =
+    "rail upper 36V 5%, limit 600mA, capacitor 220u, bleeder 100k` or `rail heat 12.6V 5% ac";
 /// Supplies of small tubes; outside these volts a slip is likelier (common practice, no source).
 const USUAL_VOLTS: (f64, f64) = (0.5, 3000.0);
+
+/// Limits, capacitors and bleeders of such supplies (common practice, no source).
+const USUAL_AMPERES: (f64, f64) = (100e-6, 200.0);
+const USUAL_FARADS: (f64, f64) = (1e-9, 0.5);
+const USUAL_OHMS: (f64, f64) = (10.0, 10e6);
 
 /// The rails and their names.
 #[derive(Debug, Default)]
@@ -63,8 +69,15 @@ impl Rails {
         net
     }
 
-    /// Faults where anything but a heater string hangs on a rail that alternates, once for each circuit, unit and rail.
-    pub(crate) fn check_alternating(&self, kinds: &Kinds, units: &[Unit], problems: &mut Problems) {
+    /// Faults where anything but a heater string to ground hangs on a rail that alternates, once for each circuit, unit and
+    /// string: the volts of two windings in a row depend on their phase, and a winding on a rail of direct volts on both.
+    pub(crate) fn check_alternating(
+        &self,
+        kinds: &Kinds,
+        units: &[Unit],
+        strings: &[HeaterString],
+        problems: &mut Problems,
+    ) {
         let alternating = |rail: RailId| {
             let rail = &self.list[rail.0];
             rail.alternates.then_some(rail)
@@ -82,6 +95,27 @@ impl Rails {
             let mut rails = (0..self.list.len()).map(RailId).filter_map(alternating);
             if let Some(rail) = rails.find(|rail| unit.nets.contains(&rail.net)) {
                 alternates(rail, unit.span, problems);
+            }
+        }
+        for string in strings {
+            let ends = [(string.from, string.to_span), (string.to, string.from_span)];
+            let grounded = ends
+                .iter()
+                .any(|(end, _)| *end == Terminal::Net(Design::GROUND));
+            let on = ends.iter().find_map(|(end, other)| {
+                let mut rails = (0..self.list.len()).map(RailId).filter_map(alternating);
+                Some((rails.find(|rail| *end == Terminal::Net(rail.net))?, *other))
+            });
+            if let Some((rail, span)) = on.filter(|_| !grounded) {
+                let message = format!(
+                    "a string on `{}`, which alternates, must have its other end on ground",
+                    rail.name
+                );
+                problems.push(
+                    Diagnostic::fault("rail-alternates", span, message)
+                        .remedy("Take this end to ground.")
+                        .related(rail.span, "said to alternate here"),
+                );
             }
         }
     }
@@ -135,6 +169,7 @@ impl Rails {
             rail.volts = value;
             words::usual(value.abs(), USUAL_VOLTS, volts, "rail voltage", problems);
         }
+        rail.alternates = words.take("ac").is_some();
         match words.peek().filter(|word| {
             quantity::parse(&word.text).is_ok_and(|value| value.unit == quantity::Unit::Percent)
         }) {
@@ -145,14 +180,18 @@ impl Rails {
             }
             None => words::tolerance_missing(name, problems),
         }
-        rail.alternates = words.take("ac").is_some();
         loop {
-            let (value, measure, what) = if words.take("limit").is_some() {
-                (&mut rail.limit_amps, &AMPERES, "the limit")
+            if words.take("ac").is_some() {
+                rail.alternates = true;
+                continue;
+            }
+            let (value, measure, what, usual) = if words.take("limit").is_some() {
+                (&mut rail.limit_amps, &AMPERES, "the limit", USUAL_AMPERES)
             } else if words.take("capacitor").is_some() {
-                (&mut rail.capacitor_farads, &FARADS, "the capacitor")
+                let what = "the capacitor";
+                (&mut rail.capacitor_farads, &FARADS, what, USUAL_FARADS)
             } else if words.take("bleeder").is_some() {
-                (&mut rail.bleeder_ohms, &OHMS, "the bleeder")
+                (&mut rail.bleeder_ohms, &OHMS, "the bleeder", USUAL_OHMS)
             } else {
                 return rail;
             };
@@ -162,6 +201,15 @@ impl Rails {
             };
             let read = words.want_value(measure, problems);
             *value = read.filter(|read| words::above_zero(*read, word.span, what, problems));
+            if let Some(value) = *value {
+                words::usual(
+                    value,
+                    usual,
+                    word,
+                    what.trim_start_matches("the "),
+                    problems,
+                );
+            }
         }
     }
 }

@@ -374,7 +374,7 @@ impl<'s> Reader<'s> {
         if !problems.file_missing {
             boards.check(&bench, problems);
             drive::check(&opened, kinds, &boards, &bench, problems);
-            rails.check_alternating(kinds, &opened.units, problems);
+            rails.check_alternating(kinds, &opened.units, &strings.list, problems);
         }
         let (strings, boards) = (strings.list, boards.list);
         if problems.faulty() {

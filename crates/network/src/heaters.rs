@@ -1,7 +1,7 @@
 //! The heaters: does every one get its volts, by the right way, at every end of what may spread, and while it warms up?
 //!
 //! A string between two supplies is a [`chain`]; one that ends on a net of the machine is solved together with the units on
-//! that net ([`ways`]). A heater follows the law of [`devices::heater`].
+//! that net (`ways`). A heater follows the law of [`devices::heater`].
 
 use crate::finding::Finding;
 use crate::judge::{Context, Levels, MemberResult};

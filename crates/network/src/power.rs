@@ -6,7 +6,7 @@ use design::model::{Branch, SocketId, Terminal, UnitId};
 /// One rail with everything on it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RailPower {
-    /// The sum over all units of the least that each takes in any row, A, with the heater strings that begin or end on it.
+    /// The sum over all units of the least that each takes in any row, A, with its bleeder and the heater strings that begin or end on it.
     pub least_amps: f64,
     /// The same with the most: an upper bound, the units need not be at their worst together.
     pub most_amps: f64,
@@ -56,13 +56,17 @@ pub struct Power {
     pub heat: Vec<Heat>,
     /// Resistors of the heater strings, W.
     pub string_resistor_watts: f64,
+    /// Bleeders of the rails, W.
+    pub bleeder_watts: f64,
 }
 
 impl Power {
     /// Everything that ends as heat in the room, W, losses of the supplies left out.
     #[must_use]
     pub fn watts(&self) -> f64 {
-        self.heat.iter().map(Heat::watts).sum::<f64>() + self.string_resistor_watts
+        self.heat.iter().map(Heat::watts).sum::<f64>()
+            + self.string_resistor_watts
+            + self.bleeder_watts
     }
 }
 
@@ -89,6 +93,13 @@ pub fn power(verdict: &Verdict) -> Power {
         rails: rails(verdict),
         heat: heat(verdict),
         string_resistor_watts: string_resistor_watts(verdict),
+        bleeder_watts: verdict
+            .plan
+            .design
+            .rails
+            .iter()
+            .filter_map(|rail| Some(rail.volts * rail.volts / rail.bleeder_ohms?))
+            .sum(),
     }
 }
 
@@ -107,6 +118,11 @@ fn rails(verdict: &Verdict) -> Vec<RailPower> {
                 most += high;
             }
         }
+        let bleeder = rail
+            .bleeder_ohms
+            .map_or(0.0, |ohms| rail.volts.abs() / ohms);
+        least += bleeder;
+        most += bleeder;
         let mut cold = most;
         let strings = design.strings.iter().zip(&verdict.heaters.strings);
         for (string, reading) in strings {

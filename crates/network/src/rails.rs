@@ -9,7 +9,7 @@ use design::model::Terminal;
 use text::quantity::{Unit, show};
 
 /// Largest magnitude of each rail's current, A, in the order of the design: every unit in its worst row together, with
-/// the heater strings that begin or end on it.
+/// its bleeder and the heater strings that begin or end on it.
 #[must_use]
 pub fn amps(plan: &Plan, results: &[MemberResult], heaters: &HeaterResult) -> Vec<f64> {
     let design = plan.design;
@@ -22,7 +22,10 @@ pub fn amps(plan: &Plan, results: &[MemberResult], heaters: &HeaterResult) -> Ve
                 rows.map(|row| row.rail_amps.get(&rail.net.0).copied().unwrap_or(0.0).abs())
                     .fold(0.0, f64::max)
             };
-            results.iter().map(worst).sum()
+            let bleeder = rail
+                .bleeder_ohms
+                .map_or(0.0, |ohms| rail.volts.abs() / ohms);
+            results.iter().map(worst).sum::<f64>() + bleeder
         })
         .collect();
     for (string, reading) in design.strings.iter().zip(&heaters.strings) {

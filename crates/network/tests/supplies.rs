@@ -112,12 +112,14 @@ fn the_heat_of_strings_is_what_the_supply_gives() {
     assert_eq!(heat.fuse_amps, Some(0.63));
     assert!(heat.wants_time_lag());
     assert!(power.rails[0].least_amps < power.rails[0].most_amps);
+    near(power.bleeder_watts, 36.0 * 36.0 / 22e3, 1e-12);
+    assert!(36.0 / 22e3 < power.rails[0].least_amps);
 }
 
 /// A string that ends on a gate's grid gets what the grid draws, 60 mA of the 300 that it wants by the law of the tube: the
 /// heaters get lukewarm and no more, and nearly all of the volts are at the grid.
 #[test]
-fn a_string_that_ends_on_a_grid_stays_cold() {
+fn a_string_that_ends_on_a_grid_gets_lukewarm() {
     let text = machine(
         "12.6V 2%",
         &["6922", "6922"],
@@ -140,9 +142,9 @@ fn a_string_that_ends_on_a_grid_stays_cold() {
 fn spans_are_taken_at_the_ends_of_tolerances_and_at_peaks() {
     let text = machine(
         "25.2V 2% ac",
-        &["6922", "6922", "6922", "6922"],
+        &["6922", "6922", "6922", "6922", "6922"],
         "",
-        "string H1: from heat, V1 to V4, back to lower\n",
+        "string H1: from heat, V1 to V4, back to ground\nstring H2: from upper, R9 180 1% 50W, V5, back to lower\n",
     );
     let reading = sound(&text);
     let design = reading.design.as_ref().unwrap();
@@ -165,7 +167,7 @@ fn spans_are_taken_at_the_ends_of_tolerances_and_at_peaks() {
     assert!(!span("heat", "ground").is_above());
     near(span("heat", "upper").volts, 37.8 + peak, 1e-9);
     assert_eq!(safety.spans[0].between, ["upper", "heat"]);
-    assert_eq!(safety.raised, ["H1"]);
+    assert_eq!(safety.raised, ["H2"]);
     let stores: Vec<Option<f64>> = safety
         .stores
         .iter()

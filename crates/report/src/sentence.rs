@@ -256,7 +256,10 @@ pub fn extrapolation(extrapolation: &Extrapolation) -> String {
 #[must_use]
 pub fn caution(verdict: &Verdict) -> Option<String> {
     let spans = spans(verdict.plan.design, verdict.limits.touch_volts);
-    let span = spans.first()?;
+    let span = spans
+        .iter()
+        .find(|span| span.is_above())
+        .or(spans.first())?;
     let between = span.between.join(" and ");
     let reach = shown(span.volts, Unit::Volt);
     Some(if span.is_above() {
@@ -308,9 +311,12 @@ pub fn about_power(power: &Power) -> Vec<String> {
             shown(power.watts(), Unit::Watt)
         ),
         "Least and most are sums over all units, each in its own row; the logic may never take them there together, so they bound what the supply sees.".to_owned(),
-        "A fuse is proposed for one and a half times the most, the next of IEC 60127 (values from memory). It protects the wiring, not people, must be one for direct current at the rail's volts, and of the time-lag kind where cold heaters take more than it carries.".to_owned(),
+        "A fuse is proposed for one and a half times the most, the next of IEC 60127 (values from memory). It protects the wiring, not people, must be made for the rail's kind of current and volts, and of the time-lag kind where cold heaters take more than it carries.".to_owned(),
     ]
 }
+
+/// An electrolytic may have half as much capacitance again as is printed on it (common practice, no source).
+const SLACK: f64 = 1.5;
 
 /// What to do before a hand goes in, in the order in which it is done, and what can hurt besides.
 #[must_use]
@@ -322,10 +328,10 @@ pub fn before_a_hand_goes_in(design: &Design, safety: &Safety, touch_volts: f64)
                 .seconds_to(rail.store?.dead_volts(touch_volts), rail.bleeder_ohms?),
         )
     });
-    let longest = waits.fold(0.0, f64::max);
+    let longest = SLACK * waits.fold(0.0, f64::max);
     let wait = if 0.0 < longest {
         format!(
-            "wait {} s (the slowest bleeder), ",
+            "wait {} s (the slowest bleeder, with half as much capacitance again), ",
             decimal::fixed(longest.ceil(), 0)
         )
     } else {

@@ -51,7 +51,7 @@ pub(super) const OHMS: Measure = measure("a resistance", Unit::Ohm, "470k", (1e-
 pub(super) const OHMS_OR_NONE: Measure = measure("a resistance", Unit::Ohm, "0.57", (0.0, 1e12));
 pub(super) const FARADS: Measure = measure("a capacitance", Unit::Farad, "1.5p", (1e-16, 1e-3));
 pub(super) const SLOPE: Measure = measure("a slope", Unit::AmperePerVolt, "2.2mA/V", (1e-12, 1e3));
-pub(super) const SECONDS: Measure = measure("a time", Unit::Second, "11s", (0.1, 600.0));
+pub(super) const SECONDS: Measure = measure("a time", Unit::Second, "11s", (3.0, 300.0));
 pub(super) const SPREAD: Measure = measure("a spread", Unit::Percent, "8.3%", (0.0, 0.5));
 pub(super) const NUMBER: Measure = measure("a plain number", Unit::None, "17", (1e-12, 1e9));
 

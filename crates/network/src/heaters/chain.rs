@@ -160,7 +160,7 @@ impl Branch {
 /// What a string goes through after it is switched on.
 #[derive(Debug, Clone, PartialEq)]
 pub struct WarmUp {
-    /// Times, s, from 0 until every heater is within a thousandth of its rest or [`LONGEST`] is over.
+    /// Times, s, from 0 until every heater gives off what it is given, to a thousandth of its rated watts, or [`LONGEST`] is over.
     pub seconds: Vec<f64>,
     /// Volts across each link at these times, by link.
     pub link_volts: Vec<Vec<f64>>,
@@ -171,8 +171,7 @@ pub struct WarmUp {
 /// Nothing is followed longer than this, s.
 pub const LONGEST: f64 = 300.0;
 
-/// Steps in the shortest thermal time of a string: chosen, so many that half as many change the highest volts by less than
-/// a thousandth.
+/// Steps in the shortest thermal time of a string: chosen.
 const STEPS: f64 = 200.0;
 
 /// Steps from one kept time to the next.
@@ -181,8 +180,8 @@ const KEPT: usize = 10;
 /// A heater at rest at more than this many times its rated volts burns out on the way there: chosen.
 const BURNS_OUT: f64 = 2.0;
 
-/// Follows a string from cold with these volts across it. `None` when nothing in it warms up, or a heater would end beyond
-/// [`BURNS_OUT`]: what it does until then nobody needs to know, and the steps are not made for it.
+/// Follows a string from cold with these volts across it. `None` when nothing in it warms up, or a heater would end at
+/// more than twice its rated volts: what it does until then nobody needs to know, and the steps are not made for it.
 ///
 /// h dr/dt = p - q(r) for every heater, see [`devices::heater`]; by Heun's rule (second order).
 #[must_use]
@@ -425,8 +424,7 @@ mod tests {
         near(warm.amps[0], 25.2 / (63.0 + 21.0 / 6.0), 1e-9);
     }
 
-    /// Half as many steps change the highest volts by less than a thousandth, and unlike heaters pass their rating: the
-    /// quick one has all its resistance while the slow one has not.
+    /// Unlike heaters pass their rating: the quick one has all its resistance while the slow one has not.
     #[test]
     fn a_quick_heater_passes_its_rating() {
         let chain = row(&[heater(6.3, 0.3); 4]).uneven(0, 0.2);

@@ -78,10 +78,14 @@ fn off(plan: &Plan, string: &HeaterString, readings: &[HeaterReading]) -> Option
     Some(match cause {
         Some((socket, cause)) => {
             let by_others = all.iter().filter(|(_, reading)| reading.socket != socket);
+            let consequences: Vec<Finding> = by_others
+                .map(|(_, reading)| off_rating(design, reading))
+                .collect();
+            // As severe as the worst that it does.
+            let severities = consequences.iter().map(|finding| finding.severity);
             Finding {
-                consequences: by_others
-                    .map(|(_, reading)| off_rating(design, reading))
-                    .collect(),
+                severity: severities.fold(cause.severity, Severity::max),
+                consequences,
                 ..cause
             }
         }
@@ -96,6 +100,14 @@ fn volts_across(reading: &HeaterReading) -> f64 {
     (reading.first_volts - reading.second_volts).abs()
 }
 
+/// How far a heater gets from its rating, with the supply at its nominal volts or at an end of its tolerance: a share.
+fn furthest(reading: &HeaterReading) -> f64 {
+    let ends = reading.reach.map(|reach| [reach.supply.0, reach.supply.1]);
+    let ends = ends.into_iter().flatten();
+    ends.map(|volts| (volts / reading.rated_volts - 1.0).abs())
+        .fold((reading.share() - 1.0).abs(), f64::max)
+}
+
 fn off_rating(design: &Design, reading: &HeaterReading) -> Finding {
     let off = reading.share() - 1.0;
     let mark = &design.sockets[reading.socket.0].mark;
@@ -108,7 +120,7 @@ fn off_rating(design: &Design, reading: &HeaterReading) -> Finding {
             "its life shortens quickly"
         }
     );
-    let severity = severity(LIMIT_SHARE < off.abs());
+    let severity = severity(LIMIT_SHARE + ROUNDING < furthest(reading));
     Finding::new("heater-volts", severity, reading.span, mark.clone(), cause)
         .numbers(
             Amount::new("heater volts", volts_across(reading), Unit::Volt),

@@ -183,7 +183,7 @@ fn note(verdict: &Verdict, side: Side) -> String {
     };
     let mut note = format!("{view}; places are proposed.");
     let spans = spans(verdict.plan.design, verdict.limits.touch_volts);
-    if let Some(span) = spans.first().filter(|span| span.is_above()) {
+    if let Some(span) = spans.iter().find(|span| span.is_above()) {
         let between = span.between.join(" and ");
         note = format!(
             "Caution: up to {:.0} V between {between}. {note}",

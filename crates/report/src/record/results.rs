@@ -331,6 +331,7 @@ pub fn rail_power(verdict: &Verdict) -> Value {
         "rails": rails,
         "heat": heat,
         "string_resistor_watts": power.string_resistor_watts,
+        "bleeder_watts": power.bleeder_watts,
         "watts": power.watts(),
     });
     record("power", fields)

@@ -91,13 +91,20 @@ pub fn heat(design: &Design, power: &Power) -> Table {
         number(power.string_resistor_watts, 2),
     ]);
     rows.push(vec![
+        phrase("bleeders"),
+        phrase(""),
+        phrase(""),
+        number(power.bleeder_watts, 2),
+        number(power.bleeder_watts, 2),
+    ]);
+    rows.push(vec![
         phrase("the machine"),
         number(sum(|heat| heat.tubes as f64), 0),
         number(
             sum(|heat| heat.heater_watts) + power.string_resistor_watts,
             2,
         ),
-        number(sum(|heat| heat.circuit_watts), 2),
+        number(sum(|heat| heat.circuit_watts) + power.bleeder_watts, 2),
         number(power.watts(), 2),
     ]);
     Table {
