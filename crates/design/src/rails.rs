@@ -111,11 +111,7 @@ impl Rails {
                     "a string on `{}`, which alternates, must have its other end on ground",
                     rail.name
                 );
-                problems.push(
-                    Diagnostic::fault("rail-alternates", span, message)
-                        .remedy("Take this end to ground.")
-                        .related(rail.span, "said to alternate here"),
-                );
+                misused(rail, span, message, "Take this end to ground.", problems);
             }
         }
     }
@@ -219,9 +215,14 @@ fn alternates(rail: &Rail, span: Span, problems: &mut Problems) {
         "the rail `{}` alternates, and only heaters may hang on it",
         rail.name
     );
+    let remedy = "Take it to a rail of direct volts.";
+    misused(rail, span, message, remedy, problems);
+}
+
+fn misused(rail: &Rail, span: Span, message: String, remedy: &str, problems: &mut Problems) {
     problems.push(
         Diagnostic::fault("rail-alternates", span, message)
-            .remedy("Take it to a rail of direct volts.")
+            .remedy(remedy)
             .related(rail.span, "said to alternate here"),
     );
 }

@@ -76,10 +76,16 @@ pub struct HeaterReading {
 }
 
 impl HeaterReading {
+    /// Volts across it.
+    #[must_use]
+    pub fn across(&self) -> f64 {
+        (self.first_volts - self.second_volts).abs()
+    }
+
     /// Volts across it over its rating.
     #[must_use]
     pub fn share(&self) -> f64 {
-        (self.first_volts - self.second_volts).abs() / self.rated_volts
+        self.across() / self.rated_volts
     }
 
     /// Lowest and highest volts of its ends against ground, peaks where the supply alternates.

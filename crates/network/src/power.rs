@@ -1,5 +1,6 @@
 //! What the supplies must give, which fuse that asks for, and where the heat goes.
 
+use crate::judge::MemberResult;
 use crate::verdict::Verdict;
 use design::model::{Branch, SocketId, Terminal, UnitId};
 
@@ -105,46 +106,40 @@ pub fn power(verdict: &Verdict) -> Power {
 
 fn rails(verdict: &Verdict) -> Vec<RailPower> {
     let design = verdict.plan.design;
-    let of = |rail: &design::model::Rail| {
-        let (mut least, mut most) = (0.0, 0.0);
-        for result in &verdict.place.results {
+    // The most is what the verdict has found; the least is that, less what each unit takes less in another row.
+    let of = |(rail, &most): (&design::model::Rail, &f64)| {
+        let spare = |result: &MemberResult| {
             let rows = result.rows.iter().filter(|row| row.counts());
             let amps = rows.map(|row| row.rail_amps.get(&rail.net.0).copied().unwrap_or(0.0).abs());
             let (low, high) = amps.fold((f64::INFINITY, 0.0_f64), |(low, high), amps| {
                 (low.min(amps), high.max(amps))
             });
-            if low.is_finite() {
-                least += low;
-                most += high;
-            }
-        }
-        let bleeder = rail
-            .bleeder_ohms
-            .map_or(0.0, |ohms| rail.volts.abs() / ohms);
-        least += bleeder;
-        most += bleeder;
-        let mut cold = most;
+            (high - low).max(0.0)
+        };
+        let results = verdict.place.results.iter();
         let strings = design.strings.iter().zip(&verdict.heaters.strings);
-        for (string, reading) in strings {
+        let extra = strings.map(|(string, reading)| {
             let ends = [string.from, string.to];
-            let count = ends
-                .iter()
-                .filter(|end| **end == Terminal::Net(rail.net))
-                .count() as f64;
-            let warm = count * reading.amps.abs();
-            least += warm;
-            most += warm;
-            cold += reading.cold_amps.map_or(warm, |amps| count * amps[1]);
-        }
+            let on = ends.iter().filter(|end| **end == Terminal::Net(rail.net));
+            let cold = reading
+                .cold_amps
+                .map_or(0.0, |amps| amps[1] - reading.amps.abs());
+            on.count() as f64 * cold
+        });
         RailPower {
-            least_amps: least,
+            least_amps: most - results.map(spare).sum::<f64>(),
             most_amps: most,
-            cold_amps: cold,
+            cold_amps: most + extra.sum::<f64>(),
             watts: most * rail.volts.abs(),
             fuse_amps: fuse(most),
         }
     };
-    design.rails.iter().map(of).collect()
+    design
+        .rails
+        .iter()
+        .zip(&verdict.rail_amps)
+        .map(of)
+        .collect()
 }
 
 fn heat(verdict: &Verdict) -> Vec<Heat> {
@@ -189,7 +184,7 @@ fn heat(verdict: &Verdict) -> Vec<Heat> {
         let readings = verdict.heaters.readings.iter();
         heat.heater_watts += readings
             .filter(|reading| reading.socket == SocketId(index))
-            .map(|reading| ((reading.first_volts - reading.second_volts) * reading.amps).abs())
+            .map(|reading| reading.across() * reading.amps.abs())
             .sum::<f64>();
     }
     all.retain(|heat| heat.board.is_some() || 0 < heat.tubes || 0.0 < heat.circuit_watts);
@@ -214,7 +209,7 @@ fn string_resistor_watts(verdict: &Verdict) -> f64 {
             let mut readings = verdict.heaters.readings.iter();
             let beside = readings.find(|reading| reading.string == index && reading.link == link);
             match beside {
-                Some(reading) => (reading.first_volts - reading.second_volts).powi(2) * siemens,
+                Some(reading) => reading.across().powi(2) * siemens,
                 None if 0.0 < siemens => amps * amps / siemens,
                 None => 0.0,
             }

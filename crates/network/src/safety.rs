@@ -106,7 +106,7 @@ pub struct Safety {
     pub spans: Vec<Span>,
     /// Every rail that does not alternate.
     pub stores: Vec<RailStore>,
-    /// Strings of which neither end is on ground.
+    /// Strings between two rails, neither end on ground.
     pub raised: Vec<String>,
     /// Units and coils in them whose current, interrupted, drives their volts up.
     pub coils: Vec<String>,
@@ -123,8 +123,8 @@ pub fn safety(design: &Design, touch_volts: f64) -> Safety {
             .iter()
             .filter(|string| {
                 [string.from, string.to].iter().all(|end| match end {
-                    Terminal::Net(net) => design.nets[net.0].kind != NetKind::Ground,
-                    Terminal::Inner(..) => true,
+                    Terminal::Net(net) => matches!(design.nets[net.0].kind, NetKind::Rail(_)),
+                    Terminal::Inner(..) => false,
                 })
             })
             .map(|string| string.name.clone())

@@ -148,7 +148,7 @@ fn heater(verdict: &Verdict, socket: SocketId, reading: Option<&HeaterReading>) 
             format!("{mark}{tap}"),
             format!(
                 "{}, {} %",
-                sentence::volts((one.first_volts - one.second_volts).abs()),
+                sentence::volts(one.across()),
                 decimal::fixed(100.0 * one.share(), 0)
             ),
         ],

@@ -9,7 +9,7 @@ mod safety;
 mod wiring;
 
 pub use connections::{CircuitLoads, changes, connections, fan, loads, output_margins, thin_below};
-pub use heaters::{heater_reach, heater_to_cathode, heaters, strings};
+pub use heaters::{heater_reach, heaters, strings};
 pub use levels::{
     duties, inputs_up, node_volts, output_levels, shows, states, thresholds, tube_currents,
 };

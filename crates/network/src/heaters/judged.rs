@@ -96,10 +96,6 @@ fn off(plan: &Plan, string: &HeaterString, readings: &[HeaterReading]) -> Option
     })
 }
 
-fn volts_across(reading: &HeaterReading) -> f64 {
-    (reading.first_volts - reading.second_volts).abs()
-}
-
 /// How far a heater gets from its rating, with the supply at its nominal volts or at an end of its tolerance: a share.
 fn furthest(reading: &HeaterReading) -> f64 {
     let ends = reading.reach.map(|reach| [reach.supply.0, reach.supply.1]);
@@ -123,7 +119,7 @@ fn off_rating(design: &Design, reading: &HeaterReading) -> Finding {
     let severity = severity(LIMIT_SHARE + ROUNDING < furthest(reading));
     Finding::new("heater-volts", severity, reading.span, mark.clone(), cause)
         .numbers(
-            Amount::new("heater volts", volts_across(reading), Unit::Volt),
+            Amount::new("heater volts", reading.across(), Unit::Volt),
             Amount::new("rated heater volts", reading.rated_volts, Unit::Volt),
         )
         .attempt("Put tubes of one heater current in a string, and as many as their volts add up to the supply; shunt or drop the rest.")
@@ -190,7 +186,7 @@ fn tap(
         heater.tapped?;
         let (volts, amps) = rating(heater, !reading.tapped)?;
         let by_volts = string.links.len() == 1
-            && (volts_across(reading) / volts - 1.0).abs() < LIMIT_SHARE;
+            && (reading.across() / volts - 1.0).abs() < LIMIT_SHARE;
         let by_amps = !alike && (usual / amps - 1.0).abs() < LIMIT_SHARE;
         if !by_volts && !by_amps || (reading.share() - 1.0).abs() < AIM_SHARE {
             return None;
@@ -205,7 +201,7 @@ fn tap(
             socket.mark,
             show(reading.rated_volts, Unit::Volt, 3),
             show(reading.rated_amps, Unit::Ampere, 3),
-            show(volts_across(reading), Unit::Volt, 3),
+            show(reading.across(), Unit::Volt, 3),
             show(volts, Unit::Volt, 3),
             show(amps, Unit::Ampere, 3),
         );
@@ -216,7 +212,7 @@ fn tap(
         };
         let finding = Finding::fault("heater-tap", reading.span, socket.mark.clone(), cause)
             .numbers(
-                Amount::new("heater volts", volts_across(reading), Unit::Volt),
+                Amount::new("heater volts", reading.across(), Unit::Volt),
                 Amount::new("rated heater volts", reading.rated_volts, Unit::Volt),
             )
             .attempt(attempt);
@@ -269,7 +265,7 @@ fn unlike(
         cause,
     )
     .numbers(
-        Amount::new("heater volts", volts_across(reading), Unit::Volt),
+        Amount::new("heater volts", reading.across(), Unit::Volt),
         Amount::new("rated heater volts", reading.rated_volts, Unit::Volt),
     )
     .attempt(attempt);
@@ -370,7 +366,7 @@ fn resistors(
             };
             // Alone it carries the current of the string.
             let watts = match beside {
-                Some(heater) => volts_across(heater).powi(2) / ohms,
+                Some(heater) => heater.across().powi(2) / ohms,
                 None => {
                     let resistors = link.branches.iter().filter_map(|branch| match branch {
                         Branch::Resistor { ohms, .. } => Some(1.0 / ohms),

@@ -2,7 +2,7 @@
 
 use super::{place, record};
 use crate::sentence;
-use crate::tables::{self, CircuitLoads, heater_to_cathode, point};
+use crate::tables::{self, CircuitLoads, point};
 use design::model::{Design, SocketId, UnitId};
 use design::wiring::Wire;
 use network::bench::{OnPin, PinReading};
@@ -10,6 +10,7 @@ use network::change::Change;
 use network::connections::Connection;
 use network::fan::Fan;
 use network::finding::{Amount, Finding};
+use network::heaters::cathode;
 use network::loops::Ring;
 use network::plan::{MemberIndex, Plan};
 use network::power::power;
@@ -266,7 +267,7 @@ fn heater_list(verdict: &Verdict) -> Vec<Value> {
     let design = verdict.plan.design;
     let one = |reading: &network::heaters::HeaterReading| {
         let socket = &design.sockets[reading.socket.0];
-        let apart = heater_to_cathode(verdict, reading);
+        let apart = cathode::apart(&verdict.plan, reading, &verdict.place.results);
         json!({
             "string": design.strings[reading.string].name,
             "tube": socket.mark,

@@ -3,8 +3,8 @@
 use super::{number, numbers, text, words};
 use crate::table::{Cell, Mark, Table};
 use design::model::SocketId;
+use network::heaters::Reach;
 use network::heaters::cathode::apart;
-use network::heaters::{HeaterReading, Reach};
 use network::verdict::Verdict;
 
 /// Every heater with its volts, and how far it is from the cathodes of its tube.
@@ -13,14 +13,14 @@ pub fn heaters(verdict: &Verdict) -> Table {
     let design = verdict.plan.design;
     let rows = verdict.heaters.readings.iter().map(|reading| {
         let socket = &design.sockets[reading.socket.0];
-        let apart = heater_to_cathode(verdict, reading);
+        let apart = apart(&verdict.plan, reading, &verdict.place.results);
         vec![
             text(socket.mark.clone()),
             text(design.strings[reading.string].name.clone()),
             text(socket.device.name.clone()),
             number(reading.first_volts, 2),
             number(reading.second_volts, 2),
-            number((reading.first_volts - reading.second_volts).abs(), 2),
+            number(reading.across(), 2),
             number(100.0 * reading.share(), 1),
             number(1e3 * reading.amps.abs(), 1),
             number(apart.map(|pair| pair.0), 1),
@@ -76,12 +76,6 @@ fn judged(verdict: &Verdict, socket: SocketId) -> Cell {
         }
         _ => Cell::Mark(Mark::Pass, "passes".to_owned()),
     }
-}
-
-/// The most that a heater's ends stand above and below the cathodes of its tube, see [`network::heaters::cathode::apart`].
-#[must_use]
-pub fn heater_to_cathode(verdict: &Verdict, reading: &HeaterReading) -> Option<(f64, f64)> {
-    apart(&verdict.plan, reading, &verdict.place.results)
 }
 
 /// Every string with its current, warm and when it is switched on cold.
