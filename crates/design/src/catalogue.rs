@@ -103,6 +103,14 @@ pub const CATALOGUE: &[Entry] = &[
                and change the current of both. Take it out of one of them.",
     },
     Entry {
+        name: "string-part-odd",
+        summary: "A part of a heater string cannot be as written.",
+        text: "A thermistor has less resistance hot than cold, a ballast tube holds its current from lower volts to \
+               higher ones, and both, like a length of wire or copper, stand alone in their place of the string: \
+               only heaters and resistors stand beside one another. Look at the order of the values, or put a comma \
+               before what comes next.",
+    },
+    Entry {
         name: "heater-unknown",
         summary: "The heater of a type is not known.",
         text: "Its volts and current are needed to work out the string that it stands in, and the type gives \

@@ -1,6 +1,7 @@
 //! The design as the rest of the program sees it: names resolved, blocks opened, every unit and net known.
 
 use crate::logic::Expression;
+use devices::thermistor::ThermistorLaw;
 use devices::types::{DiodeType, NeonType, Section, TubeType};
 use std::sync::Arc;
 use text::source::Span;
@@ -64,6 +65,8 @@ pub struct Rail {
     pub tolerance: f64,
     /// Whether it alternates: the volts are then rms, and nothing but heaters may hang on it.
     pub alternates: bool,
+    /// The rail of direct volts that an alternating one stands on; ground where none is said.
+    pub stands_on: Option<RailId>,
     /// Largest current it can give (or take), A.
     pub limit_amps: Option<f64>,
     /// Capacitors from it to ground, F all together.
@@ -418,7 +421,7 @@ impl HeaterString {
         self.links.iter().flat_map(|link| {
             link.branches.iter().filter_map(|branch| match branch {
                 Branch::Heater { socket, tapped } => Some((*socket, *tapped, link.span)),
-                Branch::Resistor { .. } => None,
+                _ => None,
             })
         })
     }
@@ -462,6 +465,39 @@ pub enum Branch {
         tolerance: f64,
         /// Rated W.
         watts: Option<f64>,
+    },
+    /// A thermistor, which holds the current back while it is cold; stands alone in its place.
+    Thermistor {
+        /// Mark.
+        mark: String,
+        /// What it does.
+        law: ThermistorLaw,
+        /// The resistance that it was said to come to, ohm, with the current below.
+        hot_ohms: f64,
+        /// A.
+        amps: f64,
+        /// Relative tolerance of its resistance.
+        tolerance: f64,
+    },
+    /// A ballast tube, which holds the current; stands alone in its place.
+    Ballast {
+        /// Mark.
+        mark: String,
+        /// The current that it holds, A.
+        amps: f64,
+        /// Volts across it between which it holds.
+        volts: (f64, f64),
+        /// Relative tolerance of the current.
+        tolerance: f64,
+    },
+    /// A length of wire or of copper on a board; stands alone in its place.
+    Conductor {
+        /// Copper of a board, not a round wire.
+        on_board: bool,
+        /// Length, m.
+        metres: f64,
+        /// Section, m2.
+        square_metres: f64,
     },
 }
 

@@ -7,12 +7,11 @@ use crate::problems::Problems;
 use crate::words::{self, AMPERES, FARADS, OHMS, VOLTS, Words};
 use std::collections::HashMap;
 use text::diagnostic::Diagnostic;
-use text::quantity;
 use text::source::Span;
 use text::tree::{Statement, Word};
 
 const FORM: &str =
-    "rail upper 36V 5%, limit 600mA, capacitor 220u, bleeder 100k` or `rail heat 12.6V 5% ac";
+    "rail upper 36V 5%, limit 600mA, capacitor 220u, bleeder 100k` or `rail heat 12.6V 5% ac, on lift";
 /// Supplies of small tubes; outside these volts a slip is likelier (common practice, no source).
 const USUAL_VOLTS: (f64, f64) = (0.5, 3000.0);
 
@@ -99,19 +98,22 @@ impl Rails {
         }
         for string in strings {
             let ends = [(string.from, string.to_span), (string.to, string.from_span)];
-            let grounded = ends
-                .iter()
-                .any(|(end, _)| *end == Terminal::Net(Design::GROUND));
             let on = ends.iter().find_map(|(end, other)| {
                 let mut rails = (0..self.list.len()).map(RailId).filter_map(alternating);
                 Some((rails.find(|rail| *end == Terminal::Net(rail.net))?, *other))
             });
-            if let Some((rail, span)) = on.filter(|_| !grounded) {
+            let Some((rail, span)) = on else { continue };
+            let (foot, name) = match rail.stands_on {
+                Some(foot) => (self.list[foot.0].net, &self.list[foot.0].name[..]),
+                None => (Design::GROUND, "ground"),
+            };
+            if ends.iter().all(|(end, _)| *end != Terminal::Net(foot)) {
                 let message = format!(
-                    "a string on `{}`, which alternates, must have its other end on ground",
+                    "a string on `{}`, which alternates and stands on {name}, must have its other end on {name}",
                     rail.name
                 );
-                misused(rail, span, message, "Take this end to ground.", problems);
+                let remedy = format!("Take this end to {name}.");
+                misused(rail, span, message, &remedy, problems);
             }
         }
     }
@@ -144,12 +146,38 @@ impl Rails {
         self.list.push(rail);
     }
 
+    /// `on lift`: the rail that an alternating one stands on.
+    fn foot(&self, rail: &mut Rail, on: &Word, words: &mut Words, problems: &mut Problems) {
+        let Some(word) = words.want("the rail that it stands on", problems) else {
+            return;
+        };
+        let Some(foot) = self.find(&word.text) else {
+            let names = self.list.iter().map(|rail| rail.name.as_str());
+            let remedy = "Name a rail of direct volts that is written before this one.";
+            problems.unknown("unknown-rail", word, "rail", names, remedy);
+            return;
+        };
+        let foot_rail = &self.list[foot.0];
+        if !rail.alternates || foot_rail.alternates {
+            let message = if rail.alternates {
+                format!("`{}` alternates itself, so nothing can stand on it", word.text)
+            } else {
+                format!("`{}` does not alternate, so it stands on no other rail", rail.name)
+            };
+            let remedy = "Only an alternating rail stands on one of direct volts; write `ac` before `on`, or for direct volts those against ground.";
+            problems.fault("rail-alternates", on.span.to(word.span), message, remedy);
+            return;
+        }
+        rail.stands_on = Some(foot);
+    }
+
     fn values(&self, name: &Word, span: Span, words: &mut Words, problems: &mut Problems) -> Rail {
         let mut rail = Rail {
             name: name.text.clone(),
             volts: 0.0,
             tolerance: 0.0,
             alternates: false,
+            stands_on: None,
             limit_amps: None,
             capacitor_farads: None,
             bleeder_ohms: None,
@@ -166,19 +194,14 @@ impl Rails {
             words::usual(value.abs(), USUAL_VOLTS, volts, "rail voltage", problems);
         }
         rail.alternates = words.take("ac").is_some();
-        match words.peek().filter(|word| {
-            quantity::parse(&word.text).is_ok_and(|value| value.unit == quantity::Unit::Percent)
-        }) {
-            Some(word) => {
-                words.next();
-                let value = quantity::parse(&word.text).map_or(0.0, |value| value.value);
-                rail.tolerance = words::tolerance(value, word, problems);
-            }
-            None => words::tolerance_missing(name, problems),
-        }
+        rail.tolerance = words.tolerance(name, problems);
         loop {
             if words.take("ac").is_some() {
                 rail.alternates = true;
+                continue;
+            }
+            if let Some(on) = words.take("on") {
+                self.foot(&mut rail, on, words, problems);
                 continue;
             }
             let (value, measure, what, usual) = if words.take("limit").is_some() {

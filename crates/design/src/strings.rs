@@ -9,13 +9,31 @@ use crate::places;
 use crate::placing::MOST_UNITS;
 use crate::problems::Problems;
 use crate::values::{self, Kind, Values};
-use crate::words::{self, Words};
+use crate::words::{self, AMPERES, LENGTH, OHMS, SECONDS, VOLTS, Words};
+use devices::thermistor::ThermistorLaw;
 use std::collections::HashMap;
 use text::diagnostic::Diagnostic;
+use text::quantity::{self, Unit, show};
 use text::source::Span;
 use text::tree::{Phrase, Statement, Word};
 
 const FORM: &str = "string H1: from heat, V1, V2 beside V3, R90 820 5% 2W, back to ground";
+
+/// Wires of heater strings (common practice, no source).
+const USUAL_METRES: (f64, f64) = (1e-3, 100.0);
+const USUAL_WIDTH: (f64, f64) = (50e-6, 20e-3);
+const USUAL_COPPER: (f64, f64) = (10e-6, 400e-6);
+
+/// Thermistors and ballast tubes for heaters (common practice, no source).
+const USUAL_AMPERES: (f64, f64) = (10e-3, 20.0);
+const USUAL_VOLTS: (f64, f64) = (0.5, 300.0);
+const USUAL_SECONDS: (f64, f64) = (1.0, 600.0);
+
+/// Thickness of the copper of a board, m: one ounce to the square foot (common practice, no source).
+const COPPER_METRES: f64 = 35e-6;
+
+/// In which time a thermistor cools by 63 %, s, where nothing is said: chosen; those for heaters take a minute or two.
+const THERMISTOR_SECONDS: f64 = 60.0;
 
 /// Reads heater strings, one after the other.
 pub(crate) struct Strings<'a> {
@@ -150,7 +168,10 @@ impl<'a> Strings<'a> {
             self.run(first, phrase, words, links, problems);
             return;
         }
-        let mut branches = Vec::from_iter(self.branch(first, words, problems));
+        let mut branches = Vec::from_iter(match lone(first, words, problems) {
+            Some(branch) => branch,
+            None => self.branch(first, words, problems),
+        });
         while words.take("beside").is_some() {
             if let Some(word) = words.want("another tube or resistor", problems) {
                 branches.extend(self.branch(word, words, problems));
@@ -320,5 +341,139 @@ fn resistor(mark: &Word, words: &mut Words, problems: &mut Problems) -> Option<B
         ohms,
         tolerance: values.tolerance(Kind::Resistor, mark, problems),
         watts: values.watts,
+    })
+}
+
+/// A part that stands alone in its place: `wire 1200mm by 0.8mm`, `copper 160mm by 2mm`, `RT1 thermistor 220 to 8 at 300mA`,
+/// `RT2 ballast 300mA from 5V to 15V`. The outer `None` when it is no such part, the inner one when it has a fault.
+fn lone(first: &Word, words: &mut Words, problems: &mut Problems) -> Option<Option<Branch>> {
+    let branch = if ["wire", "copper"].contains(&first.text.as_str()) {
+        conductor(first, words, problems)
+    } else if words.take("thermistor").is_some() {
+        values::check_letters(first, &["RT"], "thermistor", problems);
+        thermistor(first, words, problems)
+    } else if words.take("ballast").is_some() {
+        values::check_letters(first, &["RT"], "ballast tube", problems);
+        ballast(first, words, problems)
+    } else {
+        return None;
+    };
+    if let Some(beside) = words.take("beside") {
+        let message = format!("`{}` stands alone in its place of the string", first.text);
+        problems.fault(
+            "string-part-odd",
+            beside.span,
+            message,
+            "Put a comma before what comes next; only heaters and resistors stand beside one another.",
+        );
+        while words.next().is_some() {}
+    }
+    Some(branch)
+}
+
+/// A value above zero and not far from what is usual.
+fn positive(
+    words: &mut Words,
+    measure: &words::Measure,
+    usual: (f64, f64),
+    what: &str,
+    problems: &mut Problems,
+) -> Option<f64> {
+    let word = words.peek();
+    let value = words.want_value(measure, problems)?;
+    let word = word?;
+    words::usual(value.abs(), usual, word, what, problems);
+    words::above_zero(value, word.span, &format!("the {what}"), problems).then_some(value)
+}
+
+/// `wire 1200mm by 0.8mm`: length by diameter; `copper 160mm by 2mm 70um`: length by width, and thickness.
+fn conductor(first: &Word, words: &mut Words, problems: &mut Problems) -> Option<Branch> {
+    let on_board = first.text == "copper";
+    let metres = positive(words, &LENGTH, USUAL_METRES, "length", problems)?;
+    words.want_text("by", problems)?;
+    let what = if on_board { "width" } else { "diameter" };
+    let across = positive(words, &LENGTH, USUAL_WIDTH, what, problems)?;
+    let square_metres = if on_board {
+        let thickness = words.peek().filter(|word| {
+            quantity::parse(&word.text).is_ok_and(|value| value.unit == Unit::Metre)
+        });
+        let thickness = match thickness {
+            Some(_) => positive(words, &LENGTH, USUAL_COPPER, "thickness of copper", problems)?,
+            None => COPPER_METRES,
+        };
+        thickness * across
+    } else {
+        std::f64::consts::FRAC_PI_4 * across * across
+    };
+    Some(Branch::Conductor {
+        on_board,
+        metres,
+        square_metres,
+    })
+}
+
+/// `RT1 thermistor 220 to 8 at 300mA 20% 60s`
+fn thermistor(mark: &Word, words: &mut Words, problems: &mut Problems) -> Option<Branch> {
+    let usual = Kind::Resistor.facts().usual;
+    let cold_ohms = positive(words, &OHMS, usual, "cold resistance", problems)?;
+    words.want_text("to", problems)?;
+    let hot_ohms = positive(words, &OHMS, usual, "hot resistance", problems)?;
+    words.want_text("at", problems)?;
+    let amps = positive(words, &AMPERES, USUAL_AMPERES, "current", problems)?;
+    let tolerance = words.tolerance(mark, problems);
+    let seconds = match words.peek() {
+        Some(word) if word.text != "beside" => {
+            positive(words, &SECONDS, USUAL_SECONDS, "cooling time", problems)?
+        }
+        _ => THERMISTOR_SECONDS,
+    };
+    let Some(law) = ThermistorLaw::of(cold_ohms, hot_ohms, amps, seconds) else {
+        let message = format!(
+            "`{}` cannot come from {} cold to {} hot",
+            mark.text,
+            show(cold_ohms, Unit::Ohm, 3),
+            show(hot_ohms, Unit::Ohm, 3)
+        );
+        problems.fault(
+            "string-part-odd",
+            mark.span,
+            message,
+            "A thermistor for heaters has less resistance hot than cold, and not less than a thousandth of it; write the larger value first.",
+        );
+        return None;
+    };
+    Some(Branch::Thermistor {
+        mark: mark.text.clone(),
+        law,
+        hot_ohms,
+        amps,
+        tolerance,
+    })
+}
+
+/// `RT2 ballast 300mA from 5V to 15V 5%`
+fn ballast(mark: &Word, words: &mut Words, problems: &mut Problems) -> Option<Branch> {
+    let amps = positive(words, &AMPERES, USUAL_AMPERES, "current", problems)?;
+    words.want_text("from", problems)?;
+    let from = positive(words, &VOLTS, USUAL_VOLTS, "lowest volts", problems)?;
+    words.want_text("to", problems)?;
+    let to = positive(words, &VOLTS, USUAL_VOLTS, "highest volts", problems)?;
+    let tolerance = words.tolerance(mark, problems);
+    if to <= from {
+        let message = format!(
+            "`{}` holds from {} to {}, which is no range",
+            mark.text,
+            show(from, Unit::Volt, 3),
+            show(to, Unit::Volt, 3)
+        );
+        let remedy = "Write the lower volts first.";
+        problems.fault("string-part-odd", mark.span, message, remedy);
+        return None;
+    }
+    Some(Branch::Ballast {
+        mark: mark.text.clone(),
+        amps,
+        volts: (from, to),
+        tolerance,
     })
 }

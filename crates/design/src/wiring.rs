@@ -1,7 +1,7 @@
 //! The pin-to-pin wiring list of a board: every net with everything that is soldered to it.
 
 use crate::model::{
-    Branch, Design, NetId, NetKind, NodeKind, Part, PartKind, SocketId, Terminal, UnitId,
+    Branch, Design, Link, NetId, NetKind, NodeKind, Part, PartKind, SocketId, Terminal, UnitId,
 };
 use devices::types::{Electrode, Section};
 use std::collections::BTreeMap;
@@ -296,8 +296,11 @@ fn add_string(
         Terminal::Inner(unit, node) => Key::Inner(unit, node),
     };
     let mut at = terminal(string.from);
-    for (number, link) in string.links.iter().enumerate() {
-        let next = if number + 1 == string.links.len() {
+    // A length of wire is what this list is made of.
+    let is_wire = |link: &Link| matches!(link.branches[..], [Branch::Conductor { .. }]);
+    let links: Vec<&Link> = string.links.iter().filter(|link| !is_wire(link)).collect();
+    for (number, link) in links.iter().enumerate() {
+        let next = if number + 1 == links.len() {
             terminal(string.to)
         } else {
             Key::Joint(index, number + 1)
@@ -307,8 +310,10 @@ fn add_string(
                 Branch::Heater { socket, tapped } if sockets.contains(socket) => {
                     heater_pins(design, *socket, *tapped)
                 }
-                Branch::Heater { .. } => continue,
-                Branch::Resistor { mark, .. } => {
+                Branch::Heater { .. } | Branch::Conductor { .. } => continue,
+                Branch::Resistor { mark, .. }
+                | Branch::Thermistor { mark, .. }
+                | Branch::Ballast { mark, .. } => {
                     let lead = |lead| Point::Lead {
                         unit: format!("string {}", string.name),
                         part: mark.clone(),

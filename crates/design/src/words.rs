@@ -86,6 +86,20 @@ impl<'a> Words<'a> {
         value(word, measure, problems)
     }
 
+    /// The tolerance that comes next of what `of` names, 0 when none does, with a caution.
+    pub(crate) fn tolerance(&mut self, of: &Word, problems: &mut Problems) -> f64 {
+        let percent = self.peek().and_then(|word| {
+            let value = quantity::parse(&word.text).ok()?;
+            (value.unit == Unit::Percent).then_some((word, value.value))
+        });
+        let Some((word, value)) = percent else {
+            tolerance_missing(of, problems);
+            return 0.0;
+        };
+        self.next();
+        tolerance(value, word, problems)
+    }
+
     /// Faults when words are left over.
     pub(crate) fn finish(&self, problems: &mut Problems) {
         if let (Some(first), Some(last)) = (self.peek(), self.words.last()) {
@@ -146,6 +160,12 @@ pub(crate) const PERCENT: Measure = Measure {
     unit: Unit::Percent,
     bare: false,
     example: "5%",
+};
+pub(crate) const SECONDS: Measure = Measure {
+    what: "a time",
+    unit: Unit::Second,
+    bare: false,
+    example: "60s",
 };
 pub(crate) const LENGTH: Measure = Measure {
     what: "a length",

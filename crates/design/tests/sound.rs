@@ -401,6 +401,7 @@ fn strings_keep_their_order() {
                     tolerance,
                     watts,
                 } => format!("{mark} {ohms} {tolerance} {watts:?}"),
+                other => format!("{other:?}"),
             });
             branches.collect()
         })
@@ -408,6 +409,51 @@ fn strings_keep_their_order() {
     assert_eq!(marks, ["V1", "V2", "V3V4", "R90 820 0.05 Some(2.0)"]);
     assert_eq!(design.strings[1].links.len(), 8);
     assert_eq!(design.strings[2].to, Terminal::Net(net(&design, "F2.y")));
+}
+
+#[test]
+fn a_string_has_thermistors_ballast_tubes_and_lengths_of_conductor() {
+    let parts = "RT1 thermistor 220 to 8 at 300mA 20%, RT2 ballast 300mA from 5V to 15V 4%, wire 1200mm by 0.8mm, copper 160mm by 2mm, copper 16cm by 2mm 70um, back to ground";
+    let text = SOUND.replacen("back to ground", parts, 1);
+    let design = read_text(&text).design.expect("nothing is at fault");
+    let links = &design.strings[0].links;
+    let [.., thermistor, ballast, wire, copper, thick] = &links[..] else {
+        panic!("five parts follow the heaters");
+    };
+    let [Branch::Thermistor { mark, law, hot_ohms, amps, tolerance }] = &thermistor.branches[..] else {
+        panic!("a thermistor");
+    };
+    assert_eq!((mark.as_str(), law.cold_ohms, *hot_ohms), ("RT1", 220.0, 8.0));
+    assert_eq!((*amps, *tolerance, law.seconds), (0.3, 0.2, 60.0));
+    let held = Branch::Ballast {
+        mark: "RT2".to_owned(),
+        amps: 0.3,
+        volts: (5.0, 15.0),
+        tolerance: 0.04,
+    };
+    assert_eq!(ballast.branches, [held]);
+    let sections = [wire, copper, thick].map(|link| match link.branches[..] {
+        [Branch::Conductor { on_board, metres, square_metres }] => (on_board, metres, square_metres),
+        _ => panic!("a conductor"),
+    });
+    let near = |value: f64, expected: f64| assert!((value / expected - 1.0).abs() < 1e-9, "{value}");
+    assert_eq!(sections.map(|one| (one.0, one.1)), [(false, 1.2), (true, 0.16), (true, 0.16)]);
+    // A round wire of 0.8 mm has 0.503 mm2; copper 2 mm wide has 0.07 mm2 in 35 um, twice that in 70 um.
+    near(sections[0].2, 0.5026548245743669e-6);
+    near(sections[1].2, 0.07e-6);
+    near(sections[2].2, 0.14e-6);
+    // The wiring list goes through wire as if it were none.
+    assert!(design.strings[0].heaters().count() >= 4);
+}
+
+#[test]
+fn a_winding_stands_on_a_rail() {
+    let text = format!("{SOUND}\nrail lift 60V 5%\nrail winding 12.6V 5% ac, on lift\n");
+    let design = read_text(&text).design.expect("nothing is at fault");
+    let lift = design.rails.iter().position(|rail| rail.name == "lift");
+    let winding = design.rails.last().expect("it is in the text");
+    assert!(winding.alternates);
+    assert_eq!(winding.stands_on.map(|rail| rail.0), lift);
 }
 
 #[test]

@@ -5,7 +5,9 @@
 //! derivative and finite for every finite input. It knows no names and no nets.
 
 mod at;
+pub mod ballast;
 pub mod catalogue;
+pub mod copper;
 pub mod curve_csv;
 pub mod diode;
 pub mod fit;
@@ -14,6 +16,7 @@ pub mod library;
 pub mod neon;
 pub mod pentode;
 pub mod smooth;
+pub mod thermistor;
 pub mod triode;
 pub mod types;
 pub mod vacuum_diode;

@@ -341,6 +341,13 @@ pub const CATALOGUE: &[Entry] = &[
                cathode: solved, the heaters get only the share named.",
     },
     Entry {
+        name: "heater-way-through-resistor",
+        summary: "A heater string goes home through a resistor meant for something else.",
+        text: "The string ends on a net from which only a resistor of a circuit leads to a rail or to ground. That resistor is \
+               chosen for milliamperes: the heaters stay cold, the net stands where it should not, and the resistor may burn. Take \
+               the pin that is named to the heater supply's return.",
+    },
+    Entry {
         name: "heater-way-through-signal",
         summary: "A heater's way home runs through a signal net.",
         text: "The string ends on a net between circuits instead of a supply or ground. Solved, the heaters get only the share \
@@ -365,6 +372,21 @@ pub const CATALOGUE: &[Entry] = &[
         text: "One current flows through all heaters in series. Near its rating a heater's volts go as the 1.67th power of that \
                current over its own: a 175 mA type in a 150 mA place gets 23 % too little, and the others share what it leaves. \
                Keep families of one current together, or pass the difference by in a shunt beside the smaller ones.",
+    },
+    Entry {
+        name: "heater-wire",
+        summary: "Wires and copper take the volts that the heaters lack.",
+        text: "A heater string of some amperes loses volts on every thin wire and narrow track, and heaters 5 % low already read \
+               weak. Without the conductors typed into the string its heaters would stand at their rating. Thicker, wider, \
+               shorter: a millimetre of track for each ampere, and a tenth of a volt to the furthest tube (common practice, no \
+               source).",
+    },
+    Entry {
+        name: "ballast-range",
+        summary: "A ballast tube gets volts at which it does not hold.",
+        text: "A ballast tube takes up what the supply changes as long as its own volts stay in their range. Below it the wire is \
+               too cold and above it too hot to follow, and the current goes with the supply as through any resistor. Heaters and \
+               ballast together must make up the supply, with the ballast in the middle of its range.",
     },
     Entry {
         name: "heater-supply",

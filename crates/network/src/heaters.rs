@@ -5,19 +5,24 @@
 
 use crate::finding::Finding;
 use crate::judge::{Context, Levels, MemberResult};
-use crate::plan::Plan;
-use chain::{Chain, Kind, WarmUp, warm_up};
+use crate::plan::{MemberIndex, Plan};
+use chain::{Chain, Kind};
 use design::model::{
     Branch, Design, HeaterString, Link, NetKind, Rail, RailId, SocketId, Terminal,
 };
+use devices::ballast::BallastLaw;
+use devices::copper;
 use devices::heater::{HeaterLaw, thermal_seconds};
 use devices::types::Heater;
+use std::collections::BTreeMap;
 use std::sync::Arc;
 use text::source::Span;
+use warming::{WarmUp, warm_up};
 
 pub mod cathode;
 pub mod chain;
 mod judged;
+pub mod warming;
 mod ways;
 
 /// What is assumed of heaters where neither type nor text says.
@@ -61,6 +66,8 @@ pub struct HeaterReading {
     pub second_volts: f64,
     /// The supply alternates, so its peaks are higher by the square root of two and of either sign.
     pub alternates: bool,
+    /// Direct volts that an alternating supply stands on; its rms volts are above them.
+    pub stands_on_volts: f64,
     /// Current, A.
     pub amps: f64,
     /// Wired for its tapped voltage: both end pins stand at the first volts, the tap at the second.
@@ -94,7 +101,7 @@ impl HeaterReading {
         if self.alternates {
             let peak =
                 std::f64::consts::SQRT_2 * self.first_volts.abs().max(self.second_volts.abs());
-            return (-peak, peak);
+            return (self.stands_on_volts - peak, self.stands_on_volts + peak);
         }
         (
             self.first_volts.min(self.second_volts),
@@ -123,8 +130,27 @@ pub struct StringReading {
     pub amps: f64,
     /// Current when it is switched on cold, A: least, usual, most; `None` where it does not hang between two supplies.
     pub cold_amps: Option<[f64; 3]>,
+    /// Volts of every joint, both ends included, the same way as those of its heaters.
+    pub joint_volts: Vec<f64>,
     /// What it goes through from cold; the same for all strings that are alike.
     pub warm_up: Option<Arc<WarmUp>>,
+}
+
+impl StringReading {
+    /// Volts across a link, of the string's sign; `None` where the string is not solved.
+    #[must_use]
+    pub fn link_volts(&self, link: usize) -> Option<f64> {
+        Some(self.joint_volts.get(link)? - self.joint_volts.get(link + 1)?)
+    }
+
+    /// Volts across the whole string; 0 where it is not solved.
+    #[must_use]
+    pub fn across(&self) -> f64 {
+        match self.joint_volts[..] {
+            [first, .., last] => first - last,
+            _ => 0.0,
+        }
+    }
 }
 
 /// All strings.
@@ -180,6 +206,54 @@ pub fn check(
     out.findings
         .extend(cathode::findings(plan, &out.readings, results));
     out
+}
+
+/// Mean volts against ground of the filaments of tubes that are heated directly, in strings between two supplies: by unit
+/// and by its number among the tubes of the unit's circuit. An alternating filament swings round the volts that its supply
+/// stands on.
+#[must_use]
+pub fn filaments(
+    design: &Design,
+    assumptions: &HeaterAssumptions,
+) -> BTreeMap<(MemberIndex, usize), f64> {
+    let mut filaments = BTreeMap::new();
+    for string in &design.strings {
+        let is_direct = |socket: SocketId| {
+            let heater = design.sockets[socket.0].device.heater.as_ref();
+            heater.is_some_and(|heater| heater.direct)
+        };
+        if !string.heaters().any(|(socket, ..)| is_direct(socket)) {
+            continue;
+        }
+        let (Some(wired), Some(supply)) = (
+            Wired::new(design, string, assumptions),
+            Supply::of(design, string),
+        ) else {
+            continue;
+        };
+        let rest = wired.chain.at_rest(supply.across[1]);
+        let mut first = supply.from_volts;
+        for (link, volts) in string.links.iter().zip(&rest.link_volts) {
+            let mean = if supply.alternates {
+                supply.stands_on_volts
+            } else {
+                first - volts / 2.0
+            };
+            first -= volts;
+            for branch in &link.branches {
+                let &Branch::Heater { socket, .. } = branch else {
+                    continue;
+                };
+                if !is_direct(socket) {
+                    continue;
+                }
+                for (unit, tube) in design.sockets[socket.0].halves.iter().flatten() {
+                    filaments.insert((unit.0, *tube), mean);
+                }
+            }
+        }
+    }
+    filaments
 }
 
 /// A string with the values of its parts.
@@ -240,6 +314,37 @@ fn part(
             kind: Kind::Resistor(ohms),
             spread: tolerance,
         }),
+        Branch::Thermistor {
+            law,
+            hot_ohms,
+            tolerance,
+            ..
+        } => Some(chain::Branch {
+            kind: Kind::Thermistor { law, hot_ohms },
+            spread: tolerance,
+        }),
+        Branch::Ballast {
+            amps,
+            volts,
+            tolerance,
+            ..
+        } => Some(chain::Branch {
+            kind: Kind::Ballast(BallastLaw {
+                amps,
+                from_volts: volts.0,
+                to_volts: volts.1,
+                cold_share: 1.0 / assumptions.hot_over_cold[1],
+            }),
+            spread: tolerance,
+        }),
+        Branch::Conductor {
+            metres,
+            square_metres,
+            ..
+        } => Some(chain::Branch {
+            kind: Kind::Resistor(copper::ohms(metres, square_metres)),
+            spread: 0.0,
+        }),
     }
 }
 
@@ -261,21 +366,28 @@ struct Supply {
     /// Volts across the string: lowest, nominal, highest, all of the nominal's sign.
     across: [f64; 3],
     alternates: bool,
+    /// See [`HeaterReading::stands_on_volts`].
+    stands_on_volts: f64,
 }
 
 impl Supply {
     /// `None` unless both ends of the string are on rails or ground.
-    fn of(plan: &Plan, string: &HeaterString) -> Option<Self> {
+    fn of(design: &Design, string: &HeaterString) -> Option<Self> {
         let rail = |terminal: Terminal| match terminal {
-            Terminal::Net(net) => match plan.nets[net.0].kind {
+            Terminal::Net(net) => match design.nets[net.0].kind {
                 NetKind::Ground => Some(None),
-                NetKind::Rail(RailId(rail)) => Some(Some(&plan.design.rails[rail])),
+                NetKind::Rail(RailId(rail)) => Some(Some(&design.rails[rail])),
                 NetKind::Signal => None,
             },
             Terminal::Inner(..) => None,
         };
         let (from, to) = (rail(string.from)?, rail(string.to)?);
-        let volts = |rail: Option<&Rail>| rail.map_or(0.0, |rail| rail.volts);
+        let alternating = [from, to].into_iter().flatten().find(|rail| rail.alternates);
+        // The volts of a string on a winding are counted from where the winding stands.
+        let volts = |rail: Option<&Rail>| {
+            let counts = |rail: &&Rail| alternating.is_none() || rail.alternates;
+            rail.filter(counts).map_or(0.0, |rail| rail.volts)
+        };
         let nominal = volts(from) - volts(to);
         // A heater supply that stands on another rail keeps its own volts to within its tolerance.
         let further = if volts(from).abs() < volts(to).abs() {
@@ -284,7 +396,7 @@ impl Supply {
             from
         };
         let tolerance = further.map_or(0.0, |rail| rail.tolerance);
-        let alternates = [from, to].iter().flatten().any(|rail| rail.alternates);
+        let foot = alternating.and_then(|rail| rail.stands_on);
         Some(Self {
             from_volts: volts(from),
             across: [
@@ -292,7 +404,8 @@ impl Supply {
                 nominal,
                 nominal * (1.0 + tolerance),
             ],
-            alternates,
+            alternates: alternating.is_some(),
+            stands_on_volts: foot.map_or(0.0, |foot| design.rails[foot.0].volts),
         })
     }
 }
@@ -314,7 +427,7 @@ fn read(
     levels: &Levels,
     context: &Context,
 ) -> Option<(Vec<HeaterReading>, StringReading)> {
-    let supply = Supply::of(plan, wired.string);
+    let supply = Supply::of(plan.design, wired.string);
     let mut reading = StringReading::default();
     let (joints, reaches) = match &supply {
         Some(supply) => {
@@ -353,6 +466,7 @@ fn read(
                 first_volts: joints[link],
                 second_volts: joints[link + 1],
                 alternates: supply.is_some_and(|supply| supply.alternates),
+                stands_on_volts: supply.map_or(0.0, |supply| supply.stands_on_volts),
                 amps: volts / law.ohms(volts),
                 tapped,
                 rated_volts: law.volts,
@@ -362,6 +476,7 @@ fn read(
             });
         }
     }
+    reading.joint_volts = joints;
     Some((readings, reading))
 }
 

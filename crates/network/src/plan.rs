@@ -77,6 +77,9 @@ pub struct Plan<'a> {
     pub loads: Vec<Vec<(MemberIndex, usize)>>,
     /// For each circuit of the design whether it stores within itself.
     pub stores: Vec<bool>,
+    /// Mean volts of filaments against ground where a heater string tells them, by member and by its number among the tubes
+    /// of the member's circuit.
+    pub filaments: BTreeMap<(MemberIndex, usize), f64>,
 }
 
 /// What a circuit alone is given to drive.
@@ -156,8 +159,15 @@ impl<'a> Plan<'a> {
             drivers: Vec::new(),
             loads: Vec::new(),
             stores: Vec::new(),
+            filaments: BTreeMap::new(),
         }
         .joined()
+    }
+
+    /// The same with the filaments of its tubes where their strings put them.
+    #[must_use]
+    pub fn with_filaments(self, filaments: BTreeMap<(MemberIndex, usize), f64>) -> Self {
+        Self { filaments, ..self }
     }
 
     /// A circuit alone (member 0) with a driver on each input and loads on its outputs.
@@ -182,6 +192,7 @@ impl<'a> Plan<'a> {
             drivers: Vec::new(),
             loads: Vec::new(),
             stores: Vec::new(),
+            filaments: BTreeMap::new(),
         };
         let subject = &design.circuits[circuit.0];
         let nets = subject

@@ -2,7 +2,7 @@
 
 use crate::judge::MemberResult;
 use crate::verdict::Verdict;
-use design::model::{Branch, SocketId, Terminal, UnitId};
+use design::model::{SocketId, Terminal, UnitId};
 
 /// One rail with everything on it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -191,29 +191,11 @@ fn heat(verdict: &Verdict) -> Vec<Heat> {
     all
 }
 
-/// A resistor beside a heater takes that heater's volts squared over its ohms; one by itself the string's current squared
-/// times them.
+/// What the strings take beyond their heaters: in resistors, thermistors, ballast tubes, wire.
 fn string_resistor_watts(verdict: &Verdict) -> f64 {
-    let strings = verdict.plan.design.strings.iter().enumerate();
-    let watts = strings.flat_map(|(index, string)| {
-        let amps = verdict.heaters.strings[index].amps;
-        string.links.iter().enumerate().map(move |(link, parts)| {
-            let siemens: f64 = parts
-                .branches
-                .iter()
-                .map(|branch| match branch {
-                    Branch::Resistor { ohms, .. } => 1.0 / ohms,
-                    Branch::Heater { .. } => 0.0,
-                })
-                .sum();
-            let mut readings = verdict.heaters.readings.iter();
-            let beside = readings.find(|reading| reading.string == index && reading.link == link);
-            match beside {
-                Some(reading) => reading.across().powi(2) * siemens,
-                None if 0.0 < siemens => amps * amps / siemens,
-                None => 0.0,
-            }
-        })
-    });
-    watts.sum()
+    let strings = verdict.heaters.strings.iter();
+    let all: f64 = strings.map(|reading| (reading.across() * reading.amps).abs()).sum();
+    let heaters = verdict.heaters.readings.iter();
+    let heaters: f64 = heaters.map(|reading| (reading.across() * reading.amps).abs()).sum();
+    (all - heaters).max(0.0)
 }

@@ -2,7 +2,7 @@
 //!
 //! Standards for products are used as a measure here, never as a promise; local codes and licensed practice come first.
 
-use design::model::{Design, NetKind, PartKind, Terminal};
+use design::model::{Design, NetKind, PartKind, RailId, Terminal};
 
 /// Peak volts of alternating current that are taken as the limit for touching in dry places: IEC 61010-1 (from memory) and
 /// IEC 60335-1 (as quoted).
@@ -153,7 +153,11 @@ pub fn spans(design: &Design, touch_volts: f64) -> Vec<Span> {
         let bottom = rail.volts.abs() * (1.0 - rail.tolerance);
         let (low, high) = if rail.alternates {
             let peak = std::f64::consts::SQRT_2 * top;
-            (-peak, peak)
+            let foot = rail.stands_on.map(|RailId(foot)| &design.rails[foot]);
+            let (foot, loose) = foot.map_or((0.0, 0.0), |foot| {
+                (foot.volts, foot.volts.abs() * foot.tolerance)
+            });
+            (foot - loose - peak, foot + loose + peak)
         } else if rail.volts < 0.0 {
             (-top, -bottom)
         } else {

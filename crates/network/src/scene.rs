@@ -191,12 +191,17 @@ impl Scene {
             .parts
             .iter()
             .map(|part| {
+                let filament = plan.filaments.get(&(member, tube)).copied();
+                let shift = match &part.kind {
+                    PartKind::Tube(part) => cathode_shift(plan, circuit, part, filament),
+                    _ => 0.0,
+                };
                 let elements = add_part(
                     &mut self.wiring,
                     &format!("{name}.{}", part.mark),
                     &part.kind,
                     &nodes,
-                    tube,
+                    (tube, shift),
                 );
                 if let PartKind::Tube(part) = &part.kind {
                     tube += 1;
@@ -317,13 +322,30 @@ impl Scene {
     }
 }
 
-/// Adds the elements of one part; `tube` is its number among the tube parts of its circuit, for halves that differ.
+/// How far the mean of a filament stands above the node that its circuit calls its negative end, V: as its string has it
+/// where that node is a supply, else half its own volts; 0 for a cathode that is heated indirectly.
+fn cathode_shift(plan: &Plan, circuit: &Circuit, part: &TubePart, filament: Option<f64>) -> f64 {
+    let direct = part.device.heater.as_ref().filter(|heater| heater.direct);
+    let Some(heater) = direct.filter(|_| part.device.kind == TubeKind::IndicatorTriode) else {
+        return 0.0;
+    };
+    let foot = match circuit.nodes[part.cathode].kind {
+        NodeKind::Ground => Some(0.0),
+        NodeKind::Rail(rail) => Some(plan.design.rails[rail.0].volts),
+        NodeKind::Signal(_) | NodeKind::Inner => None,
+    };
+    let told = filament.zip(foot).map(|(mean, foot)| mean - foot);
+    told.unwrap_or(heater.volts.value / 2.0)
+}
+
+/// Adds the elements of one part; `tube` is its number among the tube parts of its circuit, for halves that differ, and how
+/// far its cathode is shifted.
 fn add_part(
     wiring: &mut Wiring,
     name: &str,
     kind: &PartKind,
     nodes: &[NodeIndex],
-    tube: usize,
+    tube: (usize, f64),
 ) -> Vec<ElementIndex> {
     match kind {
         PartKind::Resistor { ohms, ends, .. } => {
@@ -406,7 +428,7 @@ fn add_tube(
     name: &str,
     part: &TubePart,
     nodes: &[NodeIndex],
-    tube: usize,
+    (tube, cathode_shift): (usize, f64),
 ) -> Vec<ElementIndex> {
     let device = &part.device;
     let (plate, cathode) = (nodes[part.plate], nodes[part.cathode]);
@@ -414,11 +436,6 @@ fn add_tube(
     let mut elements = Vec::new();
     let kind = match (device.law, grid) {
         (Some(Law::Triode(law)), Some(grid)) => {
-            let filament_volts = match (&device.heater, device.kind) {
-                (Some(heater), TubeKind::IndicatorTriode) if heater.direct => heater.volts.value,
-                _ => 0.0,
-            };
-            let cathode_shift = filament_volts / 2.0;
             Some(ElementKind::Triode {
                 plate,
                 grid,

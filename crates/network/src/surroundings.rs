@@ -243,6 +243,11 @@ impl<'a> Writing<'a> {
         let member = &self.plan.members[copies.member];
         self.words
             .extend([member.circuit.0 as u64, copies.count as u64]);
+        let filaments = &self.plan.filaments;
+        let own = filaments.range((copies.member, 0)..(copies.member + 1, 0));
+        for (&(_, tube), volts) in own {
+            self.words.extend([tube as u64, volts.to_bits()]);
+        }
         for &net in &member.nets {
             let place = *self.places.entry(net).or_insert_with(|| {
                 self.nets.push(net);

@@ -105,7 +105,8 @@ pub fn check<'a>(design: &'a Design, limits: &Limits, context: &Context) -> Verd
     let mut budget = Budget::new(MOST_EVALUATED);
     let alone = Arc::new(alone_within(design, &mut budget, context));
     let circuits = Arc::new(circuits_alone(design, &alone, context));
-    let plan = Plan::machine(design);
+    let filaments = heaters::filaments(design, &context.assumptions.heaters);
+    let plan = Plan::machine(design).with_filaments(filaments);
     let mut verdict = solved(plan, alone, circuits, limits, &mut budget, context);
     verdict.proofs = proofs(&verdict.plan);
     let place = &verdict.place;

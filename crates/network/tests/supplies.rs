@@ -105,6 +105,8 @@ fn the_heat_of_strings_is_what_the_supply_gives() {
         .map(|string| 25.2 * string.amps)
         .sum();
     near(heaters + power.string_resistor_watts, strings, 1e-9);
+    // R92 carries 100 mA, R91 stands at 6.3 V (Ohm).
+    near(power.string_resistor_watts, 0.1 * 0.1 * 189.0 + 6.3 * 6.3 / 127.0, 0.01);
     near(strings, 25.2 * 0.4, 0.02);
     let heat = &power.rails[2];
     near(heat.most_amps, 0.4, 1e-3);
@@ -177,4 +179,68 @@ fn spans_are_taken_at_the_ends_of_tolerances_and_at_peaks() {
         panic!("{stores:?}");
     };
     near(upper, 0.5 * 220e-6 * 37.8 * 37.8, 1e-12);
+}
+
+/// A winding of 12.6 V rms that stands on 60 V swings its heaters between 42 and 78 V (the root of two times 12.6 V either
+/// way), so they are that far above cathodes on ground; from the winding to ground there are 81 V at the tops.
+#[test]
+fn heaters_on_a_raised_winding_swing_round_its_foot() {
+    let text = machine(
+        "60V 5%\nrail winding 12.6V 0% ac, on heat",
+        &["6922", "6922"],
+        "",
+        "string H1: from winding, V1, V2, back to heat\n",
+    );
+    let reading = sound(&text);
+    let design = reading.design.as_ref().unwrap();
+    let verdict = check(design, &LIMITS, &CONTEXT);
+    let peak = std::f64::consts::SQRT_2 * 12.6;
+    let first = &verdict.heaters.readings[0];
+    near(first.end_volts().0, 60.0 - peak, 1e-9);
+    near(first.end_volts().1, 60.0 + peak, 1e-9);
+    near(across(first), 6.3, 1e-9);
+    let apart = network::heaters::cathode::apart(&verdict.plan, first, &verdict.place.results);
+    near(apart.unwrap().0, 60.0 + peak, 1e-6);
+    let spans = safety(design, 60.0).spans;
+    let span = spans.iter().find(|span| span.between == ["winding", "ground"]).unwrap();
+    near(span.volts, 63.0 + peak, 1e-9);
+    // The direct rail beneath carries nothing of the heaters' current.
+    near(power(&verdict).rails[2].most_amps, 0.0, 1e-9);
+}
+
+/// A filament part way up a string stands above ground, and that is bias: an indicator at the top of a string of four 1 V
+/// filaments carries what one at the bottom carries with its grid and its plate rail 3 V lower (only differences count).
+#[test]
+fn filaments_along_a_string_shift_their_bias() {
+    let plate_amps = |upper: f64, down: &str, heat: &str, string: &str| {
+        let text = format!(
+            "valvewright format 1
+rail upper {upper}V 5%
+rail lower -3V 5%
+rail heat {heat} 1%
+circuit lamp
+    inputs a
+    resistors 5%: R1 100k a to g1, R2 10k upper to p
+    tube V1 DM160: plate p, grid g1, filament ground
+units L 1 to 4, lamp, from V1
+    each: a x
+string H1: from heat, {string}, back to ground
+bench
+    switches: x {down} or upper
+"
+        );
+        let reading = sound(&text);
+        let design = reading.design.as_ref().unwrap();
+        let verdict = check(design, &LIMITS, &CONTEXT);
+        let mut nodes = design.circuits[0].nodes.iter();
+        let plate = nodes.position(|node| node.name == "p").unwrap();
+        let rows = &verdict.place.results[0].rows;
+        let down = rows.iter().find(|row| row.row.inputs == [false]).unwrap();
+        (upper - down.volts[plate]) / 10e3
+    };
+    let top = plate_amps(45.0, "ground", "4V", "V1 to V4");
+    let bottom = plate_amps(45.0, "ground", "4V", "V2 to V4, V1");
+    let shifted = plate_amps(42.0, "lower", "4V", "V2 to V4, V1");
+    near(top / shifted, 1.0, 1e-6);
+    assert!(top < 0.5 * bottom, "{top} {bottom}");
 }

@@ -6,7 +6,7 @@ use crate::draw::{Anchor, Area, Fill, Item, Picture, Point, Stroke, Text, point}
 use crate::drawing::{Drawing, UPRIGHT_WIDTH};
 use crate::sentence;
 use crate::words::Wording;
-use design::model::{self, Design, HeaterString, NetKind, SocketId, Terminal};
+use design::model::{self, Design, HeaterString, SocketId, Terminal};
 use network::finding::Finding;
 use network::heaters::HeaterReading;
 use network::verdict::Verdict;
@@ -74,62 +74,62 @@ struct Branch {
 }
 
 fn links(verdict: &Verdict, index: usize) -> Vec<Link> {
-    let design = verdict.plan.design;
-    let string: &HeaterString = &design.strings[index];
-    let mut links: Vec<Link> = string
-        .links
-        .iter()
-        .map(|link| drawn(verdict, index, link))
-        .collect();
-    // A resistor shares its joints with its neighbours.
-    for place in 0..links.len() {
-        if links[place].before.is_none() {
-            links[place].before = if place == 0 {
-                supply_volts(design, string.from)
-            } else {
-                links[place - 1].after
-            };
-        }
-        if links[place].after.is_none() {
-            links[place].after = match links.get(place + 1) {
-                Some(next) => next.before,
-                None => supply_volts(design, string.to),
-            };
-        }
-    }
-    for link in &mut links {
-        let Some((before, after)) = link.before.zip(link.after) else {
-            continue;
-        };
-        for branch in link.branches.iter_mut().filter(|one| one.is_resistor) {
-            branch.lines.push(sentence::volts((before - after).abs()));
-        }
-    }
+    let string: &HeaterString = &verdict.plan.design.strings[index];
+    let links = string.links.iter().enumerate();
     links
+        .map(|(place, link)| drawn(verdict, index, place, link))
+        .collect()
 }
 
 /// One part, or several side by side.
-fn drawn(verdict: &Verdict, string: usize, link: &model::Link) -> Link {
+fn drawn(verdict: &Verdict, string: usize, place: usize, link: &model::Link) -> Link {
+    let solved = verdict.heaters.strings.get(string);
+    let joint = |place: usize| solved.and_then(|solved| solved.joint_volts.get(place).copied());
+    let volts = solved.and_then(|solved| solved.link_volts(place));
     let reading = |socket: SocketId| {
         let mut all = verdict.heaters.readings.iter();
         all.find(|one| one.string == string && one.socket == socket)
     };
     let branch = |branch: &model::Branch| match branch {
         model::Branch::Heater { socket, .. } => heater(verdict, *socket, reading(*socket)),
-        model::Branch::Resistor { mark, ohms, .. } => Branch {
-            lines: vec![mark.clone(), sentence::shown(*ohms, Unit::Ohm)],
-            is_resistor: true,
-            is_off: false,
-        },
+        model::Branch::Resistor { mark, ohms, .. } => {
+            other(mark, sentence::shown(*ohms, Unit::Ohm), volts)
+        }
+        model::Branch::Thermistor {
+            mark,
+            law,
+            hot_ohms,
+            ..
+        } => {
+            let [cold, hot] = [law.cold_ohms, *hot_ohms].map(|ohms| sentence::shown(ohms, Unit::Ohm));
+            other(mark, format!("{cold} to {hot}"), volts)
+        }
+        model::Branch::Ballast { mark, amps, .. } => {
+            let value = format!("holds {}", sentence::shown(*amps, Unit::Ampere));
+            other(mark, value, volts)
+        }
+        model::Branch::Conductor {
+            on_board, metres, ..
+        } => {
+            let name = if *on_board { "copper" } else { "wire" };
+            other(name, sentence::shown(*metres, Unit::Metre), volts)
+        }
     };
-    let first = link.branches.iter().find_map(|branch| match branch {
-        model::Branch::Heater { socket, .. } => reading(*socket),
-        model::Branch::Resistor { .. } => None,
-    });
     Link {
         branches: link.branches.iter().map(branch).collect(),
-        before: first.map(|one| one.first_volts),
-        after: first.map(|one| one.second_volts),
+        before: joint(place),
+        after: joint(place + 1),
+    }
+}
+
+/// What is no heater: its name, its value, the volts across it where they are known.
+fn other(name: &str, value: String, volts: Option<f64>) -> Branch {
+    let mut lines = vec![name.to_owned(), value];
+    lines.extend(volts.map(|volts| sentence::volts(volts.abs())));
+    Branch {
+        lines,
+        is_resistor: true,
+        is_off: false,
     }
 }
 
@@ -166,17 +166,6 @@ fn is_off(findings: &[Finding], mark: &str) -> bool {
         (OFF.contains(&finding.name) && finding.subject == mark)
             || is_off(&finding.consequences, mark)
     })
-}
-
-fn supply_volts(design: &Design, terminal: Terminal) -> Option<f64> {
-    match terminal {
-        Terminal::Net(net) => match design.nets[net.0].kind {
-            NetKind::Ground => Some(0.0),
-            NetKind::Rail(rail) => Some(design.rails[rail.0].volts),
-            NetKind::Signal => None,
-        },
-        Terminal::Inner(..) => None,
-    }
 }
 
 fn terminal(design: &Design, terminal: Terminal) -> String {

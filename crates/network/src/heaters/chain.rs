@@ -3,14 +3,17 @@
 //! No network is needed: the volts across a link are the string's current over the sum of its branches' conductances
 //! (Kirchhoff). What takes turns is the resistance of the heaters, which follows their own volts.
 
+use devices::ballast::BallastLaw;
 use devices::heater::HeaterLaw;
+use devices::thermistor::ThermistorLaw;
 
 /// One part of a string.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Branch {
     /// What it is.
     pub kind: Kind,
-    /// How far the current of a heater, or the resistance of a resistor, may be from the stated: a share, either way.
+    /// How far the current of a heater or ballast tube, or the resistance of anything else, may be from the stated: a share,
+    /// either way.
     pub spread: f64,
 }
 
@@ -24,8 +27,17 @@ pub enum Kind {
         /// h of [`devices::heater`], s.
         thermal_seconds: f64,
     },
-    /// A resistor, ohm.
+    /// A resistor, or a conductor, ohm.
     Resistor(f64),
+    /// A thermistor; alone in its link.
+    Thermistor {
+        /// Its law.
+        law: ThermistorLaw,
+        /// Resistance with the current that it was chosen for, ohm.
+        hot_ohms: f64,
+    },
+    /// A ballast tube.
+    Ballast(BallastLaw),
 }
 
 /// The links of a string in order.
@@ -44,9 +56,13 @@ pub struct Divided {
     pub amps: f64,
 }
 
-/// Rounds in which the resistances follow the volts. Every round leaves at most 0.4 of the error, because R ~ V^0.4: so
-/// many come to rounding from anywhere.
-const ROUNDS: usize = 60;
+/// Rounds in which the resistances follow the volts. Every round leaves at most 0.4 of the error, because R ~ V^0.4, so
+/// some sixty come to rounding from anywhere; a ballast tube, where nearly R ~ V, takes more of them.
+const ROUNDS: usize = 500;
+
+/// Currents that are tried between next to none and the most that can flow, for the first at which thermistors stay as they
+/// are: chosen, a hundredth of a power of ten apart.
+const TRIED: usize = 400;
 
 impl Chain {
     /// How `volts` across the whole string divide when each branch has the resistance that `ohms` gives for it, by link and
@@ -72,13 +88,53 @@ impl Chain {
     }
 
     /// The string at rest with these volts across it.
+    ///
+    /// With thermistors there may be several points of rest; it comes from cold to the one of the smallest current.
     #[must_use]
     pub fn at_rest(&self, volts: f64) -> Divided {
+        let mut kinds = self.links.iter().flatten().map(|branch| branch.kind);
+        if !kinds.any(|kind| matches!(kind, Kind::Thermistor { .. })) {
+            return self.settled(volts, 0.0);
+        }
+        let most = self.settled(volts, f64::INFINITY).amps.abs();
+        // How much more would flow than keeps the thermistors as they are.
+        let more = |amps: f64| self.settled(volts, amps).amps.abs() - amps;
+        let tried = |step: usize| most * 10_f64.powf(0.01 * (step as f64 - TRIED as f64));
+        let Some(first) = (0..=TRIED).find(|&step| more(tried(step)) <= 0.0) else {
+            return self.settled(volts, most);
+        };
+        let (mut low, mut high) = (tried(first.max(1) - 1), tried(first));
+        for _ in 0..60 {
+            let middle = 0.5 * (low + high);
+            if more(middle) > 0.0 {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        self.settled(volts, low)
+    }
+
+    /// The string at rest with its thermistors as a current of `through` A keeps them.
+    fn settled(&self, volts: f64, through: f64) -> Divided {
+        let held = |law: &ThermistorLaw| law.ohms_with(through.min(1e3));
+        let of_links = self.links.iter().map(|link| match link[..] {
+            [
+                Branch {
+                    kind: Kind::Thermistor { law, .. },
+                    ..
+                },
+            ] => held(&law),
+            _ => 0.0,
+        });
+        let thermistors: Vec<f64> = of_links.collect();
         let mut rest = self.divided(volts, |_, _, branch| branch.hot_ohms());
         for _ in 0..ROUNDS {
             let next = self.divided(volts, |link, _, branch| match branch.kind {
                 Kind::Heater { law, .. } => law.ohms(rest.link_volts[link]),
+                Kind::Ballast(law) => law.ohms(rest.link_volts[link]),
                 Kind::Resistor(ohms) => ohms,
+                Kind::Thermistor { .. } => thermistors[link],
             });
             let still = next
                 .link_volts
@@ -98,7 +154,13 @@ impl Chain {
     pub fn cold_amps(&self, volts: f64, hot_over_cold: f64) -> f64 {
         let cold = self.divided(volts, |_, _, branch| match branch.kind {
             Kind::Heater { law, .. } => law.hot_ohms() / hot_over_cold,
+            Kind::Ballast(law) => BallastLaw {
+                cold_share: 1.0 / hot_over_cold,
+                ..law
+            }
+            .cold_ohms(),
             Kind::Resistor(ohms) => ohms,
+            Kind::Thermistor { law, .. } => law.cold_ohms,
         });
         cold.amps
     }
@@ -113,7 +175,9 @@ impl Chain {
             match &mut branch.kind {
                 // More resistance is less current.
                 Kind::Heater { law, .. } => law.amps *= 1.0 - share,
+                Kind::Ballast(law) => law.amps *= 1.0 - share,
                 Kind::Resistor(ohms) => *ohms *= 1.0 + share,
+                Kind::Thermistor { law, .. } => law.cold_ohms *= 1.0 + share,
             }
         })
     }
@@ -149,137 +213,15 @@ impl Chain {
 }
 
 impl Branch {
-    fn hot_ohms(&self) -> f64 {
+    /// Resistance at its rating, ohm.
+    #[must_use]
+    pub fn hot_ohms(&self) -> f64 {
         match self.kind {
             Kind::Heater { law, .. } => law.hot_ohms(),
+            Kind::Ballast(law) => law.hot_ohms(),
             Kind::Resistor(ohms) => ohms,
+            Kind::Thermistor { hot_ohms, .. } => hot_ohms,
         }
-    }
-}
-
-/// What a string goes through after it is switched on.
-#[derive(Debug, Clone, PartialEq)]
-pub struct WarmUp {
-    /// Times, s, from 0 until every heater gives off what it is given, to a thousandth of its rated watts, or [`LONGEST`] is over.
-    pub seconds: Vec<f64>,
-    /// Volts across each link at these times, by link.
-    pub link_volts: Vec<Vec<f64>>,
-    /// Current of the string at these times, A.
-    pub amps: Vec<f64>,
-}
-
-/// Nothing is followed longer than this, s.
-pub const LONGEST: f64 = 300.0;
-
-/// Steps in the shortest thermal time of a string: chosen.
-const STEPS: f64 = 200.0;
-
-/// Steps from one kept time to the next.
-const KEPT: usize = 10;
-
-/// A heater at rest at more than this many times its rated volts burns out on the way there: chosen.
-const BURNS_OUT: f64 = 2.0;
-
-/// Follows a string from cold with these volts across it. `None` when nothing in it warms up, or a heater would end at
-/// more than twice its rated volts: what it does until then nobody needs to know, and the steps are not made for it.
-///
-/// h dr/dt = p - q(r) for every heater, see [`devices::heater`]; by Heun's rule (second order).
-#[must_use]
-pub fn warm_up(chain: &Chain, volts: f64) -> Option<WarmUp> {
-    let heaters: Vec<(usize, usize, HeaterLaw, f64)> = chain
-        .links
-        .iter()
-        .enumerate()
-        .flat_map(|(link, branches)| {
-            let parts = branches.iter().enumerate();
-            parts.filter_map(move |(branch, part)| match part.kind {
-                Kind::Heater {
-                    law,
-                    thermal_seconds,
-                } => Some((link, branch, law, thermal_seconds)),
-                Kind::Resistor(_) => None,
-            })
-        })
-        .collect();
-    let shortest = heaters
-        .iter()
-        .map(|heater| heater.3)
-        .min_by(f64::total_cmp)?;
-    let rest = chain.at_rest(volts);
-    let burns_out = heaters
-        .iter()
-        .any(|(link, _, law, _)| BURNS_OUT * law.volts < rest.link_volts[*link].abs());
-    if burns_out {
-        return None;
-    }
-    let step = shortest / STEPS;
-    let mut shares: Vec<f64> = heaters
-        .iter()
-        .map(|(_, _, law, _)| law.cold_share)
-        .collect();
-    // Where in `shares` each branch stands.
-    let mut places: Vec<Vec<usize>> = chain.links.iter().map(|link| vec![0; link.len()]).collect();
-    for (place, &(link, branch, ..)) in heaters.iter().enumerate() {
-        places[link][branch] = place;
-    }
-    let divided = |shares: &[f64]| {
-        chain.divided(volts, |link, branch, part| match part.kind {
-            Kind::Heater { law, .. } => law.hot_ohms() * shares[places[link][branch]],
-            Kind::Resistor(ohms) => ohms,
-        })
-    };
-    let slopes = |shares: &[f64], divided: &Divided, slopes: &mut Vec<f64>| {
-        slopes.clear();
-        let all = heaters.iter().zip(shares);
-        slopes.extend(all.map(|(&(link, _, law, thermal_seconds), &share)| {
-            let volts = divided.link_volts[link] / law.volts;
-            (volts * volts / share - law.given_off(share)) / thermal_seconds
-        }));
-    };
-    let mut warm = WarmUp {
-        seconds: Vec::new(),
-        link_volts: vec![Vec::new(); chain.links.len()],
-        amps: Vec::new(),
-    };
-    let (mut first, mut second) = (Vec::new(), Vec::new());
-    let mut ahead = shares.clone();
-    let most_steps = (LONGEST / step) as usize;
-    for count in 0..=most_steps {
-        let now = divided(&shares);
-        slopes(&shares, &now, &mut first);
-        let at_rest = first
-            .iter()
-            .zip(&heaters)
-            .all(|(slope, heater)| slope.abs() * heater.3 < 1e-3);
-        if count % KEPT == 0 || at_rest {
-            warm.seconds.push(step * count as f64);
-            for (kept, volts) in warm.link_volts.iter_mut().zip(&now.link_volts) {
-                kept.push(*volts);
-            }
-            warm.amps.push(now.amps);
-        }
-        if at_rest {
-            break;
-        }
-        for ((ahead, share), slope) in ahead.iter_mut().zip(&shares).zip(&first) {
-            *ahead = share + step * slope;
-        }
-        slopes(&ahead, &divided(&ahead), &mut second);
-        for ((share, first), second) in shares.iter_mut().zip(&first).zip(&second) {
-            *share += 0.5 * step * (first + second);
-        }
-    }
-    Some(warm)
-}
-
-impl WarmUp {
-    /// The highest volts across a link on the way, and when.
-    #[must_use]
-    pub fn highest(&self, link: usize) -> (f64, f64) {
-        let all = self.link_volts[link].iter().zip(&self.seconds);
-        all.map(|(volts, seconds)| (volts.abs(), *seconds))
-            .max_by(|left, right| left.0.total_cmp(&right.0))
-            .unwrap_or((0.0, 0.0))
     }
 }
 
@@ -409,36 +351,5 @@ mod tests {
             corners.iter().copied().fold(f64::INFINITY, f64::min),
             1e-12,
         );
-    }
-
-    /// The test of controlled warm-up (heater in series with three times its hot resistance across four times its volts,
-    /// 80 % of them after 11 s; from memory, 11 s on average seen for one type) as a string.
-    #[test]
-    fn controlled_warm_up_takes_eleven_seconds() {
-        let warm = warm_up(&row(&[heater(6.3, 0.3), resistor(63.0)]), 25.2).unwrap();
-        let late = warm.link_volts[0]
-            .iter()
-            .position(|volts| 0.8 * 6.3 <= *volts);
-        near(warm.seconds[late.unwrap()], 11.0, 0.6);
-        near(*warm.link_volts[0].last().unwrap(), 6.3, 0.02);
-        near(warm.amps[0], 25.2 / (63.0 + 21.0 / 6.0), 1e-9);
-    }
-
-    /// Unlike heaters pass their rating: the quick one has all its resistance while the slow one has not.
-    #[test]
-    fn a_quick_heater_passes_its_rating() {
-        let chain = row(&[heater(6.3, 0.3); 4]).uneven(0, 0.2);
-        let warm = warm_up(&chain, 25.2).unwrap();
-        let (highest, seconds) = warm.highest(0);
-        assert!(1.1 * 6.3 < highest && 1.0 < seconds, "{highest} {seconds}");
-        near(*warm.link_volts[0].last().unwrap(), 6.3, 0.05);
-        let even = warm_up(&row(&[heater(6.3, 0.3); 4]), 25.2).unwrap();
-        near(even.highest(0).0, 6.3, 1e-9);
-    }
-
-    #[test]
-    fn a_string_of_resistors_does_not_warm_up_and_one_that_burns_out_is_not_followed() {
-        assert_eq!(warm_up(&row(&[resistor(10.0)]), 10.0), None);
-        assert_eq!(warm_up(&row(&[heater(6.3, 0.3)]), 12.7), None);
     }
 }

@@ -3,7 +3,8 @@
 use super::{HeaterReading, StringReading, rating, ways};
 use crate::finding::{Amount, Finding};
 use crate::plan::Plan;
-use design::model::{Branch, Design, HeaterString, NetKind, SocketId, Terminal};
+use design::model::{Branch, Design, HeaterString, Link, NetKind, SocketId, Terminal};
+use devices::copper;
 use devices::types::Heater;
 use text::diagnostic::Severity;
 use text::quantity::{Unit, show};
@@ -40,16 +41,11 @@ pub(super) fn string(
     }
     if !readings.is_empty() && readings.iter().all(|reading| reading.share() < 0.01) {
         return vec![
-            Finding::fault(
-                "heater-way-missing",
-                string.span,
-                subject,
-                "Both ends of the string stand at the same volts: no current flows.",
-            )
-            .attempt("Take one end to the heater rail and the other to its return."),
+            Finding::fault("heater-way-missing", string.span, subject, cold_because(reading))
+                .attempt("Take one end to the heater rail and the other to its return, with nothing between that takes the volts."),
         ];
     }
-    let mut findings = match off(plan, string, readings) {
+    let mut findings = match off(plan, string, reading, readings) {
         Some(finding) => vec![finding],
         None => Vec::from_iter(
             supply(plan, string, readings)
@@ -57,13 +53,31 @@ pub(super) fn string(
                 .chain(passing(plan, readings)),
         ),
     };
-    findings.extend(resistors(string, readings, reading));
+    findings.extend(resistors(string, reading));
+    findings.extend(ballasts(string, reading));
     findings
+}
+
+/// Why no heater of a string gets anything.
+fn cold_because(reading: &StringReading) -> String {
+    if reading.across().abs() < 1e-3 {
+        return "Both ends of the string stand at the same volts: no current flows.".to_owned();
+    }
+    format!(
+        "What stands in the string beside its heaters takes nearly all of the {}: only {} flow.",
+        show(reading.across().abs(), Unit::Volt, 3),
+        show(reading.amps.abs(), Unit::Ampere, 3)
+    )
 }
 
 /// The cause of heaters off their rating with the supply at its nominal volts. One mistake moves every heater of a string:
 /// they stand below it.
-fn off(plan: &Plan, string: &HeaterString, readings: &[HeaterReading]) -> Option<Finding> {
+fn off(
+    plan: &Plan,
+    string: &HeaterString,
+    reading: &StringReading,
+    readings: &[HeaterReading],
+) -> Option<Finding> {
     let design = plan.design;
     let mut all: Vec<(f64, &HeaterReading)> = readings
         .iter()
@@ -73,11 +87,13 @@ fn off(plan: &Plan, string: &HeaterString, readings: &[HeaterReading]) -> Option
     // Heaters that are alike stay in their order: rounding must not shuffle them.
     all.sort_by_key(|(off, _)| std::cmp::Reverse((off / ROUNDING).round() as u64));
     let worst = all.first()?.1;
-    let cause = tap(design, string, readings).or_else(|| unlike(design, string, readings));
+    let cause = tap(design, string, reading, readings)
+        .or_else(|| unlike(design, string, reading, readings))
+        .or_else(|| conductors(string, reading, worst));
     let below = all.iter().map(|(_, reading)| off_rating(design, reading));
     Some(match cause {
         Some((socket, cause)) => {
-            let by_others = all.iter().filter(|(_, reading)| reading.socket != socket);
+            let by_others = all.iter().filter(|(_, reading)| Some(reading.socket) != socket);
             let consequences: Vec<Finding> = by_others
                 .map(|(_, reading)| off_rating(design, reading))
                 .collect();
@@ -149,13 +165,13 @@ fn wanted(design: &Design, string: &HeaterString) -> Vec<Option<(f64, f64)>> {
     let links = string.links.iter().map(|link| {
         let volts = link.branches.iter().find_map(|branch| match branch {
             Branch::Heater { socket, tapped } => Some(rated(*socket, *tapped)?.0),
-            Branch::Resistor { .. } => None,
+            _ => None,
         })?;
         let amps = link.branches.iter().map(|branch| match branch {
             Branch::Heater { socket, tapped } => {
                 rated(*socket, *tapped).map_or(0.0, |rated| rated.1)
             }
-            Branch::Resistor { ohms, .. } => volts / ohms,
+            other => own_ohms(other).map_or(0.0, |ohms| volts / ohms),
         });
         Some((amps.sum(), volts))
     });
@@ -174,12 +190,14 @@ fn usual(wanted: &[Option<(f64, f64)>]) -> Option<f64> {
 fn tap(
     design: &Design,
     string: &HeaterString,
+    reading: &StringReading,
     readings: &[HeaterReading],
-) -> Option<(SocketId, Finding)> {
+) -> Option<(Option<SocketId>, Finding)> {
     let wanted = wanted(design, string);
     let usual = usual(&wanted)?;
     let mut all = wanted.iter().flatten();
     let alike = all.all(|(amps, _)| (amps / usual - 1.0).abs() <= ALIKE_SHARE);
+    let off_supply = |change: f64| (asked_volts(string, &wanted, usual) + change - reading.across().abs()).abs();
     readings.iter().find_map(|reading| {
         let socket = &design.sockets[reading.socket.0];
         let heater: &Heater = socket.device.heater.as_ref()?;
@@ -187,7 +205,10 @@ fn tap(
         let (volts, amps) = rating(heater, !reading.tapped)?;
         let by_volts = string.links.len() == 1
             && (reading.across() / volts - 1.0).abs() < LIMIT_SHARE;
-        let by_amps = !alike && (usual / amps - 1.0).abs() < LIMIT_SHARE;
+        // The other wiring must also bring the volts of the string nearer to its supply.
+        let by_amps = !alike
+            && (usual / amps - 1.0).abs() < LIMIT_SHARE
+            && off_supply(volts - reading.rated_volts) < off_supply(0.0);
         if !by_volts && !by_amps || (reading.share() - 1.0).abs() < AIM_SHARE {
             return None;
         }
@@ -216,18 +237,50 @@ fn tap(
                 Amount::new("rated heater volts", reading.rated_volts, Unit::Volt),
             )
             .attempt(attempt);
-        Some((reading.socket, finding))
+        Some((Some(reading.socket), finding))
     })
 }
 
-/// The heater whose link wants another current than most of its string.
+/// The volts that a string asks for: the rated ones of its heaters, and what its resistors and conductors take of the
+/// current that most of it wants.
+fn asked_volts(string: &HeaterString, wanted: &[Option<(f64, f64)>], usual: f64) -> f64 {
+    let links = string.links.iter().zip(wanted);
+    links
+        .map(|(link, wanted)| wanted.map_or(usual * in_series_ohms(link), |(_, volts)| volts))
+        .sum()
+}
+
+/// The resistance of a link without heaters, ohm; 0 for a thermistor and a ballast tube, which find their own.
+fn in_series_ohms(link: &Link) -> f64 {
+    let siemens: f64 = link.branches.iter().filter_map(own_ohms).map(|ohms| 1.0 / ohms).sum();
+    if siemens > 0.0 { 1.0 / siemens } else { 0.0 }
+}
+
+fn own_ohms(branch: &Branch) -> Option<f64> {
+    match branch {
+        Branch::Resistor { ohms, .. } => Some(*ohms),
+        Branch::Conductor {
+            metres,
+            square_metres,
+            ..
+        } => Some(copper::ohms(*metres, *square_metres)),
+        _ => None,
+    }
+}
+
+/// The heater whose link wants another current than most of its string, where the volts of the string fit its supply: else
+/// the count is wrong, whatever is unlike.
 fn unlike(
     design: &Design,
     string: &HeaterString,
+    reading: &StringReading,
     readings: &[HeaterReading],
-) -> Option<(SocketId, Finding)> {
+) -> Option<(Option<SocketId>, Finding)> {
     let wanted = wanted(design, string);
     let usual = usual(&wanted)?;
+    if AIM_SHARE < (asked_volts(string, &wanted, usual) / reading.across().abs() - 1.0).abs() {
+        return None;
+    }
     let off = |amps: f64| (amps / usual - 1.0).abs();
     let (link, (amps, volts)) = wanted
         .iter()
@@ -237,8 +290,13 @@ fn unlike(
         .max_by(|left, right| off(left.1.0).total_cmp(&off(right.1.0)))?;
     let reading = readings.iter().find(|reading| reading.link == link)?;
     let socket = &design.sockets[reading.socket.0];
+    let shunt = string.links[link].branches.iter().find_map(|branch| match branch {
+        Branch::Resistor { mark, ohms, .. } => Some((mark, volts / ohms)),
+        _ => None,
+    });
+    let with = shunt.map_or_else(String::new, |(mark, _)| format!(" with {mark} beside it"));
     let cause = format!(
-        "{} ({}) wants {} where the others of string {} want {}: one current flows through all, and it stands {} its rated volts.",
+        "{} ({}){with} wants {} where the others of string {} want {}: one current flows through all, and it stands {} its rated volts.",
         socket.mark,
         socket.device.name,
         show(amps, Unit::Ampere, 3),
@@ -246,13 +304,19 @@ fn unlike(
         show(usual, Unit::Ampere, 3),
         beyond(reading.share() - 1.0),
     );
-    let attempt = if amps < usual {
-        let shunt = volts / (usual - amps);
-        format!(
-            "Put a type of the others' current in its place, or a shunt of {} beside it, which takes {}.",
-            show(shunt, Unit::Ohm, 3),
-            show(volts * volts / shunt, Unit::Watt, 3)
-        )
+    // What a shunt must pass, the one that is there taken out.
+    let missing = usual - amps + shunt.map_or(0.0, |(_, passed)| passed);
+    let attempt = if 0.0 < missing {
+        let (ohms, watts) = (
+            show(volts / missing, Unit::Ohm, 3),
+            show(volts * missing, Unit::Watt, 3),
+        );
+        match shunt {
+            Some((mark, _)) => format!("Make {mark} {ohms}; it then takes {watts}."),
+            None => format!(
+                "Put a type of the others' current in its place, or a shunt of {ohms} beside it, which takes {watts}."
+            ),
+        }
     } else {
         "Put a type of the others' current in its place, or a shunt beside each of the others."
             .to_owned()
@@ -269,7 +333,47 @@ fn unlike(
         Amount::new("rated heater volts", reading.rated_volts, Unit::Volt),
     )
     .attempt(attempt);
-    Some((reading.socket, finding))
+    Some((Some(reading.socket), finding))
+}
+
+/// Wire and copper that take what the heaters lack: without them the one that is furthest off would stand at its rating.
+fn conductors(
+    string: &HeaterString,
+    reading: &StringReading,
+    worst: &HeaterReading,
+) -> Option<(Option<SocketId>, Finding)> {
+    let links = string.links.iter().enumerate();
+    let lost = links.filter_map(|(index, link)| match link.branches[..] {
+        [Branch::Conductor { .. }] => Some((link, reading.link_volts(index)?.abs())),
+        _ => None,
+    });
+    let lost: Vec<(&Link, f64)> = lost.collect();
+    let volts: f64 = lost.iter().map(|(_, volts)| volts).sum();
+    let left = reading.across().abs() - volts;
+    let without = worst.share() * reading.across().abs() / left;
+    if volts <= 0.0 || AIM_SHARE < (without - 1.0).abs() {
+        return None;
+    }
+    let (longest, _) = lost.iter().max_by(|one, other| one.1.total_cmp(&other.1))?;
+    let cause = format!(
+        "Its wires and copper take {} of the {} that the string gets, so its heaters stand {} their rating.",
+        show(volts, Unit::Volt, 3),
+        show(reading.across().abs(), Unit::Volt, 3),
+        beyond(worst.share() - 1.0),
+    );
+    let finding = Finding::new(
+        "heater-wire",
+        severity(LIMIT_SHARE < (worst.share() - 1.0).abs()),
+        longest.span,
+        format!("string {}", string.name),
+        cause,
+    )
+    .numbers(
+        Amount::new("volts that its wires take", volts, Unit::Volt),
+        Amount::new("volts across the string", reading.across().abs(), Unit::Volt),
+    )
+    .attempt("Use thicker wire or wider copper, or go a shorter way: a tenth of a volt to the furthest tube is enough to lose.");
+    Some((None, finding))
 }
 
 /// What the tolerance of the supply alone does, to the heater that it takes furthest off.
@@ -346,14 +450,9 @@ fn passing(plan: &Plan, readings: &[HeaterReading]) -> Option<Finding> {
 }
 
 /// Resistors of a string that take more than their rating, with the supply at its nominal volts.
-fn resistors(
-    string: &HeaterString,
-    readings: &[HeaterReading],
-    reading: &StringReading,
-) -> Vec<Finding> {
+fn resistors(string: &HeaterString, reading: &StringReading) -> Vec<Finding> {
     let mut findings = Vec::new();
     for (index, link) in string.links.iter().enumerate() {
-        let beside = readings.iter().find(|reading| reading.link == index);
         for branch in &link.branches {
             let Branch::Resistor {
                 mark,
@@ -364,17 +463,8 @@ fn resistors(
             else {
                 continue;
             };
-            // Alone it carries the current of the string.
-            let watts = match beside {
-                Some(heater) => heater.across().powi(2) / ohms,
-                None => {
-                    let resistors = link.branches.iter().filter_map(|branch| match branch {
-                        Branch::Resistor { ohms, .. } => Some(1.0 / ohms),
-                        Branch::Heater { .. } => None,
-                    });
-                    (reading.amps / resistors.sum::<f64>()).powi(2) / ohms
-                }
-            };
+            let volts = reading.link_volts(index).unwrap_or(0.0);
+            let watts = volts * volts / ohms;
             if watts <= *rated {
                 continue;
             }
@@ -398,6 +488,41 @@ fn resistors(
         }
     }
     findings
+}
+
+/// Ballast tubes that get other volts than those between which they hold.
+fn ballasts(string: &HeaterString, reading: &StringReading) -> Vec<Finding> {
+    let links = string.links.iter().enumerate();
+    let all = links.filter_map(|(index, link)| {
+        let [Branch::Ballast { mark, volts, .. }] = &link.branches[..] else {
+            return None;
+        };
+        let across = reading.link_volts(index)?.abs();
+        let (limit, what, side) = if across < volts.0 {
+            (volts.0, "lowest volts that it holds at", "below")
+        } else if volts.1 < across {
+            (volts.1, "highest volts that it holds at", "above")
+        } else {
+            return None;
+        };
+        let cause = format!(
+            "The ballast tube {mark} gets volts {side} those between which it holds the current of string {}: it lets the supply through.",
+            string.name
+        );
+        let finding = Finding::caution(
+            "ballast-range",
+            link.span,
+            format!("string {}", string.name),
+            cause,
+        )
+        .numbers(
+            Amount::new("volts across it", across, Unit::Volt),
+            Amount::new(what, limit, Unit::Volt),
+        )
+        .attempt("Choose a ballast tube whose volts, with those of the heaters, make up the supply, or put a resistor in the string.");
+        Some(finding)
+    });
+    all.collect()
 }
 
 /// Tubes with a heater that no string feeds.

@@ -11,7 +11,9 @@ use crate::scene::{Scene, build};
 use crate::solve::Solver;
 use crate::surroundings::{Copies, LOADS_TOGETHER, Surroundings};
 use crate::wiring::{ElementIndex, ElementKind, NodeIndex};
-use design::model::{Branch, Design, HeaterString, NetId, NetKind, NodeKind, Terminal};
+use design::model::{
+    Branch, Circuit, Design, HeaterString, NetId, NetKind, NodeKind, PartKind, Terminal,
+};
 use devices::types::Electrode;
 use text::quantity::Unit;
 use text::source::Span;
@@ -120,13 +122,10 @@ fn place(
             )
         };
         for (branch, part) in branches.iter().enumerate() {
-            let ohms = match part.kind {
-                Kind::Heater { law, .. } => law.hot_ohms(),
-                Kind::Resistor(ohms) => ohms,
-            };
-            let element = scene
-                .wiring
-                .resistor(format!("string {name}"), at, next, ohms);
+            let element =
+                scene
+                    .wiring
+                    .resistor(format!("string {name}"), at, next, part.hot_ohms());
             placed.push(Placed {
                 element,
                 link,
@@ -185,17 +184,18 @@ pub(super) fn wrong_way(
     span: Span,
     last: bool,
 ) -> Option<Finding> {
-    let (net_name, on_cathode) = match terminal {
+    let (net_name, end) = match terminal {
         Terminal::Net(net) if plan.is_supply(net.0) => return None,
-        Terminal::Net(net) => (plan.nets[net.0].name.clone(), cathodes_on(plan, net)),
+        Terminal::Net(net) => {
+            let cathode = cathodes_on(plan, net);
+            let end = cathode.map_or(End::Signal, End::Cathode);
+            (plan.nets[net.0].name.clone(), end)
+        }
         Terminal::Inner(unit, node) => {
             let circuit = plan.design.circuit_of(unit);
-            let cathode = circuit.tubes().any(|(_, tube)| tube.cathode == node);
             let unit_name = &plan.design.units[unit.0].name;
-            (
-                format!("{unit_name}.{}", circuit.nodes[node].name),
-                cathode.then(|| unit_name.clone()),
-            )
+            let net_name = format!("{unit_name}.{}", circuit.nodes[node].name);
+            (net_name, End::inside(circuit, unit_name, node))
         }
     };
     let pin = end_pin(plan.design, string, last);
@@ -204,12 +204,19 @@ pub(super) fn wrong_way(
         .min_by(|left, right| left.share().total_cmp(&right.share()));
     let amps = reading.map_or(0.0, |reading| reading.amps.abs());
     let rated = reading.map_or(0.0, |reading| reading.rated_amps);
-    let (name, way) = match &on_cathode {
-        Some(unit) => (
+    let (name, way) = match &end {
+        End::Cathode(unit) => (
             "heater-way-through-cathode",
             format!("the net {net_name}, which the cathode of {unit} is on"),
         ),
-        None => (
+        End::Resistor { mark, ohms } => (
+            "heater-way-through-resistor",
+            format!(
+                "the net {net_name}, and from there only through {mark}, {} for something else",
+                text::quantity::show(*ohms, Unit::Ohm, 3)
+            ),
+        ),
+        End::Signal => (
             "heater-way-through-signal",
             format!("the signal net {net_name}"),
         ),
@@ -227,6 +234,50 @@ pub(super) fn wrong_way(
             )
             .attempt(format!("Take {pin} to the heater supply's return.")),
     )
+}
+
+/// What a string that ends on no supply ends on.
+enum End {
+    /// A cathode, of this unit.
+    Cathode(String),
+    /// No tube at all, but a resistor that leads to a supply.
+    Resistor { mark: String, ohms: f64 },
+    /// Anything else.
+    Signal,
+}
+
+impl End {
+    fn inside(circuit: &Circuit, unit_name: &str, node: usize) -> Self {
+        let mut tubes = circuit.tubes().map(|(_, tube)| tube);
+        if tubes.any(|tube| tube.cathode == node) {
+            return Self::Cathode(unit_name.to_owned());
+        }
+        let electrodes = circuit.tubes().flat_map(|(_, tube)| {
+            [Some(tube.plate), tube.grid, tube.screen, tube.suppressor]
+        });
+        if electrodes.flatten().any(|electrode| electrode == node) {
+            return Self::Signal;
+        }
+        let home = circuit.parts.iter().filter_map(|part| {
+            let PartKind::Resistor { ohms, ends, .. } = part.kind else {
+                return None;
+            };
+            let other = match ends {
+                [one, other] if one == node => other,
+                [other, one] if one == node => other,
+                _ => return None,
+            };
+            let supply = matches!(
+                circuit.nodes[other].kind,
+                NodeKind::Ground | NodeKind::Rail(_)
+            );
+            supply.then(|| (format!("{unit_name}.{}", part.mark), ohms))
+        });
+        match home.min_by(|one, other| one.1.total_cmp(&other.1)) {
+            Some((mark, ohms)) => Self::Resistor { mark, ohms },
+            None => Self::Signal,
+        }
+    }
 }
 
 /// The unit whose cathode is on a net, if any.
@@ -247,8 +298,12 @@ fn end_pin(design: &Design, string: &HeaterString, last: bool) -> String {
     };
     let socket = match link.and_then(|link| link.branches.first()) {
         Some(Branch::Heater { socket, .. }) => socket,
-        Some(Branch::Resistor { mark, .. }) => return format!("{mark} of string {}", string.name),
-        None => return format!("the end of string {}", string.name),
+        Some(
+            Branch::Resistor { mark, .. }
+            | Branch::Thermistor { mark, .. }
+            | Branch::Ballast { mark, .. },
+        ) => return format!("{mark} of string {}", string.name),
+        Some(Branch::Conductor { .. }) | None => return format!("the end of string {}", string.name),
     };
     let socket = &design.sockets[socket.0];
     let pins: Vec<u8> = socket

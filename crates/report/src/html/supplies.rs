@@ -9,7 +9,7 @@ use crate::string_drawing;
 use crate::tables;
 use crate::words::Wording;
 use design::model::Design;
-use network::heaters::chain::WarmUp;
+use network::heaters::warming::WarmUp;
 use network::power::{Power, power};
 use network::verdict::Verdict;
 use std::sync::Arc;
