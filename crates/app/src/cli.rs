@@ -195,12 +195,12 @@ Examples, after `valvewright demo`:
     },
     /// What another type in one socket does: its heater, its pins, its levels. Nothing is written.
     #[command(
-        after_help = "Example, after `valvewright demo`:\n  valvewright swap V3 6CG7 --in tidewatch"
+        after_help = "Example, after `valvewright demo`:\n  valvewright swap V3 E88CC --in tidewatch"
     )]
     Swap {
         /// Tube, such as V3.
         tube: String,
-        /// Type to try in its place, such as 6CG7.
+        /// Type to try in its place, such as E88CC.
         #[arg(value_name = "TYPE")]
         name: String,
         #[command(flatten)]

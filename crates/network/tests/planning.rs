@@ -88,7 +88,10 @@ fn mixed_families_are_grouped_within_the_aim() {
         (2, (6.3, 0.6), None),
     ]);
     let grouping = grouped(&tubes, 25.2, 0.02);
-    assert_eq!(places(&grouping), (0..15).map(|tube| (tube, 1)).collect());
+    assert_eq!(
+        places(&grouping),
+        (0..15).map(|tube| (tube, 1)).collect::<BTreeMap<_, _>>()
+    );
     for string in &grouping.strings {
         assert_eq!(string.severity(), Severity::Note, "{string:?}");
     }
@@ -99,8 +102,8 @@ fn mixed_families_are_grouped_within_the_aim() {
         "{}",
         grouping.amps()
     );
-    let wasted = 25.2 * grouping.amps() - grouping.wasted_watts();
-    near(wasted, grouping.heater_watts, 0.05 * grouping.heater_watts);
+    let heating = 25.2 * grouping.amps() - grouping.wasted_watts();
+    near(heating, grouping.heater_watts, 0.08 * grouping.heater_watts);
 }
 
 /// A shunt passes an extra 0.15 A past a 6.3 V heater: 42 ohm and 0.95 W (worked out); 43 is the value of E24, bought for
@@ -226,7 +229,12 @@ fn every_proposal_is_what_it_claims() {
             assert!(volts < one.wants_volts);
             *all.entry(one.tube).or_default() += 1;
         }
-        assert_eq!(all, (0..tubes.len()).map(|tube| (tube, 1)).collect());
+        assert_eq!(
+            all,
+            (0..tubes.len())
+                .map(|tube| (tube, 1))
+                .collect::<BTreeMap<_, _>>()
+        );
         for string in &grouping.strings {
             let sum: f64 = string.links.iter().map(|link| link.volts[1]).sum();
             near(sum, volts, 1e-9 * volts);

@@ -142,7 +142,7 @@ impl Place<'_> {
                 "A shunt beside {} of {}, which takes {}, makes up the current; with {} rated {}, as can be bought, it stands at {} ({}), and no heater of the string further than {:.1} % from its rating.",
                 self.mark,
                 show(ohms, Unit::Ohm, 3),
-                show(rated * rated / ohms, Unit::Watt, 2),
+                show(rated * rated / ohms, Unit::Watt, 3),
                 show(bought, Unit::Ohm, 3),
                 show(usual_rating(rated * rated / bought), Unit::Watt, 3),
                 show(at, Unit::Volt, 3),
