@@ -129,6 +129,33 @@ Examples, after `valvewright demo`:
         #[command(flatten)]
         design: Design,
     },
+    /// Group tubes into heater strings that balance, with shunts and droppers; without tubes, those of a design.
+    #[command(after_help = "\
+Examples, the last after `valvewright demo`:
+  valvewright group 12AU7 x 8, 6922 x 4 --supply 25.2V
+  valvewright group --in tidewatch --from heat")]
+    Group {
+        /// Types and counts, such as 12AU7 x 8, 6922 x 4; all tubes of the design when left out.
+        #[arg(value_name = "TUBES", conflicts_with = "from")]
+        tubes: Vec<String>,
+        /// Volts of the supply for tubes that are named, such as 25.2V.
+        #[arg(
+            long,
+            value_name = "VOLTS",
+            requires = "tubes",
+            allow_hyphen_values = true
+        )]
+        supply: Option<String>,
+        /// Tolerance of that supply [default: 5%].
+        #[arg(long, value_name = "PERCENT", requires = "tubes")]
+        within: Option<String>,
+        /// Rail of the design that heats [default: the one that its strings begin on].
+        #[arg(long, value_name = "RAIL")]
+        from: Option<String>,
+        /// Design folder, or .valve file; for tubes that are named, one whose own types count as well.
+        #[arg(long = "in", value_name = "DESIGN")]
+        design: Option<PathBuf>,
+    },
     /// What every rail must give, which fuse that asks for, and where the heat goes.
     #[command(
         after_help = "Example, after `valvewright demo`:\n  valvewright power --in tidewatch"
@@ -163,6 +190,19 @@ Examples, after `valvewright demo`:
         /// Draw the circuit with the part marked and volts before and after into a file ending in .svg or .pdf.
         #[arg(long, value_name = "FILE")]
         to: Option<PathBuf>,
+        #[command(flatten)]
+        design: Design,
+    },
+    /// What another type in one socket does: its heater, its pins, its levels. Nothing is written.
+    #[command(
+        after_help = "Example, after `valvewright demo`:\n  valvewright swap V3 E88CC --in tidewatch"
+    )]
+    Swap {
+        /// Tube, such as V3.
+        tube: String,
+        /// Type to try in its place, such as E88CC.
+        #[arg(value_name = "TYPE")]
+        name: String,
         #[command(flatten)]
         design: Design,
     },

@@ -24,6 +24,9 @@ pub const LIMITS: Limits = Limits {
 /// Input resistance of a meter when the bench states none: the usual electronic meter's (common practice, no source).
 pub const METER_OHMS: f64 = 10e6;
 
+/// Tolerance of a heater supply that is not stated, a share: 5 %, as of a rail of the demo (chosen).
+pub const SUPPLY_TOLERANCE: f64 = 0.05;
+
 /// The file of a design folder that is read first.
 pub const FIRST_FILE: &str = "machine.valve";
 

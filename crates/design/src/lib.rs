@@ -26,6 +26,7 @@ mod rails;
 pub mod read;
 mod sentence;
 mod strings;
+pub mod substitute;
 mod tube;
 mod values;
 pub mod wiring;

@@ -68,7 +68,7 @@ fn standing(device: &TubeType, word: &str) -> Standing {
 }
 
 /// The electrodes that need a net, as the language names them.
-fn needed(device: &TubeType) -> Vec<&'static str> {
+pub(crate) fn needed(device: &TubeType) -> Vec<&'static str> {
     ELECTRODES
         .into_iter()
         .filter(|word| standing(device, word) == Standing::Needed)

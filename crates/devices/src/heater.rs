@@ -38,6 +38,28 @@ impl HeaterLaw {
         self.hot_ohms() * (1.0 - floor).mul_add(share.powf(1.6), floor).sqrt().sqrt()
     }
 
+    /// Volts at which it takes this current, A, at rest; found by halving, because the law has no inverse in closed form.
+    #[must_use]
+    pub fn volts_at(&self, amps: f64) -> f64 {
+        let (mut low, mut high) = (0.0, self.volts);
+        // The current grows without bound; a thousand doublings are beyond every number.
+        for _ in 0..1000 {
+            if amps <= high / self.ohms(high) {
+                break;
+            }
+            (low, high) = (high, 2.0 * high);
+        }
+        for _ in 0..60 {
+            let middle = 0.5 * (low + high);
+            if middle / self.ohms(middle) < amps {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        0.5 * (low + high)
+    }
+
     /// The share of the rated watts that it gives off at this share of its hot resistance: 0 at the cold resistance or
     /// below, 1 at the rating.
     #[must_use]

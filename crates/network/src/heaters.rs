@@ -25,6 +25,8 @@ mod judged;
 pub mod warming;
 mod ways;
 
+pub(crate) use judged::{FLUCTUATION_SHARE, LIMIT_SHARE};
+
 /// What is assumed of heaters where neither type nor text says.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct HeaterAssumptions {
@@ -291,22 +293,10 @@ fn part(
     match *branch {
         Branch::Heater { socket, tapped } => {
             let heater = design.sockets[socket.0].device.heater.as_ref()?;
-            let (volts, amps) = rating(heater, tapped)?;
-            let law = HeaterLaw {
-                volts,
-                amps,
-                cold_share: 1.0 / assumptions.hot_over_cold[1],
-            };
-            let stated = heater.warm_up.as_ref().map(|seconds| seconds.value);
-            let seconds = stated.unwrap_or(assumptions.warm_up_seconds);
             let spread = heater.spread.as_ref().map(|spread| spread.value);
-            Some(chain::Branch {
-                kind: Kind::Heater {
-                    law,
-                    thermal_seconds: thermal_seconds(&law, seconds),
-                },
-                spread: spread.unwrap_or(assumptions.spread),
-            })
+            let seconds = heater.warm_up.as_ref().map(|seconds| seconds.value);
+            let rated = rating(heater, tapped)?;
+            Some(heater_branch(rated, spread, seconds, assumptions))
         }
         Branch::Resistor {
             ohms, tolerance, ..
@@ -345,6 +335,28 @@ fn part(
             kind: Kind::Resistor(copper::ohms(metres, square_metres)),
             spread: 0.0,
         }),
+    }
+}
+
+/// A heater of these rated volts and amperes in a string; its spread and seconds of warm-up are assumed where not known.
+pub(crate) fn heater_branch(
+    (volts, amps): (f64, f64),
+    spread: Option<f64>,
+    warm_up_seconds: Option<f64>,
+    assumptions: &HeaterAssumptions,
+) -> chain::Branch {
+    let law = HeaterLaw {
+        volts,
+        amps,
+        cold_share: 1.0 / assumptions.hot_over_cold[1],
+    };
+    let seconds = warm_up_seconds.unwrap_or(assumptions.warm_up_seconds);
+    chain::Branch {
+        kind: Kind::Heater {
+            law,
+            thermal_seconds: thermal_seconds(&law, seconds),
+        },
+        spread: spread.unwrap_or(assumptions.spread),
     }
 }
 
@@ -408,6 +420,17 @@ impl Supply {
             stands_on_volts: foot.map_or(0.0, |foot| design.rails[foot.0].volts),
         })
     }
+}
+
+/// A string as it is solved, and the lowest, nominal and highest volts across it; `None` unless it hangs between two
+/// supplies and every heater in it is known.
+pub(crate) fn between_supplies(
+    plan: &Plan,
+    string: &HeaterString,
+    assumptions: &HeaterAssumptions,
+) -> Option<(Chain, [f64; 3])> {
+    let chain = Wired::new(plan.design, string, assumptions)?.chain;
+    Some((chain, Supply::of(plan, string)?.across))
 }
 
 /// What was found of a chain under a supply, for the strings that are like it.

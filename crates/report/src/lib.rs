@@ -14,6 +14,7 @@ pub mod fit;
 pub mod html;
 pub mod page;
 pub mod pinout;
+pub mod planned;
 pub mod record;
 pub mod schematic;
 pub mod sentence;

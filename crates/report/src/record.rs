@@ -4,10 +4,12 @@
 //! meaning) and `record` (its kind). Values are in coherent SI units, named by the field: `volts`, `amps`, `ohms`. What is
 //! not known is `null`. The project's own words (tube, plate) stand everywhere.
 
+mod planned;
 mod results;
 mod sheet;
 mod solved;
 
+pub use planned::{group, swap};
 pub use results::{
     change, connections, explain, findings, heaters, loads, rail_power, readings, safety, states,
     verdict, wiring,

@@ -2,12 +2,16 @@
 //! reader's. Names of units, nets and files are never changed.
 
 use crate::decimal;
+use crate::planned::Proposal;
 use crate::words::Wording;
 use design::model::Design;
+use network::feeders;
 use network::finding::{Amount, Finding};
+use network::planning::Proposed;
 use network::power::Power;
 use network::safety::{self, HARMLESS_JOULES, Safety, spans};
 use network::scan::Scan;
+use network::substitution::Swap;
 use network::verdict::{Extrapolation, Verdict};
 use text::diagnostic::Severity;
 use text::quantity::{Unit, counted, show};
@@ -107,8 +111,81 @@ pub fn about_heaters(verdict: &Verdict) -> Vec<String> {
         ),
         "Choose the fuse for the cold current; it protects the wiring, not people. Never plug a tube into a string under power, and let a tube cool before a hand goes near it.".to_owned(),
     ];
+    if !verdict.plan.design.boards.is_empty() && !verdict.heaters.readings.is_empty() {
+        all.push(about_feeders());
+    }
     if verdict.heaters.readings.iter().any(|one| one.alternates) {
         all.push("Volts on an alternating rail are rms; from heater to cathode the peaks count, of either sign.".to_owned());
+    }
+    all
+}
+
+/// What the widths of feeders rest on.
+fn about_feeders() -> String {
+    format!(
+        "A feeder is asked for {} mm for each ampere and to lose no more than {} V to the furthest tube (common practice), with its whole current over a way of half the board's perimeter out and the same back, in copper {} µm thick at 20 °C; how warm it gets is by the formula of IPC-2221 for outer tracks. A board without a size is asked for the first alone.",
+        decimal::fixed(feeders::MM_PER_AMPERE, 0),
+        decimal::fixed(feeders::LOST_VOLTS, 1),
+        decimal::fixed(1e3 * feeders::COPPER_MM, 0)
+    )
+}
+
+/// Whether a type fits into a socket.
+#[must_use]
+pub fn fits(fit: Severity) -> &'static str {
+    match fit {
+        Severity::Fault => "does not fit",
+        Severity::Caution => "fits with caution",
+        Severity::Note => "fits",
+    }
+}
+
+/// The verdict on a type in a socket, in a line.
+#[must_use]
+pub fn swap_verdict(swap: &Swap) -> String {
+    let (old, new) = &swap.types;
+    let (mark, fits) = (&swap.mark, fits(swap.fit));
+    format!("{mark}: {new} in place of {old} {fits}.")
+}
+
+/// What a proposal for heater strings takes and wastes, and what it leaves out.
+#[must_use]
+pub fn about_proposal(proposal: &Proposal) -> Vec<String> {
+    let grouping = &proposal.grouping;
+    let supply = proposal.supply;
+    let mut all = Vec::new();
+    if !grouping.strings.is_empty() {
+        let [least, usual, most] = grouping.cold_amps().map(|amps| shown(amps, Unit::Ampere));
+        all.push(format!(
+            "Together {} on {}, {} with cold heaters, from {least} to {most}. Shunts and droppers waste {}; the heaters alone would take {}, which no grouping undercuts.",
+            shown(grouping.amps(), Unit::Ampere),
+            shown(supply.volts, Unit::Volt),
+            usual,
+            shown(grouping.wasted_watts(), Unit::Watt),
+            shown(grouping.heater_watts / supply.volts, Unit::Ampere),
+        ));
+        let worst = grouping.strings.iter().map(Proposed::severity).max();
+        if worst != Some(Severity::Note) {
+            all.push("The aim is 5 % at the nominal supply and 7 % at the ends of its tolerance, the limit 10 %. A string with a dropper moves more than its supply: a supply of closer tolerance, or other tubes in it, mends that.".to_owned());
+        }
+        all.push("Resistors in heater strings get hot: keep them off boards and wires, and let tubes and resistors cool before a hand goes near. Never plug a tube into a string under power.".to_owned());
+    }
+    for one in &grouping.left_out {
+        let low = supply.volts * (1.0 - supply.tolerance);
+        all.push(format!(
+            "{} ({}) cannot be heated from here: it wants {}, and at {}, the low end, it would stand {} % under.",
+            proposal.tubes[one.tube].mark,
+            proposal.types[one.tube],
+            shown(one.wants_volts, Unit::Volt),
+            shown(low, Unit::Volt),
+            decimal::fixed(100.0 * (1.0 - low / one.wants_volts), 1),
+        ));
+    }
+    if !proposal.unknown.is_empty() {
+        all.push(format!(
+            "No heater is known of {}: give its volts and current in a `type` statement.",
+            proposal.unknown.join(", ")
+        ));
     }
     all
 }

@@ -4,8 +4,10 @@
 mod connections;
 mod heaters;
 mod levels;
+mod planned;
 mod power;
 mod safety;
+mod swapped;
 mod wiring;
 
 pub use connections::{CircuitLoads, changes, connections, fan, loads, output_margins, thin_below};
@@ -13,9 +15,11 @@ pub use heaters::{heater_reach, heaters, strings};
 pub use levels::{
     duties, inputs_up, node_volts, output_levels, shows, states, thresholds, tube_currents,
 };
+pub use planned::{feeders, proposed_heaters, proposed_resistors, proposed_strings};
 pub use power::{heat, rails};
 pub use safety::{spans, stores};
-pub use wiring::{electrode, point, readings, wiring};
+pub use swapped::{swapped_heaters, swapped_pins};
+pub use wiring::{electrode, lead, point, readings, wiring};
 
 use crate::table::{Align, Cell, Column, Mark, Table};
 use crate::words::Wording;

@@ -3,11 +3,13 @@
 
 mod findings;
 mod paragraph;
+mod planned;
 mod results;
 mod sheet;
 
 pub(crate) use findings::MOST_CONSEQUENCES;
 pub use findings::{findings, verdict};
+pub use planned::{group, swap};
 pub use results::{
     change, circuit_levels, connections, explain, heaters, levels, loads, rail_power, readings,
     safety, states, wiring,

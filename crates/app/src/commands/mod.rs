@@ -5,6 +5,7 @@ mod checking;
 mod drawing;
 mod editing;
 mod explaining;
+mod planning;
 mod setting_up;
 mod starting;
 mod types;
@@ -62,6 +63,25 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
         Command::Loads { name, design } => asking::loads(name.as_deref(), &design.path, speech),
         Command::States { design } => asking::states(&design.path, speech),
         Command::Heaters { design } => asking::heaters(&design.path, speech),
+        Command::Group {
+            tubes,
+            supply,
+            within,
+            from,
+            design,
+        } => {
+            let path = design.as_deref();
+            if tubes.is_empty() {
+                let path = path.unwrap_or(Path::new("."));
+                return planning::group_design(from.as_deref(), path, speech);
+            }
+            let lot = planning::Lot {
+                words: tubes,
+                supply: supply.as_deref(),
+                within: within.as_deref(),
+            };
+            planning::group_lot(&lot, path, speech)
+        }
         Command::Power { design } => asking::power(&design.path, speech),
         Command::Safety { design, to } => asking::safety(&design.path, to.as_deref(), speech),
         Command::Readings {
@@ -76,6 +96,7 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
             to,
             design,
         } => editing::try_change(part, value, to.as_deref(), &design.path, speech),
+        Command::Swap { tube, name, design } => planning::swap(tube, name, &design.path, speech),
         Command::Set {
             part,
             value,

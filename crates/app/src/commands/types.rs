@@ -61,7 +61,7 @@ pub fn tube(
 }
 
 /// Says why a name has no sheet.
-fn no_sheet(name: &str, library: &Library) -> String {
+pub(super) fn no_sheet(name: &str, library: &Library) -> String {
     if library.diode(name).is_some() || library.neon(name).is_some() {
         return format!("{name} is no tube; the library knows it, but only tubes have sheets");
     }

@@ -10,8 +10,8 @@ use text::diagnostic::Severity;
 use text::quantity::{Unit, show};
 
 /// 10 % off the rating has no serious effect, 7 % is what fluctuation should stay within: Radio Constructor, April 1962.
-const LIMIT_SHARE: f64 = 0.10;
-const FLUCTUATION_SHARE: f64 = 0.07;
+pub(crate) const LIMIT_SHARE: f64 = 0.10;
+pub(crate) const FLUCTUATION_SHARE: f64 = 0.07;
 /// The usual aim is 5 % (common practice, no source), with a little room for E24 droppers.
 const AIM_SHARE: f64 = 0.055;
 /// What a heater may pass its rating by while a string warms up: Mullard Outlook, February 1963.

@@ -9,6 +9,7 @@ use crate::string_drawing;
 use crate::tables;
 use crate::words::Wording;
 use design::model::Design;
+use network::feeders::feeders;
 use network::heaters::warming::WarmUp;
 use network::power::{Power, power};
 use network::verdict::Verdict;
@@ -41,6 +42,10 @@ pub(super) fn section(verdict: &Verdict, wording: Wording) -> Section {
         blocks.push(block_table(tables::strings(verdict), wording));
         blocks.push(block_table(tables::heaters(verdict), wording));
         blocks.push(block_table(tables::heater_reach(verdict), wording));
+        let feeders = feeders(verdict);
+        if !feeders.is_empty() {
+            blocks.push(block_table(tables::feeders(design, &feeders), wording));
+        }
         let sentences = crate::sentence::about_heaters(verdict);
         blocks.extend(
             sentences

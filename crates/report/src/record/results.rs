@@ -1,5 +1,6 @@
 //! Records of the verdict, of what drives what, heaters, readings, wiring, loads and changes.
 
+use super::planned::feeder_list;
 use super::{place, record};
 use crate::sentence;
 use crate::tables::{self, CircuitLoads, point};
@@ -9,6 +10,7 @@ use network::bench::{OnPin, PinReading};
 use network::change::Change;
 use network::connections::Connection;
 use network::fan::Fan;
+use network::feeders::feeders;
 use network::finding::{Amount, Finding};
 use network::heaters::cathode;
 use network::loops::Ring;
@@ -80,7 +82,7 @@ pub fn findings(findings: &[Finding], sources: &SourceMap) -> Value {
     )
 }
 
-fn finding_list(findings: &[Finding], sources: &SourceMap) -> Vec<Value> {
+pub(super) fn finding_list(findings: &[Finding], sources: &SourceMap) -> Vec<Value> {
     let one = |finding: &Finding| {
         json!({
             "name": finding.name,
@@ -258,6 +260,7 @@ pub fn heaters(verdict: &Verdict, sources: &SourceMap) -> Value {
     let fields = json!({
         "strings": strings,
         "heaters": heater_list(verdict),
+        "feeders": feeder_list(verdict.plan.design, &feeders(verdict)),
         "findings": finding_list(&verdict.heaters.findings, sources),
     });
     record("heaters", fields)
@@ -473,6 +476,13 @@ fn fan(fan: &Fan) -> Value {
 /// What one change does; `what` names it.
 #[must_use]
 pub fn change(change: &Change, what: &str, sources: &SourceMap) -> Value {
+    let mut fields = change_fields(change, sources);
+    fields["change"] = json!(what);
+    record("change", fields)
+}
+
+/// The nets and findings of a change.
+pub(super) fn change_fields(change: &Change, sources: &SourceMap) -> Value {
     let nets = change.nets.iter().map(|net| {
         json!({
             "net": net.net,
@@ -480,15 +490,13 @@ pub fn change(change: &Change, what: &str, sources: &SourceMap) -> Value {
             "after": { "down_volts": net.down.1, "up_volts": net.up.1, "spare_down_volts": net.spare_down.1, "spare_up_volts": net.spare_up.1 },
         })
     });
-    let fields = json!({
-        "change": what,
+    json!({
         "nets": nets.collect::<Vec<_>>(),
         "gone": finding_list(&change.gone, sources),
         "new": finding_list(&change.new, sources),
         "findings_before": change.counts.0,
         "findings_after": change.counts.1,
-    });
-    record("change", fields)
+    })
 }
 
 /// What a finding's name means.

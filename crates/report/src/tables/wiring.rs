@@ -5,18 +5,24 @@ use super::{number, numbers, phrase, text, up_or_down, words};
 use crate::table::{Cell, Table};
 use design::model::{Design, NodeKind, SocketId};
 use design::wiring::{Point, Wire};
-use devices::types::{Electrode, Pin};
+use devices::types::{Electrode, Pin, Section};
 use network::bench::{NO_NUMBER, OnPin, PinReading};
 
 /// The word for an electrode, with its half: `plate A`.
 #[must_use]
 pub fn electrode(pin: &Pin) -> String {
+    lead((pin.electrode, pin.section))
+}
+
+/// The same of an electrode and its half.
+#[must_use]
+pub fn lead((electrode, section): (Electrode, Option<Section>)) -> String {
     let word = Electrode::ALL
         .iter()
-        .find(|(_, electrode)| *electrode == pin.electrode)
+        .find(|(_, known)| *known == electrode)
         .map_or("", |(word, _)| word);
     let word = word.replace('-', " ");
-    match pin.section {
+    match section {
         Some(section) => format!("{word} {section:?}"),
         None => word,
     }

@@ -10,6 +10,7 @@ use design::model::{CircuitId, Design, SocketId, UnitId};
 use design::wiring::Wire;
 use network::bench::PinReading;
 use network::change::Change;
+use network::feeders::feeders;
 use network::judge::MemberResult;
 use network::levels::output_levels;
 use network::plan::{FanOut, Plan};
@@ -19,7 +20,7 @@ use text::quantity::{Unit, counted};
 use text::source::SourceMap;
 
 /// Tables in the reader's words, a blank line between; tables without rows are left out.
-fn written(all: Vec<Table>, terminal: &Terminal) -> String {
+pub(super) fn written(all: Vec<Table>, terminal: &Terminal) -> String {
     let texts: Vec<String> = all
         .into_iter()
         .filter(|table| !table.rows.is_empty())
@@ -57,7 +58,7 @@ fn obstacles(result: &MemberResult) -> Vec<String> {
     all
 }
 
-fn said(sentences: &[String], terminal: &Terminal) -> String {
+pub(super) fn said(sentences: &[String], terminal: &Terminal) -> String {
     sentences
         .iter()
         .map(|text| paragraph(&terminal.wording.apply(text), 0, terminal.width))
@@ -174,6 +175,7 @@ pub fn heaters(verdict: &Verdict, sources: &SourceMap, terminal: &Terminal) -> S
         tables::strings(verdict),
         tables::heaters(verdict),
         tables::heater_reach(verdict),
+        tables::feeders(design, &feeders(verdict)),
         tables::rails(design, &power(verdict)),
     ];
     let mut out = written(tables, terminal);
