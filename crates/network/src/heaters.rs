@@ -116,11 +116,13 @@ pub struct Reach {
     pub passing_at_worst: Option<f64>,
 }
 
-/// One string as solved.
+/// One string as solved; the default is one that cannot be: a heater's rating is not known, or no rest was found.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct StringReading {
-    /// Current with warm heaters, A.
-    pub amps: f64,
+    /// Current with warm heaters, A, positive from its beginning to its end; `None` when it is not known.
+    pub amps: Option<f64>,
+    /// Volts across each of its links, in its order and of the same sign; empty when they are not known.
+    pub link_volts: Vec<f64>,
     /// Current when it is switched on cold, A: least, usual, most; `None` where it does not hang between two supplies.
     pub cold_amps: Option<[f64; 3]>,
     /// What it goes through from cold; the same for all strings that are alike.
@@ -320,7 +322,7 @@ fn read(
         Some(supply) => {
             let [_, nominal, _] = supply.across;
             let rest = wired.chain.at_rest(nominal);
-            reading.amps = rest.amps;
+            reading.amps = Some(rest.amps);
             let cold = context.assumptions.heaters.hot_over_cold;
             reading.cold_amps = Some(cold.map(|ratio| wired.chain.cold_amps(nominal, ratio).abs()));
             let mut joints = vec![supply.from_volts];
@@ -333,13 +335,14 @@ fn read(
         }
         None => {
             let (joints, amps) = ways::solve(plan, wired, levels, context)?;
-            reading.amps = amps;
+            reading.amps = Some(amps);
             (joints, None)
         }
     };
+    reading.link_volts = joints.windows(2).map(|pair| pair[0] - pair[1]).collect();
     let mut readings = Vec::new();
     for (link, parts) in wired.string.links.iter().enumerate() {
-        let volts = joints[link] - joints[link + 1];
+        let volts = reading.link_volts[link];
         for (branch, part) in parts.branches.iter().zip(&wired.chain.links[link]) {
             let (&Branch::Heater { socket, tapped }, Kind::Heater { law, .. }) =
                 (branch, part.kind)

@@ -5,6 +5,7 @@ mod duties;
 mod ensemble;
 mod gathering;
 mod judging;
+mod rail_states;
 mod random_circuits;
 mod reference;
 mod solving;

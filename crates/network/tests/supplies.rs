@@ -2,7 +2,7 @@
 
 use crate::judging::{CONTEXT, LIMITS, sound};
 use network::heaters::HeaterReading;
-use network::power::power;
+use network::power::{Fuse, power};
 use network::safety::safety;
 use network::verdict::{Verdict, check};
 
@@ -102,18 +102,19 @@ fn the_heat_of_strings_is_what_the_supply_gives() {
         .heaters
         .strings
         .iter()
-        .map(|string| 25.2 * string.amps)
+        .map(|string| 25.2 * string.amps.unwrap())
         .sum();
     near(heaters + power.string_resistor_watts, strings, 1e-9);
     near(strings, 25.2 * 0.4, 0.02);
     let heat = &power.rails[2];
     near(heat.most_amps, 0.4, 1e-3);
     // The next of IEC 60127 above one and a half times 400 mA; cold strings take more, so it must be slow.
-    assert_eq!(heat.fuse_amps, Some(0.63));
+    assert_eq!(heat.fuse, Fuse::Rated(0.63));
     assert!(heat.wants_time_lag());
-    assert!(power.rails[0].least_amps < power.rails[0].most_amps);
+    let upper = &power.rails[0];
+    assert!(upper.least_amps.unwrap() < upper.most_amps);
     near(power.bleeder_watts, 36.0 * 36.0 / 22e3, 1e-12);
-    assert!(36.0 / 22e3 < power.rails[0].least_amps);
+    assert!(36.0 / 22e3 < upper.least_amps.unwrap());
 }
 
 /// A string that ends on a gate's grid gets what the grid draws, 60 mA of the 300 that it wants by the law of the tube: the
@@ -132,7 +133,7 @@ fn a_string_that_ends_on_a_grid_gets_lukewarm() {
         assert!(across(reading) < 0.1 * reading.rated_volts && reading.reach.is_none());
         let share = across(reading) / reading.amps.abs() / (6.3 / 0.3);
         assert!((1.0 / 6.0..0.4).contains(&share), "{share}");
-        near(reading.amps, verdict.heaters.strings[0].amps, 1e-6);
+        near(reading.amps, verdict.heaters.strings[0].amps.unwrap(), 1e-6);
     }
     assert!(names(&verdict).contains(&"heater-way-through-signal string H1".to_owned()));
 }

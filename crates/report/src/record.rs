@@ -9,7 +9,7 @@ mod sheet;
 mod solved;
 
 pub use results::{
-    change, connections, explain, findings, heaters, loads, rail_power, readings, safety, states,
+    change, connections, explain, findings, heaters, loads, parts, rail_power, readings, safety, states,
     verdict, wiring,
 };
 pub use sheet::type_sheet;

@@ -4,6 +4,7 @@
 mod connections;
 mod heaters;
 mod levels;
+mod parts;
 mod power;
 mod safety;
 mod wiring;
@@ -13,7 +14,8 @@ pub use heaters::{heater_reach, heaters, strings};
 pub use levels::{
     duties, inputs_up, node_volts, output_levels, shows, states, thresholds, tube_currents,
 };
-pub use power::{heat, rails};
+pub use parts::parts;
+pub use power::{heat, rails, tubes};
 pub use safety::{spans, stores};
 pub use wiring::{electrode, point, readings, wiring};
 

@@ -57,7 +57,7 @@ pub(super) fn string(
                 .chain(passing(plan, readings)),
         ),
     };
-    findings.extend(resistors(string, readings, reading));
+    findings.extend(resistors(string, reading));
     findings
 }
 
@@ -346,14 +346,9 @@ fn passing(plan: &Plan, readings: &[HeaterReading]) -> Option<Finding> {
 }
 
 /// Resistors of a string that take more than their rating, with the supply at its nominal volts.
-fn resistors(
-    string: &HeaterString,
-    readings: &[HeaterReading],
-    reading: &StringReading,
-) -> Vec<Finding> {
+fn resistors(string: &HeaterString, reading: &StringReading) -> Vec<Finding> {
     let mut findings = Vec::new();
-    for (index, link) in string.links.iter().enumerate() {
-        let beside = readings.iter().find(|reading| reading.link == index);
+    for (link, volts) in string.links.iter().zip(&reading.link_volts) {
         for branch in &link.branches {
             let Branch::Resistor {
                 mark,
@@ -364,17 +359,7 @@ fn resistors(
             else {
                 continue;
             };
-            // Alone it carries the current of the string.
-            let watts = match beside {
-                Some(heater) => heater.across().powi(2) / ohms,
-                None => {
-                    let resistors = link.branches.iter().filter_map(|branch| match branch {
-                        Branch::Resistor { ohms, .. } => Some(1.0 / ohms),
-                        Branch::Heater { .. } => None,
-                    });
-                    (reading.amps / resistors.sum::<f64>()).powi(2) / ohms
-                }
-            };
+            let watts = volts * volts / ohms;
             if watts <= *rated {
                 continue;
             }
