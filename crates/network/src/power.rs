@@ -1,6 +1,6 @@
 //! What the supplies must give in which state, which fuse that asks for, and where the heat goes.
 
-use crate::judge::{MemberResult, PartReading};
+use crate::judge::{MemberResult, PartReading, RowResult};
 use crate::rail_states::{Effort, RailState, RailStates, rail_states};
 use crate::rails::share_of_string;
 use crate::verdict::Verdict;
@@ -92,10 +92,10 @@ impl Heat {
 pub struct TubeHeat {
     /// Which tube.
     pub socket: SocketId,
-    /// Plates.
-    pub plate_watts: f64,
-    /// Screens and grids.
-    pub grid_watts: f64,
+    /// Plates; `None` when one of its halves is not solved.
+    pub plate_watts: Option<f64>,
+    /// Screens and grids; as the plates.
+    pub grid_watts: Option<f64>,
     /// Heater; `None` when not known.
     pub heater_watts: Option<f64>,
     /// The highest share of a rating of its plates, one or both; `None` where none is known.
@@ -103,10 +103,10 @@ pub struct TubeHeat {
 }
 
 impl TubeHeat {
-    /// What the bulb gives off, W.
+    /// What the bulb gives off, W; `None` when a part of it is not known.
     #[must_use]
-    pub fn watts(&self) -> f64 {
-        self.plate_watts + self.grid_watts + self.heater_watts.unwrap_or(0.0)
+    pub fn watts(&self) -> Option<f64> {
+        Some(self.plate_watts? + self.grid_watts? + self.heater_watts?)
     }
 }
 
@@ -125,6 +125,8 @@ pub struct Power {
     pub string_resistor_watts: f64,
     /// Bleeders of the rails, W.
     pub bleeder_watts: f64,
+    /// Units and heaters of which the heat is not known, and which are in none of the sums.
+    pub missing: usize,
 }
 
 /// Heat that a cubic metre of air takes up for each kelvin, J/(m3 K): density times specific heat, from memory.
@@ -179,6 +181,7 @@ pub fn power(verdict: &Verdict) -> Power {
         rails: rails(verdict, &states),
         states,
         heat: heat(verdict, &tubes),
+        missing: missing(verdict, &tubes),
         tubes,
         string_resistor_watts: string_resistor_watts(verdict),
         bleeder_watts: verdict
@@ -241,31 +244,33 @@ fn at_most(
 fn tubes(verdict: &Verdict) -> Vec<TubeHeat> {
     let design = verdict.plan.design;
     let of_socket = |(index, socket): (usize, &design::model::Socket)| {
-        let halves = socket.halves.iter().flatten().filter_map(|&(unit, tube)| {
+        let halves = socket.halves.iter().flatten().map(|&(unit, tube)| {
             let (part, _) = design.circuit_of(unit).tubes().nth(tube)?;
             at_most(&verdict.place.results[unit.0], part, |one| one.heat_watts)
         });
-        let halves: Vec<PartReading> = halves.collect();
-        let plates = halves.iter().map(|half| half.watts);
-        let plate_watts: f64 = plates.clone().sum();
+        let halves: Option<Vec<PartReading>> = halves.collect();
+        let sum = |watts: fn(&PartReading) -> f64| {
+            let halves = halves.as_ref()?;
+            Some(halves.iter().map(watts).sum::<f64>())
+        };
+        let plate_watts = sum(|half| half.watts);
         let ratings = &socket.device.ratings;
         let one = ratings.plate_watts.as_ref().map(|rating| rating.value);
         let both = ratings
             .both_plates_watts
             .as_ref()
             .map(|rating| rating.value);
-        let shares = plates
-            .filter_map(|watts| Some(watts / one?))
-            .chain(both.map(|both| plate_watts / both));
-        let readings = verdict.heaters.readings.iter();
-        let mut heaters = readings.filter(|reading| reading.socket == SocketId(index));
+        let each = halves.iter().flatten();
+        let shares = each
+            .filter_map(|half| Some(half.watts / one?))
+            .chain(plate_watts.zip(both).map(|(watts, both)| watts / both));
+        let mut readings = verdict.heaters.readings.iter();
+        let heater = readings.find(|reading| reading.socket == SocketId(index));
         TubeHeat {
             socket: SocketId(index),
             plate_watts,
-            grid_watts: halves.iter().map(|half| half.heat_watts - half.watts).sum(),
-            heater_watts: heaters
-                .next()
-                .map(|reading| reading.across() * reading.amps.abs()),
+            grid_watts: sum(|half| half.heat_watts - half.watts),
+            heater_watts: heater.map(|reading| reading.across() * reading.amps.abs()),
             plate_share: shares.reduce(f64::max),
         }
     };
@@ -309,6 +314,14 @@ fn heat(verdict: &Verdict, tubes: &[TubeHeat]) -> Vec<Heat> {
     }
     all.retain(|heat| heat.board.is_some() || 0 < heat.tubes || 0.0 < heat.circuit_watts);
     all
+}
+
+/// Units without a solved row, and tubes whose heater is not known.
+fn missing(verdict: &Verdict, tubes: &[TubeHeat]) -> usize {
+    let unsolved = |result: &&MemberResult| !result.rows.iter().any(RowResult::counts);
+    let units = verdict.place.results.iter().filter(unsolved).count();
+    let cold = tubes.iter().filter(|tube| tube.heater_watts.is_none());
+    units + cold.count()
 }
 
 fn string_resistor_watts(verdict: &Verdict) -> f64 {

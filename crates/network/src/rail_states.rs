@@ -135,6 +135,9 @@ struct Unit {
     least: Vec<f64>,
 }
 
+/// Rows of outputs that a circuit's sentence allows, by its inputs (see [`key`]).
+type Permitted = BTreeMap<u64, Vec<Vec<Option<bool>>>>;
+
 struct Machine {
     units: Vec<Unit>,
     /// Values of the nets that are supplies, and otherwise `None`.
@@ -145,8 +148,8 @@ struct Machine {
     watchers: Vec<Vec<MemberIndex>>,
     settable: Vec<NetIndex>,
     inputs: usize,
-    /// Outputs that a circuit's sentence allows, by circuit and inputs.
-    permitted: Vec<BTreeMap<u64, Vec<Vec<Option<bool>>>>>,
+    /// By circuit.
+    permitted: Vec<Permitted>,
     /// The least and the most of each rail if every unit could choose its row.
     bounds: Vec<(f64, f64)>,
 }
@@ -156,7 +159,7 @@ fn key(inputs: impl Iterator<Item = bool>) -> u64 {
     inputs
         .take(64)
         .enumerate()
-        .fold(0, |bits, (place, up)| bits | u64::from(up) << place)
+        .fold(0, |bits, (place, up)| bits | (u64::from(up) << place))
 }
 
 impl Machine {
@@ -360,7 +363,7 @@ fn keep_what_differs(variants: &mut [Variant]) {
 }
 
 /// Outputs that each circuit's sentence allows, for inputs of at most so many that all rows are few.
-fn permitted(plan: &Plan) -> Vec<BTreeMap<u64, Vec<Vec<Option<bool>>>>> {
+fn permitted(plan: &Plan) -> Vec<Permitted> {
     let circuits = plan.design.circuits.iter();
     circuits
         .map(|circuit| {

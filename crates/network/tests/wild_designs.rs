@@ -358,11 +358,13 @@ fn check_well_formed(verdict: &Verdict, sources: &SourceMap) {
                 .iter()
                 .flat_map(|rail| [rail.least, rail.most]),
         )
-        .chain(verdict
+        .chain(
+            verdict
                 .heaters
                 .strings
                 .iter()
-                .filter_map(|string| string.amps))
+                .filter_map(|string| string.amps),
+        )
         .chain(
             verdict
                 .thresholds

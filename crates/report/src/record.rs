@@ -9,8 +9,8 @@ mod sheet;
 mod solved;
 
 pub use results::{
-    change, connections, explain, findings, heaters, loads, parts, rail_power, readings, safety, states,
-    verdict, wiring,
+    change, connections, explain, findings, heaters, loads, parts, rail_power, readings, safety,
+    states, verdict, wiring,
 };
 pub use sheet::type_sheet;
 pub use solved::{circuit_levels, levels};

@@ -9,8 +9,7 @@ const IN_PAIRS: usize = 32;
 /// Looks for each unit until the logic must have come to rest: chosen, deeper than any chain of gates in a loop.
 const LOOKS_TO_REST: usize = 64;
 
-/// Numbers by lot, the same in every run: multiplication and mixing of the bits (a generator of the splitting kind, from
-/// memory).
+/// Numbers by lot, the same in every run: the splitmix64 step (Steele, Lea and Flood, OOPSLA 2014).
 pub(super) struct Lot(pub(super) u64);
 
 impl Lot {

@@ -182,7 +182,8 @@ fn budget(design: &Design, power: &Power, wording: Wording) -> Block {
     let caption = "What every rail must give by state, in amperes; the heavy stroke is its limit.";
     figure(
         wording.apply(caption),
-        "Three bars for every rail, all off, worst state found and all on, against its limit.".to_owned(),
+        "Three bars for every rail, all off, worst state found and all on, against its limit."
+            .to_owned(),
         |width| {
             vec![chart::bars::bars(
                 &Axis::linear("current", "A"),

@@ -371,6 +371,7 @@ pub fn rail_power(verdict: &Verdict) -> Value {
         "string_resistor_watts": power.string_resistor_watts,
         "bleeder_watts": power.bleeder_watts,
         "watts": power.watts(),
+        "heat_not_known": power.missing,
         "air_rise_kelvin": AIR_RISE_KELVIN,
         "air_flow_cubic_metres_per_second": power.air_flow(),
     });

@@ -39,6 +39,12 @@ pub fn about_power(verdict: &Verdict, power: &Power) -> Vec<String> {
         ));
     }
     all.push("A fuse is proposed for one and a half times all on, the next of IEC 60127 (values from memory). It protects the wiring, not people; on a direct rail it must be one rated for direct current and the rail's volts, and of the time-lag kind where cold heaters take more than it carries. Where it would be rated above the rail's limit the supply cannot blow it: no fuse of the series protects within that limit.".to_owned());
+    if 0 < power.missing {
+        all.push(format!(
+            "The heat of {} among the units and heaters is not known and not in the sums.",
+            power.missing
+        ));
+    }
     all.push(format!(
         "All of it, {}, ends as heat in the room. Air that may leave {} K warmer (a rule for the cabinets of a production machine: Computer Structures, p. 181, as summarised) must flow at {} m³ an hour to carry it off (1.2 kJ for each cubic metre and kelvin, from memory). The losses of the supplies come on top and are not known here; bulbs and resistors want air around them.",
         shown(power.watts(), Unit::Watt),
