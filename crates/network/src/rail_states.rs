@@ -18,7 +18,7 @@ mod walk;
 const ENUMERATED: usize = 12;
 /// Starts of a climb: all down, all up, the rest by lot. Chosen: on machines small enough to try every state it misses none.
 const STARTS: usize = 64;
-/// Units looked at in all climbs together: chosen, half a second.
+/// Units looked at in all climbs together: chosen, so that the work is bounded by a count.
 const MOST_LOOKS: u64 = 1_500_000;
 /// Currents nearer than this are the same, A.
 const SAME_AMPS: f64 = 1e-12;
