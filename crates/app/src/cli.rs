@@ -156,13 +156,25 @@ Examples, the last after `valvewright demo`:
         #[arg(long = "in", value_name = "DESIGN")]
         design: Option<PathBuf>,
     },
-    /// What every rail must give, which fuse that asks for, and where the heat goes.
+    /// What every rail must give in which state, which fuse that asks for, and where the heat goes.
     #[command(
         after_help = "Example, after `valvewright demo`:\n  valvewright power --in tidewatch"
     )]
     Power {
         #[command(flatten)]
         design: Design,
+    },
+    /// What to buy: every part with its worst, the rating to buy, how many are needed and how many to order.
+    #[command(after_help = "\
+Examples, after `valvewright demo`:
+  valvewright parts --in tidewatch
+  valvewright parts --in tidewatch --to parts.csv   a table for a spreadsheet")]
+    Parts {
+        #[command(flatten)]
+        design: Design,
+        /// Write it as comma-separated values (RFC 4180).
+        #[arg(long, value_name = "FILE")]
+        to: Option<PathBuf>,
     },
     /// What can hurt: volts between the rails, what they store, what to do before a hand goes in.
     #[command(after_help = "\

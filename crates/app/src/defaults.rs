@@ -1,6 +1,7 @@
 //! Every default of the program, in one place.
 
 use network::judge::Context;
+use network::parts::{Buying, ResistorSize, Spares};
 use network::scene::Assumptions;
 use network::solve::Settings;
 use network::verdict::Limits;
@@ -20,6 +21,41 @@ pub const LIMITS: Limits = Limits {
     thin_share: 0.05,
     touch_volts: 60.0,
 };
+
+/// What is asked of the parts in the list of parts.
+///
+/// A resistor gets twice the watts that it takes, a capacitor a quarter more volts than stand across it, each in the next
+/// usual size; a tenth more tubes and a twentieth more of all else, two at least (common practice, no source). Volts of the
+/// sizes: of film resistors, from memory; those of 2 W and more chosen as those of 1 W.
+pub const BUYING: Buying = Buying {
+    resistor_factor: 2.0,
+    capacitor_factor: 1.25,
+    resistors: &[
+        size(0.125, 150.0),
+        size(0.25, 250.0),
+        size(0.5, 350.0),
+        size(1.0, 500.0),
+        size(2.0, 500.0),
+        size(5.0, 500.0),
+        size(10.0, 500.0),
+    ],
+    capacitor_volts: &[
+        16.0, 25.0, 35.0, 50.0, 63.0, 100.0, 160.0, 200.0, 250.0, 350.0, 400.0, 450.0, 500.0,
+        630.0, 1000.0,
+    ],
+    tubes: Spares {
+        share: 0.1,
+        least: 2,
+    },
+    others: Spares {
+        share: 0.05,
+        least: 2,
+    },
+};
+
+const fn size(watts: f64, volts: f64) -> ResistorSize {
+    ResistorSize { watts, volts }
+}
 
 /// Input resistance of a meter when the bench states none: the usual electronic meter's (common practice, no source).
 pub const METER_OHMS: f64 = 10e6;

@@ -181,6 +181,8 @@ fn every_record_is_one_object_of_format_1() {
         ("loads", "loads lamp --in tidewatch"),
         ("states", "states --in tidewatch"),
         ("heaters", "heaters --in tidewatch"),
+        ("power", "power --in tidewatch"),
+        ("parts", "parts --in tidewatch"),
         ("readings", "readings V3 --in tidewatch"),
         ("wiring", "wiring --in tidewatch"),
         ("wiring", "wiring subtractor --in tidewatch"),

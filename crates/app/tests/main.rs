@@ -8,6 +8,7 @@ mod drawings;
 mod gallery;
 mod guide;
 mod messages;
+mod parts;
 mod planning;
 mod program;
 mod shelf;

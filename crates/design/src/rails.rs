@@ -10,8 +10,7 @@ use text::diagnostic::Diagnostic;
 use text::source::Span;
 use text::tree::{Statement, Word};
 
-const FORM: &str =
-    "rail upper 36V 5%, limit 600mA, capacitor 220u, bleeder 100k` or `rail heat 12.6V 5% ac, on lift";
+const FORM: &str = "rail upper 36V 5%, limit 600mA, capacitor 220u, bleeder 100k` or `rail heat 12.6V 5% ac, on lift";
 /// Supplies of small tubes; outside these volts a slip is likelier (common practice, no source).
 const USUAL_VOLTS: (f64, f64) = (0.5, 3000.0);
 
@@ -160,9 +159,15 @@ impl Rails {
         let foot_rail = &self.list[foot.0];
         if !rail.alternates || foot_rail.alternates {
             let message = if rail.alternates {
-                format!("`{}` alternates itself, so nothing can stand on it", word.text)
+                format!(
+                    "`{}` alternates itself, so nothing can stand on it",
+                    word.text
+                )
             } else {
-                format!("`{}` does not alternate, so it stands on no other rail", rail.name)
+                format!(
+                    "`{}` does not alternate, so it stands on no other rail",
+                    rail.name
+                )
             };
             let remedy = "Only an alternating rail stands on one of direct volts; write `ac` before `on`, or for direct volts those against ground.";
             problems.fault("rail-alternates", on.span.to(word.span), message, remedy);

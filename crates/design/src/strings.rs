@@ -398,7 +398,13 @@ fn conductor(first: &Word, words: &mut Words, problems: &mut Problems) -> Option
             quantity::parse(&word.text).is_ok_and(|value| value.unit == Unit::Metre)
         });
         let thickness = match thickness {
-            Some(_) => positive(words, &LENGTH, USUAL_COPPER, "thickness of copper", problems)?,
+            Some(_) => positive(
+                words,
+                &LENGTH,
+                USUAL_COPPER,
+                "thickness of copper",
+                problems,
+            )?,
             None => COPPER_METRES,
         };
         thickness * across

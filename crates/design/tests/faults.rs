@@ -35,7 +35,11 @@ fn statements() {
 #[test]
 fn parts_of_heater_strings_and_windings() {
     let tubes = "unit H1 nor2 in V1A: a x, b x, y open\nbench\n    switches: x upper or ground\n";
-    let string = |parts: &str| check(&format!("{tubes}string S: from upper, V1, {parts}, back to ground"));
+    let string = |parts: &str| {
+        check(&format!(
+            "{tubes}string S: from upper, V1, {parts}, back to ground"
+        ))
+    };
     string("RT1 thermistor 8 to 220 at 300mA 20%  #! string-part-odd: RT1");
     string("RT1 thermistor 220 to 8 at 0mA 20%  #! value-odd: 0mA  #! value-not-positive: 0mA");
     string("RT1 thermistor -220 to 8 at 300mA 20%  #! value-not-positive: -220");

@@ -420,10 +420,22 @@ fn a_string_has_thermistors_ballast_tubes_and_lengths_of_conductor() {
     let [.., thermistor, ballast, wire, copper, thick] = &links[..] else {
         panic!("five parts follow the heaters");
     };
-    let [Branch::Thermistor { mark, law, hot_ohms, amps, tolerance }] = &thermistor.branches[..] else {
+    let [
+        Branch::Thermistor {
+            mark,
+            law,
+            hot_ohms,
+            amps,
+            tolerance,
+        },
+    ] = &thermistor.branches[..]
+    else {
         panic!("a thermistor");
     };
-    assert_eq!((mark.as_str(), law.cold_ohms, *hot_ohms), ("RT1", 220.0, 8.0));
+    assert_eq!(
+        (mark.as_str(), law.cold_ohms, *hot_ohms),
+        ("RT1", 220.0, 8.0)
+    );
     assert_eq!((*amps, *tolerance, law.seconds), (0.3, 0.2, 60.0));
     let held = Branch::Ballast {
         mark: "RT2".to_owned(),
@@ -433,11 +445,21 @@ fn a_string_has_thermistors_ballast_tubes_and_lengths_of_conductor() {
     };
     assert_eq!(ballast.branches, [held]);
     let sections = [wire, copper, thick].map(|link| match link.branches[..] {
-        [Branch::Conductor { on_board, metres, square_metres }] => (on_board, metres, square_metres),
+        [
+            Branch::Conductor {
+                on_board,
+                metres,
+                square_metres,
+            },
+        ] => (on_board, metres, square_metres),
         _ => panic!("a conductor"),
     });
-    let near = |value: f64, expected: f64| assert!((value / expected - 1.0).abs() < 1e-9, "{value}");
-    assert_eq!(sections.map(|one| (one.0, one.1)), [(false, 1.2), (true, 0.16), (true, 0.16)]);
+    let near =
+        |value: f64, expected: f64| assert!((value / expected - 1.0).abs() < 1e-9, "{value}");
+    assert_eq!(
+        sections.map(|one| (one.0, one.1)),
+        [(false, 1.2), (true, 0.16), (true, 0.16)]
+    );
     // A round wire of 0.8 mm has 0.503 mm2; copper 2 mm wide has 0.07 mm2 in 35 um, twice that in 70 um.
     near(sections[0].2, 0.5026548245743669e-6);
     near(sections[1].2, 0.07e-6);

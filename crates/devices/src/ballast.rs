@@ -40,7 +40,11 @@ impl BallastLaw {
             free(volts, self.to_volts)
         };
         let cold = self.cold_ohms();
-        if amps > 0.0 { (volts / amps).max(cold) } else { cold }
+        if amps > 0.0 {
+            (volts / amps).max(cold)
+        } else {
+            cold
+        }
     }
 
     /// Resistance in the middle of its volts, ohm.
@@ -85,7 +89,9 @@ mod tests {
 
     #[test]
     fn more_volts_are_never_less_resistance() {
-        let ohms: Vec<f64> = (0..400).map(|step| LAW.ohms(0.1 * f64::from(step))).collect();
+        let ohms: Vec<f64> = (0..400)
+            .map(|step| LAW.ohms(0.1 * f64::from(step)))
+            .collect();
         assert!(ohms.windows(2).all(|pair| pair[0] <= pair[1] + 1e-12));
     }
 }

@@ -16,7 +16,13 @@ mod tests {
     /// Copper of 35 um, milliohm in 100 mm: the table that follows from 1.724e-8 ohm m (published resistivity of copper).
     #[test]
     fn tracks_of_35_micrometres() {
-        for (width, milliohms) in [(0.3, 164.0), (0.5, 98.5), (1.0, 49.3), (2.0, 24.6), (5.0, 9.9)] {
+        for (width, milliohms) in [
+            (0.3, 164.0),
+            (0.5, 98.5),
+            (1.0, 49.3),
+            (2.0, 24.6),
+            (5.0, 9.9),
+        ] {
             let found = 1e3 * ohms(0.1, 35e-6 * 1e-3 * width);
             assert!((found / milliohms - 1.0).abs() < 0.006, "{width}: {found}");
         }

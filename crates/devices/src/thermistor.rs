@@ -92,7 +92,9 @@ mod tests {
     #[test]
     fn more_current_is_less_resistance_and_no_current_cools_it() {
         let law = ThermistorLaw::of(220.0, 8.0, 0.3, 60.0).unwrap();
-        let ohms: Vec<f64> = (0..50).map(|step| law.ohms_with(0.02 * f64::from(step))).collect();
+        let ohms: Vec<f64> = (0..50)
+            .map(|step| law.ohms_with(0.02 * f64::from(step)))
+            .collect();
         assert!(ohms.windows(2).all(|pair| pair[1] < pair[0]));
         assert!(law.kelvin_per_second(100.0, 0.0) < 0.0);
         // Cooling by itself: 63 % of the way in its time (the definition).

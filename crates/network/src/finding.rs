@@ -321,8 +321,9 @@ pub const CATALOGUE: &[Entry] = &[
     Entry {
         name: "rail-overloaded",
         summary: "A rail must give more than its limit.",
-        text: "The sum over all units of the most that each draws from the rail in any row, with the heater strings on it. The units \
-               need not all stand at their worst together: the sum is an upper bound.",
+        text: "A fault where a state of the inputs and of what stores was found in which the units, the bleeder and the heater \
+               strings together take more than the limit; `power` names it. A caution where only the sum of every unit's \
+               worst exceeds it and not every state could be tried: the units need not stand at their worst together.",
     },
     Entry {
         name: "heater-unfed",

@@ -125,14 +125,14 @@ pub struct Reach {
     pub passing_at_worst: Option<f64>,
 }
 
-/// One string as solved.
+/// One string as solved; the default is one that cannot be: a heater's rating is not known, or no rest was found.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct StringReading {
-    /// Current with warm heaters, A.
-    pub amps: f64,
+    /// Current with warm heaters, A, positive from its beginning to its end; `None` when it is not known.
+    pub amps: Option<f64>,
     /// Current when it is switched on cold, A: least, usual, most; `None` where it does not hang between two supplies.
     pub cold_amps: Option<[f64; 3]>,
-    /// Volts of every joint, both ends included, the same way as those of its heaters.
+    /// Volts of every joint, both ends included, the same way as those of its heaters; empty when they are not known.
     pub joint_volts: Vec<f64>,
     /// What it goes through from cold; the same for all strings that are alike.
     pub warm_up: Option<Arc<WarmUp>>,
@@ -394,7 +394,10 @@ impl Supply {
             Terminal::Inner(..) => None,
         };
         let (from, to) = (rail(string.from)?, rail(string.to)?);
-        let alternating = [from, to].into_iter().flatten().find(|rail| rail.alternates);
+        let alternating = [from, to]
+            .into_iter()
+            .flatten()
+            .find(|rail| rail.alternates);
         // The volts of a string on a winding are counted from where the winding stands.
         let volts = |rail: Option<&Rail>| {
             let counts = |rail: &&Rail| alternating.is_none() || rail.alternates;
@@ -456,7 +459,7 @@ fn read(
         Some(supply) => {
             let [_, nominal, _] = supply.across;
             let rest = wired.chain.at_rest(nominal);
-            reading.amps = rest.amps;
+            reading.amps = Some(rest.amps);
             let cold = context.assumptions.heaters.hot_over_cold;
             reading.cold_amps = Some(cold.map(|ratio| wired.chain.cold_amps(nominal, ratio).abs()));
             let mut joints = vec![supply.from_volts];
@@ -469,7 +472,7 @@ fn read(
         }
         None => {
             let (joints, amps) = ways::solve(plan, wired, levels, context)?;
-            reading.amps = amps;
+            reading.amps = Some(amps);
             (joints, None)
         }
     };

@@ -61,6 +61,8 @@ pub struct PartReading {
     pub screen_amps: f64,
     /// Current out of the cathode.
     pub cathode_amps: f64,
+    /// All that the part turns into heat, of a tube at plate, grids and screen together, W; negative where a source gives.
+    pub heat_watts: f64,
 }
 
 /// A row with its solution.
@@ -448,6 +450,7 @@ fn read_part(
         reading.amps = amps;
         reading.watts += volts * amps;
     }
+    reading.heat_watts = reading.watts;
     reading
 }
 
@@ -465,7 +468,11 @@ fn read_tube(
         .element_amps(element, &point.volts, &point.lamps)
         .amps;
     let volts = |node: usize| point.volts[node];
-    match *kind {
+    let terminals = kind.terminals();
+    let each = terminals.as_slice().iter().zip(amps);
+    // The currents into a part add up to nothing, so it does not matter against what the volts are counted.
+    let heat_watts = each.map(|(&node, amps)| volts(node) * amps).sum();
+    let reading = match *kind {
         ElementKind::Triode {
             plate,
             grid,
@@ -495,6 +502,7 @@ fn read_tube(
             screen_volts: volts(screen) - volts(cathode),
             screen_amps: amps[2],
             cathode_amps: -amps[4],
+            ..PartReading::default()
         },
         ElementKind::VacuumDiode { plate, cathode, .. } => PartReading {
             volts: volts(plate) - volts(cathode),
@@ -504,6 +512,10 @@ fn read_tube(
             ..PartReading::default()
         },
         _ => PartReading::default(),
+    };
+    PartReading {
+        heat_watts,
+        ..reading
     }
 }
 

@@ -163,6 +163,20 @@ fn extreme(
     point.outcome.settled().then_some((scene, point))
 }
 
+/// Volts of a member's nodes with every tube cold and every rail at the top of its tolerance; `None` when that has no rest.
+#[must_use]
+pub fn cold_volts(
+    plan: &Plan,
+    result: &MemberResult,
+    levels: &Levels,
+    context: &Context,
+) -> Option<Vec<f64>> {
+    let member = result.around.subject;
+    let (scene, point) = extreme(plan, &result.around.copies(), levels, context, true)?;
+    let nodes = scene.member(member)?.nodes.iter();
+    Some(nodes.map(|&node| point.volts[node]).collect())
+}
+
 impl Extremes {
     /// Volts between two nodes of the member with cold tubes.
     fn cold_volts(&self, member: MemberIndex, from: usize, to: usize) -> Option<f64> {

@@ -81,6 +81,13 @@ impl Store {
         touch_volts.min((2.0 * HARMLESS_JOULES / self.farads).sqrt())
     }
 
+    /// The bleeder that brings it to where it may be called dead in [`BLEED_SECONDS`], ohm; `None` when it is there already.
+    #[must_use]
+    pub fn wanted_ohms(self, touch_volts: f64) -> Option<f64> {
+        let ohms = self.ohms_for(self.dead_volts(touch_volts), BLEED_SECONDS);
+        ohms.is_finite().then_some(ohms)
+    }
+
     /// What a resistor across it takes while the rail stands, W.
     #[must_use]
     pub fn watts_in(self, ohms: f64) -> f64 {

@@ -435,16 +435,14 @@ fn add_tube(
     let grid = part.grid.map(|grid| nodes[grid]);
     let mut elements = Vec::new();
     let kind = match (device.law, grid) {
-        (Some(Law::Triode(law)), Some(grid)) => {
-            Some(ElementKind::Triode {
-                plate,
-                grid,
-                cathode,
-                cathode_shift,
-                law,
-                cold: false,
-            })
-        }
+        (Some(Law::Triode(law)), Some(grid)) => Some(ElementKind::Triode {
+            plate,
+            grid,
+            cathode,
+            cathode_shift,
+            law,
+            cold: false,
+        }),
         (Some(Law::Pentode(law)), Some(grid)) => {
             let screen = part.screen.map_or(plate, |screen| nodes[screen]);
             let suppressor = part

@@ -11,6 +11,7 @@ use crate::levels::{Alone, InPlace, alike, alone_within, boundary_levels, in_pla
 use crate::loops::{Ring, rings};
 use crate::plan::{FanOut, MemberIndex, Plan};
 use crate::proof::{Failure, Proof, proofs};
+use crate::rails::RailAmps;
 use crate::surroundings::Surroundings;
 use crate::transfer::{Transfer, transfers};
 use crate::work::{Budget, MOST_EVALUATED};
@@ -85,8 +86,8 @@ pub struct Verdict<'a> {
     pub proofs: Vec<Proof>,
     /// Heaters.
     pub heaters: HeaterResult,
-    /// Highest current of each rail, A, in the order of the design: every unit at its worst together.
-    pub rail_amps: Vec<f64>,
+    /// Bounds on the current of each rail, in the order of the design: every unit at its worst together.
+    pub rail_amps: Vec<RailAmps>,
     /// Findings, worst first, consequences below their cause.
     pub findings: Vec<Finding>,
     /// Curves used outside their points.

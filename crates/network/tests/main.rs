@@ -6,6 +6,7 @@ mod ensemble;
 mod gathering;
 mod judging;
 mod planning;
+mod rail_states;
 mod random_circuits;
 mod reference;
 mod solving;

@@ -13,10 +13,10 @@ use std::collections::BTreeMap;
 
 /// Numerical Recipes' quick 64-bit multiply-and-xorshift would do as well; this is the splitmix64 step
 /// (Steele, Lea and Flood, OOPSLA 2014): a seed gives the same circuits on every machine.
-struct Seeded(u64);
+pub struct Seeded(pub u64);
 
 impl Seeded {
-    fn next(&mut self) -> u64 {
+    pub fn next(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let mut bits = self.0;
         bits = (bits ^ (bits >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
@@ -24,15 +24,15 @@ impl Seeded {
         bits ^ (bits >> 31)
     }
 
-    fn share(&mut self) -> f64 {
+    pub fn share(&mut self) -> f64 {
         (self.next() >> 11) as f64 / (1u64 << 53) as f64
     }
 
-    fn between(&mut self, low: f64, high: f64) -> f64 {
+    pub fn between(&mut self, low: f64, high: f64) -> f64 {
         low * (high / low).powf(self.share())
     }
 
-    fn below(&mut self, count: usize) -> usize {
+    pub fn below(&mut self, count: usize) -> usize {
         (self.next() % count as u64) as usize
     }
 }

@@ -2,7 +2,7 @@
 
 use crate::judging::{CONTEXT, LIMITS, sound};
 use network::heaters::HeaterReading;
-use network::power::power;
+use network::power::{Fuse, power};
 use network::safety::safety;
 use network::verdict::{Verdict, check};
 
@@ -102,20 +102,25 @@ fn the_heat_of_strings_is_what_the_supply_gives() {
         .heaters
         .strings
         .iter()
-        .map(|string| 25.2 * string.amps)
+        .map(|string| 25.2 * string.amps.unwrap())
         .sum();
     near(heaters + power.string_resistor_watts, strings, 1e-9);
     // R92 carries 100 mA, R91 stands at 6.3 V (Ohm).
-    near(power.string_resistor_watts, 0.1 * 0.1 * 189.0 + 6.3 * 6.3 / 127.0, 0.01);
+    near(
+        power.string_resistor_watts,
+        0.1 * 0.1 * 189.0 + 6.3 * 6.3 / 127.0,
+        0.01,
+    );
     near(strings, 25.2 * 0.4, 0.02);
     let heat = &power.rails[2];
     near(heat.most_amps, 0.4, 1e-3);
     // The next of IEC 60127 above one and a half times 400 mA; cold strings take more, so it must be slow.
-    assert_eq!(heat.fuse_amps, Some(0.63));
+    assert_eq!(heat.fuse, Fuse::Rated(0.63));
     assert!(heat.wants_time_lag());
-    assert!(power.rails[0].least_amps < power.rails[0].most_amps);
+    let upper = &power.rails[0];
+    assert!(upper.least_amps.unwrap() < upper.most_amps);
     near(power.bleeder_watts, 36.0 * 36.0 / 22e3, 1e-12);
-    assert!(36.0 / 22e3 < power.rails[0].least_amps);
+    assert!(36.0 / 22e3 < upper.least_amps.unwrap());
 }
 
 /// A string that ends on a gate's grid gets what the grid draws, 60 mA of the 300 that it wants by the law of the tube: the
@@ -134,7 +139,7 @@ fn a_string_that_ends_on_a_grid_gets_lukewarm() {
         assert!(across(reading) < 0.1 * reading.rated_volts && reading.reach.is_none());
         let share = across(reading) / reading.amps.abs() / (6.3 / 0.3);
         assert!((1.0 / 6.0..0.4).contains(&share), "{share}");
-        near(reading.amps, verdict.heaters.strings[0].amps, 1e-6);
+        near(reading.amps, verdict.heaters.strings[0].amps.unwrap(), 1e-6);
     }
     assert!(names(&verdict).contains(&"heater-way-through-signal string H1".to_owned()));
 }
@@ -202,7 +207,10 @@ fn heaters_on_a_raised_winding_swing_round_its_foot() {
     let apart = network::heaters::cathode::apart(&verdict.plan, first, &verdict.place.results);
     near(apart.unwrap().0, 60.0 + peak, 1e-6);
     let spans = safety(design, 60.0).spans;
-    let span = spans.iter().find(|span| span.between == ["winding", "ground"]).unwrap();
+    let span = spans
+        .iter()
+        .find(|span| span.between == ["winding", "ground"])
+        .unwrap();
     near(span.volts, 63.0 + peak, 1e-9);
     // The direct rail beneath carries nothing of the heaters' current.
     near(power(&verdict).rails[2].most_amps, 0.0, 1e-9);

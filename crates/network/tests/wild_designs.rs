@@ -352,8 +352,19 @@ fn check_well_formed(verdict: &Verdict, sources: &SourceMap) {
         .levels
         .values()
         .flat_map(|level| [level.down, level.up])
-        .chain(verdict.rail_amps.iter().copied())
-        .chain(verdict.heaters.strings.iter().map(|string| string.amps))
+        .chain(
+            verdict
+                .rail_amps
+                .iter()
+                .flat_map(|rail| [rail.least, rail.most]),
+        )
+        .chain(
+            verdict
+                .heaters
+                .strings
+                .iter()
+                .filter_map(|string| string.amps),
+        )
         .chain(
             verdict
                 .thresholds

@@ -18,6 +18,7 @@ use crate::page::{Block, Figure, HALF_WIDTH, PHONE_WIDTH, PRINT_WIDTH, Page, Sec
 use crate::table::Table;
 use crate::tables::{self, CircuitLoads, worded};
 use crate::words::Wording;
+use network::parts::PartsList;
 use network::verdict::Verdict;
 use text::source::SourceMap;
 
@@ -37,11 +38,12 @@ impl Edition {
 }
 
 /// The report on a design: verdict and findings, the chain's levels, who drives whom, what every circuit can carry
-/// (`loads`, left out where empty), every circuit, stored states, heaters and rails.
+/// (`loads`, left out where empty), every circuit, stored states, heaters and rails, what to buy (left out without `parts`).
 #[must_use]
 pub fn design_page(
     verdict: &Verdict,
     loads: &[CircuitLoads],
+    parts: Option<&PartsList>,
     sources: &SourceMap,
     edition: &Edition,
     wording: Wording,
@@ -66,6 +68,9 @@ pub fn design_page(
     }
     if !design.strings.is_empty() || !design.rails.is_empty() {
         sections.push(supplies::section(verdict, wording));
+    }
+    if let Some(list) = parts.filter(|list| !list.lines.is_empty()) {
+        sections.push(to_buy(list, wording));
     }
     if !design.boards.is_empty() {
         sections.push(boards::section(verdict, wording));
@@ -99,6 +104,17 @@ fn stored(verdict: &Verdict, wording: Wording) -> Section {
     Section {
         heading: "What stores".to_owned(),
         blocks,
+    }
+}
+
+fn to_buy(list: &PartsList, wording: Wording) -> Section {
+    let said = crate::sentence::about_parts(list).into_iter();
+    let said = said.map(|said| Block::Paragraph(wording.apply(&said)));
+    Section {
+        heading: "Parts".to_owned(),
+        blocks: std::iter::once(block_table(tables::parts(list), wording))
+            .chain(said)
+            .collect(),
     }
 }
 

@@ -11,8 +11,8 @@ mod solved;
 
 pub use planned::{group, swap};
 pub use results::{
-    change, connections, explain, findings, heaters, loads, rail_power, readings, safety, states,
-    verdict, wiring,
+    change, connections, explain, findings, heaters, loads, parts, rail_power, readings, safety,
+    states, verdict, wiring,
 };
 pub use sheet::type_sheet;
 pub use solved::{circuit_levels, levels};

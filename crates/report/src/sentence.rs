@@ -1,6 +1,12 @@
 //! Sentences that terminal and page share, in the project's own words (tube, plate); the caller turns them over to the
 //! reader's. Names of units, nets and files are never changed.
 
+mod parts;
+mod power;
+
+pub use parts::{about_parts, part_amount, part_kind, part_rating, part_units, part_value, times};
+pub use power::about_power;
+
 use crate::decimal;
 use crate::planned::Proposal;
 use crate::words::Wording;
@@ -8,7 +14,6 @@ use design::model::Design;
 use network::feeders;
 use network::finding::{Amount, Finding};
 use network::planning::Proposed;
-use network::power::Power;
 use network::safety::{self, HARMLESS_JOULES, Safety, spans};
 use network::scan::Scan;
 use network::substitution::Swap;
@@ -377,19 +382,6 @@ pub fn scanned(scan: &Scan) -> String {
         counted(scan.solutions.len(), "point"),
         rests.count(),
     )
-}
-
-/// How the sums on rails and heat are to be read.
-#[must_use]
-pub fn about_power(power: &Power) -> Vec<String> {
-    vec![
-        format!(
-            "All of it, {}, ends as heat in the room, with the losses of the supplies on top; bulbs and resistors want air around them.",
-            shown(power.watts(), Unit::Watt)
-        ),
-        "Least and most are sums over all units, each in its own row; the logic may never take them there together, so they bound what the supply sees.".to_owned(),
-        "A fuse is proposed for one and a half times the most, the next of IEC 60127 (values from memory). It protects the wiring, not people, must be made for the rail's kind of current and volts, and of the time-lag kind where cold heaters take more than it carries.".to_owned(),
-    ]
 }
 
 /// An electrolytic may have half as much capacitance again as is printed on it (common practice, no source).

@@ -32,10 +32,10 @@ pub const LEGEND: &str = "Above the joints volts to ground, in the boxes volts a
 #[must_use]
 pub fn current(verdict: &Verdict, string: usize) -> String {
     let reading = verdict.heaters.strings.get(string);
-    let warm = sentence::shown(
-        reading.map_or(f64::NAN, |reading| reading.amps.abs()),
-        Unit::Ampere,
-    );
+    let Some(amps) = reading.and_then(|reading| reading.amps) else {
+        return "its current is not known.".to_owned();
+    };
+    let warm = sentence::shown(amps.abs(), Unit::Ampere);
     match reading.and_then(|reading| reading.cold_amps) {
         Some([least, usual, most]) => format!(
             "{warm} with warm heaters; switched on cold usually {}, from {} to {}.",
@@ -101,7 +101,8 @@ fn drawn(verdict: &Verdict, string: usize, place: usize, link: &model::Link) -> 
             hot_ohms,
             ..
         } => {
-            let [cold, hot] = [law.cold_ohms, *hot_ohms].map(|ohms| sentence::shown(ohms, Unit::Ohm));
+            let [cold, hot] =
+                [law.cold_ohms, *hot_ohms].map(|ohms| sentence::shown(ohms, Unit::Ohm));
             other(mark, format!("{cold} to {hot}"), volts)
         }
         model::Branch::Ballast { mark, amps, .. } => {

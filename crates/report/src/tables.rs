@@ -4,6 +4,7 @@
 mod connections;
 mod heaters;
 mod levels;
+mod parts;
 mod planned;
 mod power;
 mod safety;
@@ -15,8 +16,9 @@ pub use heaters::{heater_reach, heaters, strings};
 pub use levels::{
     duties, inputs_up, node_volts, output_levels, shows, states, thresholds, tube_currents,
 };
+pub use parts::parts;
 pub use planned::{feeders, proposed_heaters, proposed_resistors, proposed_strings};
-pub use power::{heat, rails};
+pub use power::{heat, rails, tubes};
 pub use safety::{spans, stores};
 pub use swapped::{swapped_heaters, swapped_pins};
 pub use wiring::{electrode, lead, point, readings, wiring};

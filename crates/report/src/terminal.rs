@@ -11,8 +11,8 @@ pub(crate) use findings::MOST_CONSEQUENCES;
 pub use findings::{findings, verdict};
 pub use planned::{group, swap};
 pub use results::{
-    change, circuit_levels, connections, explain, heaters, levels, loads, rail_power, readings,
-    safety, states, wiring,
+    change, circuit_levels, connections, explain, heaters, levels, loads, parts, rail_power,
+    readings, safety, states, wiring,
 };
 pub use sheet::type_sheet;
 

@@ -4,6 +4,7 @@ use crate::designs::{CONTEXT, LIMITS};
 use design::model::{CircuitId, Design, SocketId, UnitId};
 use design::read::{Reading, read};
 use devices::library::Library;
+use network::parts::{Buying, PartsList, ResistorSize, Spares};
 use network::verdict::{Verdict, check};
 use report::Edition;
 use report::tables::CircuitLoads;
@@ -99,7 +100,7 @@ fn every_face(design: &Design, verdict: &Verdict, sources: &SourceMap) -> String
             &design::wiring::wiring_list(design, None),
             &TERMINAL,
         ),
-        report::html::design_page(verdict, &[], sources, &edition(), Wording::default()),
+        report::html::design_page(verdict, &[], None, sources, &edition(), Wording::default()),
         report::record::verdict(verdict, sources).to_string(),
         report::record::levels(verdict, UnitId(0)).to_string(),
         report::record::levels(verdict, UnitId(999)).to_string(),
@@ -148,7 +149,8 @@ fn a_sound_pair_passes_and_says_what_was_not_checked() {
             last.contains("Curve of 6922 extrapolated below 90 V (lowest"),
             "{text}"
         );
-        let page = report::html::design_page(verdict, &[], sources, &edition(), Wording::default());
+        let page =
+            report::html::design_page(verdict, &[], None, sources, &edition(), Wording::default());
         assert!(page.contains("No findings.") && page.contains("circuit inverter"));
         every_face(design, verdict, sources);
     });
@@ -297,7 +299,7 @@ fn the_readers_words_reach_every_face_but_not_the_excerpts() {
             text.contains("Valve V1, 6922") && text.contains("anode current"),
             "{text}"
         );
-        let page = report::html::design_page(verdict, &[], sources, &edition(), VALVE);
+        let page = report::html::design_page(verdict, &[], None, sources, &edition(), VALVE);
         assert!(
             page.contains("tube V1 half 6922: plate y"),
             "the excerpt stays as typed"
@@ -311,6 +313,26 @@ fn the_readers_words_reach_every_face_but_not_the_excerpts() {
         );
         assert!(!before.contains("plate") && !after.contains("plate"));
     });
+}
+
+/// The parts list with rules of its own.
+fn parts_list(verdict: &Verdict) -> PartsList {
+    let spares = Spares {
+        share: 0.1,
+        least: 1,
+    };
+    let buying = Buying {
+        resistor_factor: 2.0,
+        capacitor_factor: 1.25,
+        resistors: &[ResistorSize {
+            watts: 0.25,
+            volts: 250.0,
+        }],
+        capacitor_volts: &[63.0],
+        tubes: spares,
+        others: spares,
+    };
+    network::parts::parts(verdict, &buying, &CONTEXT)
 }
 
 #[test]
@@ -329,6 +351,7 @@ fn every_record_names_its_format_and_every_kind_is_documented() {
             report::record::connections(verdict, Some(UnitId(0))),
             report::record::heaters(verdict, sources),
             report::record::rail_power(verdict),
+            report::record::parts(&parts_list(verdict)),
             report::record::safety(design, 60.0),
             report::record::readings(design, socket, &pins, 1e7),
             report::record::wiring(design, None, &design::wiring::wiring_list(design, None)),

@@ -24,6 +24,7 @@ fn demo_page() -> String {
     design_page(
         &verdict,
         &[],
+        None,
         &reading.sources,
         &edition(),
         Wording::default(),

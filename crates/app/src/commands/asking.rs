@@ -3,10 +3,11 @@
 use super::{edition, ending, judged, listing, read_design, remark, say, usable};
 use crate::Ending;
 use crate::cli::Speech;
-use crate::defaults::{CONTEXT, LIMITS, METER_OHMS};
+use crate::defaults::{BUYING, CONTEXT, LIMITS, METER_OHMS};
 use crate::files::write;
 use design::model::{CircuitId, Design, SocketId, UnitId};
 use network::finding::Finding;
+use network::parts::PartsList;
 use network::verdict::Verdict;
 use report::tables::CircuitLoads;
 use std::path::Path;
@@ -253,6 +254,31 @@ pub fn power(path: &Path, speech: &Speech) -> Result<Ending, String> {
         );
         Ok(Ending::Well)
     })
+}
+
+/// What to buy.
+pub fn parts(path: &Path, to: Option<&Path>, speech: &Speech) -> Result<Ending, String> {
+    answer(path, speech, |design, _| {
+        let list = parts_list(&judged(design));
+        if let Some(file) = to {
+            write(file, &report::csv::parts(&list))?;
+            remark(&format!("The parts list stands in {}.", file.display()));
+            if !speech.json {
+                return Ok(Ending::Well);
+            }
+        }
+        say(
+            speech,
+            |terminal| report::terminal::parts(&list, terminal),
+            || report::record::parts(&list),
+        );
+        Ok(Ending::Well)
+    })
+}
+
+/// The parts list at the program's defaults.
+pub fn parts_list(verdict: &Verdict) -> PartsList {
+    network::parts::parts(verdict, &BUYING, &CONTEXT)
 }
 
 /// What can hurt, or a sheet of it.

@@ -140,6 +140,7 @@ fn write_page(
     let page = report::html::design_page(
         verdict,
         &super::asking::all_loads(verdict),
+        Some(&super::asking::parts_list(verdict)),
         &reading.sources,
         &edition(),
         speech.wording(),

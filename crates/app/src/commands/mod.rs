@@ -83,6 +83,7 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
             planning::group_lot(&lot, path, speech)
         }
         Command::Power { design } => asking::power(&design.path, speech),
+        Command::Parts { design, to } => asking::parts(&design.path, to.as_deref(), speech),
         Command::Safety { design, to } => asking::safety(&design.path, to.as_deref(), speech),
         Command::Readings {
             tube,

@@ -337,6 +337,7 @@ mod tests {
                 match &mut branch.kind {
                     Kind::Heater { law, .. } => law.amps *= 1.0 + share,
                     Kind::Resistor(ohms) => *ohms *= 1.0 + share,
+                    _ => unreachable!("the string has heaters and resistors"),
                 }
             }
             corners.push(moved.at_rest(25.2).link_volts[1]);

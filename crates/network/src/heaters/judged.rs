@@ -66,7 +66,7 @@ fn cold_because(reading: &StringReading) -> String {
     format!(
         "What stands in the string beside its heaters takes nearly all of the {}: only {} flow.",
         show(reading.across().abs(), Unit::Volt, 3),
-        show(reading.amps.abs(), Unit::Ampere, 3)
+        show(reading.amps.unwrap_or(f64::NAN).abs(), Unit::Ampere, 3)
     )
 }
 
@@ -93,7 +93,9 @@ fn off(
     let below = all.iter().map(|(_, reading)| off_rating(design, reading));
     Some(match cause {
         Some((socket, cause)) => {
-            let by_others = all.iter().filter(|(_, reading)| Some(reading.socket) != socket);
+            let by_others = all
+                .iter()
+                .filter(|(_, reading)| Some(reading.socket) != socket);
             let consequences: Vec<Finding> = by_others
                 .map(|(_, reading)| off_rating(design, reading))
                 .collect();
@@ -197,7 +199,8 @@ fn tap(
     let usual = usual(&wanted)?;
     let mut all = wanted.iter().flatten();
     let alike = all.all(|(amps, _)| (amps / usual - 1.0).abs() <= ALIKE_SHARE);
-    let off_supply = |change: f64| (asked_volts(string, &wanted, usual) + change - reading.across().abs()).abs();
+    let off_supply =
+        |change: f64| (asked_volts(string, &wanted, usual) + change - reading.across().abs()).abs();
     readings.iter().find_map(|reading| {
         let socket = &design.sockets[reading.socket.0];
         let heater: &Heater = socket.device.heater.as_ref()?;
@@ -252,7 +255,12 @@ fn asked_volts(string: &HeaterString, wanted: &[Option<(f64, f64)>], usual: f64)
 
 /// The resistance of a link without heaters, ohm; 0 for a thermistor and a ballast tube, which find their own.
 fn in_series_ohms(link: &Link) -> f64 {
-    let siemens: f64 = link.branches.iter().filter_map(own_ohms).map(|ohms| 1.0 / ohms).sum();
+    let siemens: f64 = link
+        .branches
+        .iter()
+        .filter_map(own_ohms)
+        .map(|ohms| 1.0 / ohms)
+        .sum();
     if siemens > 0.0 { 1.0 / siemens } else { 0.0 }
 }
 
@@ -290,10 +298,13 @@ fn unlike(
         .max_by(|left, right| off(left.1.0).total_cmp(&off(right.1.0)))?;
     let reading = readings.iter().find(|reading| reading.link == link)?;
     let socket = &design.sockets[reading.socket.0];
-    let shunt = string.links[link].branches.iter().find_map(|branch| match branch {
-        Branch::Resistor { mark, ohms, .. } => Some((mark, volts / ohms)),
-        _ => None,
-    });
+    let shunt = string.links[link]
+        .branches
+        .iter()
+        .find_map(|branch| match branch {
+            Branch::Resistor { mark, ohms, .. } => Some((mark, volts / ohms)),
+            _ => None,
+        });
     let with = shunt.map_or_else(String::new, |(mark, _)| format!(" with {mark} beside it"));
     let cause = format!(
         "{} ({}){with} wants {} where the others of string {} want {}: one current flows through all, and it stands {} its rated volts.",

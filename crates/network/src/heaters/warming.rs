@@ -295,7 +295,10 @@ mod tests {
     #[test]
     fn a_thermistor_that_does_not_get_going_leaves_the_string_cold() {
         let law = ThermistorLaw::of(5500.0, 40.0, 0.3, 60.0).unwrap();
-        let thermistor = part(Kind::Thermistor { law, hot_ohms: 40.0 });
+        let thermistor = part(Kind::Thermistor {
+            law,
+            hot_ohms: 40.0,
+        });
         let chain = row(&[thermistor, heater(6.3, 0.3)]);
         let rest = chain.at_rest(6.3 + 12.0);
         assert!(rest.amps < 0.02, "{}", rest.amps);

@@ -252,9 +252,9 @@ impl End {
         if tubes.any(|tube| tube.cathode == node) {
             return Self::Cathode(unit_name.to_owned());
         }
-        let electrodes = circuit.tubes().flat_map(|(_, tube)| {
-            [Some(tube.plate), tube.grid, tube.screen, tube.suppressor]
-        });
+        let electrodes = circuit
+            .tubes()
+            .flat_map(|(_, tube)| [Some(tube.plate), tube.grid, tube.screen, tube.suppressor]);
         if electrodes.flatten().any(|electrode| electrode == node) {
             return Self::Signal;
         }
@@ -303,7 +303,9 @@ fn end_pin(design: &Design, string: &HeaterString, last: bool) -> String {
             | Branch::Thermistor { mark, .. }
             | Branch::Ballast { mark, .. },
         ) => return format!("{mark} of string {}", string.name),
-        Some(Branch::Conductor { .. }) | None => return format!("the end of string {}", string.name),
+        Some(Branch::Conductor { .. }) | None => {
+            return format!("the end of string {}", string.name);
+        }
     };
     let socket = &design.sockets[socket.0];
     let pins: Vec<u8> = socket

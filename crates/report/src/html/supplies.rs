@@ -57,8 +57,9 @@ pub(super) fn section(verdict: &Verdict, wording: Wording) -> Section {
         let power = power(verdict);
         blocks.push(budget(design, &power, wording));
         blocks.push(block_table(tables::rails(design, &power), wording));
+        blocks.push(block_table(tables::tubes(design, &power), wording));
         blocks.push(block_table(tables::heat(design, &power), wording));
-        let sentences = crate::sentence::about_power(&power);
+        let sentences = crate::sentence::about_power(verdict, &power);
         blocks.extend(
             sentences
                 .into_iter()
@@ -164,22 +165,30 @@ fn list(names: &[&str]) -> String {
     }
 }
 
-/// The most of every rail against its limit.
+/// Every rail by state against its limit.
 fn budget(design: &Design, power: &Power, wording: Wording) -> Block {
     let bars: Vec<Bar> = design
         .rails
         .iter()
         .zip(&power.rails)
-        .map(|(rail, power)| Bar {
-            name: rail.name.clone(),
-            value: power.most_amps,
-            limit: rail.limit_amps,
+        .flat_map(|(rail, power)| {
+            let states = [
+                ("all off", power.least_amps),
+                ("worst found", power.worst.as_ref().map(|state| state.amps)),
+                ("all on", Some(power.most_amps)),
+            ];
+            states.map(|(state, amps)| Bar {
+                name: format!("{}, {state}", rail.name),
+                value: amps.map_or(f64::NAN, f64::abs),
+                limit: rail.limit_amps,
+            })
         })
         .collect();
-    let caption = "The most that every rail must give, in amperes; the heavy stroke is its limit.";
+    let caption = "What every rail must give by state, in amperes; the heavy stroke is its limit.";
     figure(
         wording.apply(caption),
-        "A bar for every rail against its limit.".to_owned(),
+        "Three bars for every rail, all off, worst state found and all on, against its limit."
+            .to_owned(),
         |width| {
             vec![chart::bars::bars(
                 &Axis::linear("current", "A"),

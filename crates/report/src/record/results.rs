@@ -14,10 +14,12 @@ use network::feeders::feeders;
 use network::finding::{Amount, Finding};
 use network::heaters::cathode;
 use network::loops::Ring;
-use network::plan::{MemberIndex, Plan};
-use network::power::power;
+use network::parts::{Kind, PartsList, Spares};
+use network::plan::{MemberIndex, NetIndex, Plan};
+use network::power::{AIR_RISE_KELVIN, Fuse, power};
+use network::rail_states::RailState;
 use network::rows::Values;
-use network::safety::{BLEED_SECONDS, Store};
+use network::safety::Store;
 use network::stability::Stability;
 use network::verdict::Verdict;
 use serde_json::{Map, Value, json};
@@ -29,7 +31,7 @@ use text::source::SourceMap;
 pub fn verdict(verdict: &Verdict, sources: &SourceMap) -> Value {
     let design = verdict.plan.design;
     let rails = design.rails.iter().zip(&verdict.rail_amps).map(|(rail, amps)| {
-        json!({ "name": rail.name, "volts": rail.volts, "tolerance": rail.tolerance, "amps": amps, "limit_amps": rail.limit_amps })
+        json!({ "name": rail.name, "volts": rail.volts, "tolerance": rail.tolerance, "amps": amps.largest(), "limit_amps": rail.limit_amps })
     });
     let extrapolations = verdict.extrapolations.iter().map(|one| {
         json!({ "type": one.device, "place": one.place, "plate_volts": one.plate_volts, "points_from_volts": one.fitted_from })
@@ -252,7 +254,7 @@ pub fn heaters(verdict: &Verdict, sources: &SourceMap) -> Value {
         .map(|(string, reading)| {
             json!({
                 "name": string.name,
-                "amps": reading.amps.abs(),
+                "amps": reading.amps.map(f64::abs),
                 "cold_amps": reading.cold_amps.map(Vec::from),
             })
         })
@@ -301,6 +303,30 @@ fn heater_list(verdict: &Verdict) -> Vec<Value> {
 pub fn rail_power(verdict: &Verdict) -> Value {
     let design = verdict.plan.design;
     let power = power(verdict);
+    let nets = |nets: &[NetIndex]| -> Vec<&str> {
+        nets.iter()
+            .map(|&net| verdict.plan.nets[net].name.as_str())
+            .collect()
+    };
+    let state = |state: &RailState| {
+        json!({
+            "amps": state.amps,
+            "up": nets(&state.up),
+            "nearby_units": state.nearby,
+            "units_without_row": state.without_row,
+        })
+    };
+    let tubes = power.tubes.iter().map(|tube| {
+        let socket = &design.sockets[tube.socket.0];
+        json!({
+            "tube": socket.mark,
+            "type": socket.device.name,
+            "plate_watts": tube.plate_watts,
+            "grid_watts": tube.grid_watts,
+            "heater_watts": tube.heater_watts,
+            "share_of_plate_rating": tube.plate_share,
+        })
+    });
     let rails: Vec<Value> = design
         .rails
         .iter()
@@ -311,11 +337,18 @@ pub fn rail_power(verdict: &Verdict) -> Value {
                 "volts": rail.volts,
                 "least_amps": power.least_amps,
                 "most_amps": power.most_amps,
+                "worst": power.worst.as_ref().map(state),
+                "backwards": power.backwards.as_ref().map(state),
                 "strings_cold_amps": power.cold_amps,
                 "limit_amps": rail.limit_amps,
                 "most_watts": power.watts,
-                "fuse_amps": power.fuse_amps,
+                "fuse_amps": power.fuse.amps(),
+                "fuse_above_limit_amps": match power.fuse {
+                    Fuse::AboveLimit(amps) => Some(amps),
+                    _ => None,
+                },
                 "fuse_time_lag": power.wants_time_lag(),
+                "not_known": power.missing,
             })
         })
         .collect();
@@ -333,12 +366,63 @@ pub fn rail_power(verdict: &Verdict) -> Value {
         .collect();
     let fields = json!({
         "rails": rails,
+        "settable": nets(&power.states.settable),
+        "settable_inputs": power.states.inputs,
+        "every_state": power.states.every_state,
+        "tubes": tubes.collect::<Vec<_>>(),
         "heat": heat,
         "string_resistor_watts": power.string_resistor_watts,
         "bleeder_watts": power.bleeder_watts,
         "watts": power.watts(),
+        "heat_not_known": power.missing,
+        "air_rise_kelvin": AIR_RISE_KELVIN,
+        "air_flow_cubic_metres_per_second": power.air_flow(),
     });
     record("power", fields)
+}
+
+/// What to buy.
+#[must_use]
+pub fn parts(list: &PartsList) -> Value {
+    let buying = &list.buying;
+    let spares = |spares: &Spares| json!({ "share": spares.share, "least": spares.least });
+    let sizes = buying.resistors.iter();
+    let sizes = sizes.map(|size| json!({ "watts": size.watts, "volts": size.volts }));
+    let lines = list.lines.iter().map(|line| {
+        let of = |kinds: &[Kind], value: Option<f64>| value.filter(|_| kinds.contains(&line.kind));
+        let resistors = [Kind::Resistor, Kind::Trimmer];
+        let places = line.places.iter();
+        let places = places.map(|(place, count)| json!({ "place": place, "count": count }));
+        json!({
+            "kind": sentence::part_kind(line.kind),
+            "name": line.name,
+            "ohms": of(&resistors, line.value),
+            "farads": of(&[Kind::Capacitor], line.value),
+            "henries": of(&[Kind::Inductor], line.value),
+            "tolerance": line.tolerance,
+            "worst_watts": of(&resistors, line.worst),
+            "worst_volts": of(&resistors, line.worst_volts).or(of(&[Kind::Capacitor], line.worst)),
+            "rated_watts": of(&resistors, line.rating),
+            "rated_volts": of(&[Kind::Capacitor], line.rating),
+            "stated": line.stated,
+            "headroom": line.headroom(),
+            "little_headroom": line.little,
+            "needed": line.needed,
+            "spares": line.spares,
+            "order": line.order(),
+            "places": places.collect::<Vec<_>>(),
+        })
+    });
+    let fields = json!({
+        "parts": lines.collect::<Vec<_>>(),
+        "resistor_factor": buying.resistor_factor,
+        "capacitor_factor": buying.capacitor_factor,
+        "resistor_sizes": sizes.collect::<Vec<_>>(),
+        "capacitor_volts": buying.capacitor_volts,
+        "spare_tubes": spares(&buying.tubes),
+        "spare_others": spares(&buying.others),
+    });
+    record("parts", fields)
 }
 
 /// What can hurt.
@@ -364,8 +448,7 @@ pub fn safety(design: &Design, touch_volts: f64) -> Value {
             let bleeder = rail.store.zip(rail.bleeder_ohms);
             let wanted = rail
                 .store
-                .map(|store| store.ohms_for(store.dead_volts(touch_volts), BLEED_SECONDS))
-                .filter(|ohms| ohms.is_finite());
+                .and_then(|store| store.wanted_ohms(touch_volts));
             json!({
                 "rail": design.rails[rail.rail].name,
                 "farads": rail.store.map(|store| store.farads),

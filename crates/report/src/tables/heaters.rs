@@ -88,7 +88,7 @@ pub fn strings(verdict: &Verdict) -> Table {
             let cold = |place: usize| reading.cold_amps.map(|amps| 1e3 * amps[place]);
             vec![
                 text(string.name.clone()),
-                number(1e3 * reading.amps.abs(), 1),
+                number(reading.amps.map(|amps| 1e3 * amps.abs()), 1),
                 number(cold(0), 0),
                 number(cold(1), 0),
                 number(cold(2), 0),

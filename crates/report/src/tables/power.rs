@@ -4,41 +4,37 @@ use super::{number, numbers, phrase, text, words};
 use crate::decimal;
 use crate::table::{Cell, Mark, Table};
 use design::model::Design;
-use network::power::{Power, RailPower};
+use network::power::{Fuse, Heat, Power, RailPower};
 
-/// Every rail with the least and the most it must give.
+/// Every rail by state: all off, the worst that the logic permits, all on.
 #[must_use]
 pub fn rails(design: &Design, power: &Power) -> Table {
     let rows = design.rails.iter().zip(&power.rails).map(|(rail, power)| {
-        let judged = match rail.limit_amps {
-            Some(limit) if limit < power.most_amps => {
-                Cell::Mark(Mark::Fault, "over its limit".to_owned())
-            }
-            Some(_) => Cell::Mark(Mark::Pass, "passes".to_owned()),
-            None => Cell::Mark(Mark::None, "no limit typed".to_owned()),
-        };
         vec![
             text(rail.name.clone()),
             number(rail.volts, 1),
             number(100.0 * rail.tolerance, 1),
-            number(1e3 * power.least_amps, 2),
+            number(power.least_amps.map(|amps| 1e3 * amps), 2),
+            number(power.worst.as_ref().map(|state| 1e3 * state.amps), 2),
             number(1e3 * power.most_amps, 2),
             number(1e3 * power.cold_amps, 0),
             number(rail.limit_amps.map(|limit| 1e3 * limit), 0),
             number(power.watts, 2),
             phrase(fuse(power)),
-            judged,
+            judged(power, rail.limit_amps),
         ]
     });
     Table {
-        caption: "Rails: the least and the most that all units and strings take together"
-            .to_owned(),
+        caption:
+            "Rails by state: every unit at its least, the worst state found, every unit at its most"
+                .to_owned(),
         columns: vec![
             words("rail"),
             numbers("nominal", "V"),
             numbers("within ±", "%"),
-            numbers("least", "mA"),
-            numbers("most", "mA"),
+            numbers("all off", "mA"),
+            numbers("worst found", "mA"),
+            numbers("all on", "mA"),
             numbers("strings cold", "mA"),
             numbers("limit", "mA"),
             numbers("at most", "W"),
@@ -55,11 +51,61 @@ fn fuse(power: &RailPower) -> String {
     } else {
         ""
     };
-    match power.fuse_amps {
-        Some(amps) if amps < 1.0 => format!("{} mA{lag}", decimal::fixed(1e3 * amps, 0)),
-        Some(amps) => format!("{} A{lag}", decimal::fixed(amps, 2)),
-        None if 0.0 < power.most_amps => "above the usual".to_owned(),
-        None => "none".to_owned(),
+    match power.fuse {
+        Fuse::Rated(amps) if amps < 1.0 => format!("{} mA{lag}", decimal::fixed(1e3 * amps, 0)),
+        Fuse::Rated(amps) => format!("{} A{lag}", decimal::fixed(amps, 2)),
+        Fuse::AboveLimit(_) => "none within the limit".to_owned(),
+        Fuse::AboveSeries => "above the usual".to_owned(),
+        Fuse::NotNeeded => "none".to_owned(),
+    }
+}
+
+/// A rail against its limit: what surely happens, what may happen, and what is not known.
+fn judged(power: &RailPower, limit: Option<f64>) -> Cell {
+    let states = [&power.worst, &power.backwards].into_iter().flatten();
+    let found = states.map(|state| state.amps.abs()).fold(0.0, f64::max);
+    let (mark, words) = match limit {
+        Some(limit) if limit < found => (Mark::Fault, "over its limit".to_owned()),
+        _ if 0 < power.missing => (Mark::Caution, format!("{} on it not known", power.missing)),
+        Some(limit) if limit < power.largest_amps() => {
+            (Mark::Caution, "all on over its limit".to_owned())
+        }
+        Some(_) => (Mark::Pass, "passes".to_owned()),
+        None => (Mark::None, "no limit typed".to_owned()),
+    };
+    Cell::Mark(mark, words)
+}
+
+/// What every tube turns into heat, the hottest plates for their rating first.
+#[must_use]
+pub fn tubes(design: &Design, power: &Power) -> Table {
+    let mut tubes: Vec<&network::power::TubeHeat> = power.tubes.iter().collect();
+    let share = |tube: &network::power::TubeHeat| tube.plate_share.unwrap_or(-1.0);
+    tubes.sort_by(|left, right| share(right).total_cmp(&share(left)));
+    let rows = tubes.into_iter().map(|tube| {
+        let socket = &design.sockets[tube.socket.0];
+        vec![
+            text(socket.mark.clone()),
+            text(socket.device.name.clone()),
+            number(tube.plate_watts, 3),
+            number(tube.plate_share.map(|share| 100.0 * share), 1),
+            number(tube.grid_watts, 3),
+            number(tube.heater_watts, 2),
+            number(tube.watts(), 2),
+        ]
+    });
+    Table {
+        caption: "Watts of every tube, each half at its worst".to_owned(),
+        columns: vec![
+            words("tube"),
+            words("type"),
+            numbers("plates", "W"),
+            numbers("of their rating", "%"),
+            numbers("grids", "W"),
+            numbers("heater", "W"),
+            numbers("bulb", "W"),
+        ],
+        rows: rows.collect(),
     }
 }
 
@@ -82,7 +128,7 @@ pub fn heat(design: &Design, power: &Power) -> Table {
             ]
         })
         .collect();
-    let sum = |of: fn(&network::power::Heat) -> f64| power.heat.iter().map(of).sum::<f64>();
+    let sum = |of: fn(&Heat) -> f64| power.heat.iter().map(of).sum::<f64>();
     rows.push(vec![
         phrase("resistors of strings"),
         phrase(""),

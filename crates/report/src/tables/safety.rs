@@ -48,10 +48,7 @@ pub fn stores(design: &Design, safety: &Safety, touch_volts: f64) -> Table {
         let of = |value: fn(network::safety::Store) -> f64| store.map(value);
         let bleeder = store.zip(rail.bleeder_ohms);
         let dead = store.map(|store| store.dead_volts(touch_volts));
-        let proposed = store
-            .zip(dead)
-            .map(|(store, dead)| store.ohms_for(dead, BLEED_SECONDS))
-            .filter(|ohms| ohms.is_finite());
+        let proposed = store.and_then(|store| store.wanted_ohms(touch_volts));
         vec![
             text(design.rails[rail.rail].name.clone()),
             number(store.map(|store| 1e6 * store.farads), 1),

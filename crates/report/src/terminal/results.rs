@@ -13,6 +13,7 @@ use network::change::Change;
 use network::feeders::feeders;
 use network::judge::MemberResult;
 use network::levels::output_levels;
+use network::parts::PartsList;
 use network::plan::{FanOut, Plan};
 use network::power::power;
 use network::verdict::Verdict;
@@ -193,11 +194,28 @@ pub fn heaters(verdict: &Verdict, sources: &SourceMap, terminal: &Terminal) -> S
 pub fn rail_power(verdict: &Verdict, terminal: &Terminal) -> String {
     let design = verdict.plan.design;
     let power = power(verdict);
-    let tables = vec![tables::rails(design, &power), tables::heat(design, &power)];
+    let tables = vec![
+        tables::rails(design, &power),
+        tables::tubes(design, &power),
+        tables::heat(design, &power),
+    ];
     format!(
         "{}\n{}",
         written(tables, terminal),
-        said(&sentence::about_power(&power), terminal)
+        said(&sentence::about_power(verdict, &power), terminal)
+    )
+}
+
+/// What to buy.
+#[must_use]
+pub fn parts(list: &PartsList, terminal: &Terminal) -> String {
+    if list.lines.is_empty() {
+        return "Nothing to buy: no unit, string or rail asks for a part.\n".to_owned();
+    }
+    format!(
+        "{}\n{}",
+        written(vec![tables::parts(list)], terminal),
+        said(&sentence::about_parts(list), terminal)
     )
 }
 
