@@ -183,14 +183,14 @@ pub fn check(
 }
 
 /// A string with the values of its parts.
-struct Wired<'a> {
+pub(crate) struct Wired<'a> {
     string: &'a HeaterString,
-    chain: Chain,
+    pub(crate) chain: Chain,
 }
 
 impl<'a> Wired<'a> {
     /// `None` when a heater's rating is not known, or nothing is in the string.
-    fn new(
+    pub(crate) fn new(
         design: &Design,
         string: &'a HeaterString,
         assumptions: &HeaterAssumptions,

@@ -35,6 +35,7 @@ pub mod solve;
 pub mod stability;
 mod storing;
 pub mod surroundings;
+pub mod switch_on;
 pub mod transfer;
 pub mod verdict;
 pub mod wiring;

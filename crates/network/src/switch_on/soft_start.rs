@@ -1,0 +1,460 @@
+//! A resistor before the heaters of a supply, shorted when they are warm: so that cold heaters take little more than warm ones.
+//!
+//! All strings of a supply share the resistor, so they are solved together: side by side, in series with it. What the law
+//! of a heater is stands in [`devices::heater`].
+
+use super::overloads::supply_of;
+use crate::heaters::chain::{Chain, Divided, Kind};
+use crate::heaters::{HeaterAssumptions, Wired};
+use crate::plan::Plan;
+use crate::preferred;
+use design::model::NetId;
+use devices::heater::HeaterLaw;
+
+/// The most that the strings may take at switch-on and whenever a resistor is shorted, over what they take when running: of
+/// a computer whose heaters were brought up through thermistors (Gano and Sandy, IRE Transactions on Electronic Computers,
+/// March 1958, pp. 61-64, abstract).
+pub const MOST_SHARE: f64 = 1.2;
+
+/// Resistors in series at most: chosen; two are enough for plain strings.
+const MOST_STEPS: usize = 4;
+/// A heater is as warm as it gets behind a resistor when what it is given and what it gives off differ by less than this
+/// share of its rated watts: chosen.
+const STILL_SHARE: f64 = 0.01;
+/// A time to short a resistor is a whole number of these, s: chosen, a timer is set so.
+const WHOLE_SECONDS: f64 = 5.0;
+/// No step is followed longer than this, s.
+const LONGEST: f64 = 300.0;
+/// Steps in the shortest thermal time: chosen.
+const STEPS: f64 = 200.0;
+/// A heater at rest above this many times its rated volts burns out; its supply is not followed. Chosen.
+const BURNS_OUT: f64 = 2.0;
+/// Halvings in the search for volts behind a resistor: to rounding.
+const HALVINGS: usize = 60;
+
+/// A resistor of the proposal.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Step {
+    /// E24 value, ohm.
+    pub ohms: f64,
+    /// The most that it takes, W.
+    pub watts: f64,
+    /// Current when this step begins, A.
+    pub amps: f64,
+    /// Volts of the strings at its end, over those of the supply.
+    pub share: f64,
+    /// When it is shorted, s after switch-on.
+    pub seconds: f64,
+}
+
+/// What a string goes through.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Passing {
+    /// Index into the design's strings.
+    pub string: usize,
+    /// Index into its links.
+    pub link: usize,
+    /// The highest volts over the rating that any of its heaters passes, over all.
+    pub share: f64,
+    /// These volts.
+    pub volts: f64,
+    /// When, s after switch-on.
+    pub seconds: f64,
+}
+
+/// The proposal for one heater supply.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SoftStart {
+    /// The supply's two sides, the one nearer to ground first.
+    pub between: [NetId; 2],
+    /// Indices of its strings.
+    pub strings: Vec<usize>,
+    /// Current of all of them when running, A.
+    pub running_amps: f64,
+    /// Current when switched on cold without a resistor, A, with the usual cold resistance.
+    pub cold_amps: f64,
+    /// Resistors in the order in which they are shorted; none where none is wanted.
+    pub steps: Vec<Step>,
+    /// Current when the last is shorted, A.
+    pub last_amps: f64,
+    /// What every string goes through with the resistors; empty where its heaters are not followed.
+    pub passing: Vec<Passing>,
+}
+
+/// Proposals for every pair of supplies that strings hang between.
+#[must_use]
+pub fn soft_starts(plan: &Plan, assumptions: &HeaterAssumptions) -> Vec<SoftStart> {
+    let design = plan.design;
+    let mut supplies: Vec<([NetId; 2], Vec<(usize, Chain)>)> = Vec::new();
+    for (index, string) in design.strings.iter().enumerate() {
+        let Some(between) = supply_of(design, string) else {
+            continue;
+        };
+        let Some(wired) = Wired::new(design, string, assumptions) else {
+            continue;
+        };
+        match supplies.iter_mut().find(|supply| supply.0 == between) {
+            Some(supply) => supply.1.push((index, wired.chain)),
+            None => supplies.push((between, vec![(index, wired.chain)])),
+        }
+    }
+    let proposal = |(between, chains): ([NetId; 2], Vec<(usize, Chain)>)| {
+        let volts = plan.supply_volts(between[1].0) - plan.supply_volts(between[0].0);
+        let strings = chains.iter().map(|chain| chain.0).collect();
+        let heated = Heated::new(chains, volts.abs());
+        (0.0 < volts.abs()).then(|| heated.proposal(between, strings, assumptions))
+    };
+    supplies.into_iter().filter_map(proposal).collect()
+}
+
+/// Strings side by side on one supply; those that are alike once.
+struct Heated {
+    chains: Vec<Chain>,
+    /// Which strings each of them is.
+    strings: Vec<Vec<usize>>,
+    volts: f64,
+}
+
+impl Heated {
+    fn new(all: Vec<(usize, Chain)>, volts: f64) -> Self {
+        let mut heated = Self {
+            chains: Vec::new(),
+            strings: Vec::new(),
+            volts,
+        };
+        for (string, chain) in all {
+            match heated.chains.iter().position(|known| *known == chain) {
+                Some(known) => heated.strings[known].push(string),
+                None => {
+                    heated.chains.push(chain);
+                    heated.strings.push(vec![string]);
+                }
+            }
+        }
+        heated
+    }
+
+    /// The sum over all strings of what each takes.
+    fn sum(&self, amps: impl Fn(&Chain) -> f64) -> f64 {
+        let each = self.chains.iter().zip(&self.strings);
+        each.map(|(chain, strings)| strings.len() as f64 * amps(chain))
+            .sum()
+    }
+
+    fn cold_ohms(&self, hot_over_cold: f64) -> f64 {
+        1.0 / self.sum(|chain| chain.cold_amps(1.0, hot_over_cold))
+    }
+
+    /// Volts of the strings at rest behind a resistor.
+    fn rest_volts(&self, ohms: f64) -> f64 {
+        let (mut low, mut high) = (0.0, self.volts);
+        for _ in 0..HALVINGS {
+            let middle = 0.5 * (low + high);
+            let amps = self.sum(|chain| chain.at_rest(middle).amps);
+            if middle + ohms * amps < self.volts {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        high
+    }
+
+    /// Resistance of the strings as they are at rest behind a resistor, before they have had time to change.
+    fn warm_ohms(&self, ohms: f64) -> f64 {
+        let volts = self.rest_volts(ohms);
+        volts / self.sum(|chain| chain.at_rest(volts).amps)
+    }
+
+    /// The resistors in the order in which they are shorted.
+    fn resistors(&self, most_amps: f64, hot_over_cold: f64) -> Vec<f64> {
+        let wanted = |strings_ohms: f64| self.volts / most_amps - strings_ohms;
+        let mut totals = vec![wanted(self.cold_ohms(hot_over_cold))];
+        while 0.0 < totals[totals.len() - 1] && totals.len() <= MOST_STEPS {
+            let total = rounded_up(totals[totals.len() - 1]);
+            totals.push(wanted(self.warm_ohms(total)));
+        }
+        totals.retain(|ohms| 0.0 < *ohms);
+        // From the last: what is left in at each step is the sum of those that come after it.
+        let (mut resistors, mut left) = (Vec::new(), 0.0);
+        for total in totals.into_iter().rev() {
+            let own = rounded_up(total - left);
+            if 0.0 < own {
+                resistors.push(own);
+                left += own;
+            }
+        }
+        resistors.reverse();
+        resistors
+    }
+
+    fn proposal(
+        self,
+        between: [NetId; 2],
+        strings: Vec<usize>,
+        assumptions: &HeaterAssumptions,
+    ) -> SoftStart {
+        let [_, usual, most] = assumptions.hot_over_cold;
+        let running_amps = self.sum(|chain| chain.at_rest(self.volts).amps);
+        let resistors = self.resistors(MOST_SHARE * running_amps, most);
+        let mut soft = SoftStart {
+            between,
+            strings,
+            running_amps,
+            cold_amps: self.volts / self.cold_ohms(usual),
+            steps: Vec::new(),
+            last_amps: 0.0,
+            passing: Vec::new(),
+        };
+        let mut strings_ohms = self.cold_ohms(most);
+        for (index, &ohms) in resistors.iter().enumerate() {
+            let total: f64 = resistors[index..].iter().sum();
+            let amps = self.volts / (total + strings_ohms);
+            soft.steps.push(Step {
+                ohms,
+                watts: 0.0,
+                amps,
+                share: self.rest_volts(total) / self.volts,
+                seconds: 0.0,
+            });
+            strings_ohms = self.warm_ohms(total);
+        }
+        soft.last_amps = self.volts / strings_ohms;
+        // A resistor is in the way from the beginning until it is shorted, and takes most when a step begins.
+        let mut highest: f64 = 0.0;
+        for step in &mut soft.steps {
+            highest = highest.max(step.amps);
+            step.watts = highest * highest * step.ohms;
+        }
+        self.follow(&mut soft);
+        soft
+    }
+
+    /// Follows the strings from cold through all steps: times to short, and the highest volts.
+    fn follow(&self, soft: &mut SoftStart) {
+        let burns_out = self.chains.iter().any(|chain| {
+            let rest = chain.at_rest(self.volts);
+            let heaters = heaters(chain);
+            heaters
+                .iter()
+                .any(|heater| BURNS_OUT * heater.law.volts < rest.link_volts[heater.link].abs())
+        });
+        let Some(mut warming) = Warming::new(&self.chains).filter(|_| !burns_out) else {
+            return;
+        };
+        let counts: Vec<f64> = self
+            .strings
+            .iter()
+            .map(|strings| strings.len() as f64)
+            .collect();
+        let mut highest = vec![
+            Passing {
+                string: 0,
+                link: 0,
+                share: 0.0,
+                volts: 0.0,
+                seconds: 0.0
+            };
+            self.chains.len()
+        ];
+        for index in 0..=soft.steps.len() {
+            let ohms: f64 = soft.steps[index..].iter().map(|step| step.ohms).sum();
+            warming.until_still(self, ohms, &counts, index < soft.steps.len(), &mut highest);
+            if let Some(step) = soft.steps.get_mut(index) {
+                step.seconds = warming.seconds;
+            }
+        }
+        for (strings, highest) in self.strings.iter().zip(highest) {
+            let each = strings.iter().map(|&string| Passing { string, ..highest });
+            soft.passing.extend(each);
+        }
+        soft.passing.sort_by_key(|passing| passing.string);
+    }
+}
+
+/// The next E24 value; 0 for nothing.
+fn rounded_up(ohms: f64) -> f64 {
+    // A value of the series itself is kept: `neighbours` leaves out what lies within a thousandth.
+    let next = preferred::neighbours(ohms * (1.0 - 2e-3), true, 1);
+    next.first().copied().unwrap_or(0.0)
+}
+
+/// A heater of a chain.
+struct Heater {
+    link: usize,
+    branch: usize,
+    law: HeaterLaw,
+    thermal_seconds: f64,
+}
+
+fn heaters(chain: &Chain) -> Vec<Heater> {
+    let links = chain.links.iter().enumerate();
+    links
+        .flat_map(|(link, branches)| {
+            let parts = branches.iter().enumerate();
+            parts.filter_map(move |(branch, part)| match part.kind {
+                Kind::Heater {
+                    law,
+                    thermal_seconds,
+                } => Some(Heater {
+                    link,
+                    branch,
+                    law,
+                    thermal_seconds,
+                }),
+                Kind::Resistor(_) => None,
+            })
+        })
+        .collect()
+}
+
+/// Chains that warm up side by side.
+struct Warming {
+    heaters: Vec<Vec<Heater>>,
+    /// Resistance of every heater over its hot resistance.
+    shares: Vec<Vec<f64>>,
+    step: f64,
+    seconds: f64,
+}
+
+impl Warming {
+    /// Cold; `None` when nothing warms up.
+    fn new(chains: &[Chain]) -> Option<Self> {
+        let heaters: Vec<Vec<Heater>> = chains.iter().map(heaters).collect();
+        let all = heaters.iter().flatten();
+        let shortest = all
+            .map(|heater| heater.thermal_seconds)
+            .min_by(f64::total_cmp)?;
+        let cold =
+            |heaters: &Vec<Heater>| heaters.iter().map(|heater| heater.law.cold_share).collect();
+        Some(Self {
+            shares: heaters.iter().map(cold).collect(),
+            heaters,
+            step: shortest / STEPS,
+            seconds: 0.0,
+        })
+    }
+
+    /// Goes on behind a resistor until nothing warms up any more, and then to a whole time if `whole`; notes the highest
+    /// volts of each chain.
+    fn until_still(
+        &mut self,
+        heated: &Heated,
+        ohms: f64,
+        counts: &[f64],
+        whole: bool,
+        highest: &mut [Passing],
+    ) {
+        let begun = self.seconds;
+        let mut still_at: Option<f64> = None;
+        loop {
+            let now = self.divided(heated, &self.shares, ohms, counts);
+            self.note(&now, highest);
+            let first = self.slopes(&self.shares, &now);
+            let moving = self.heaters.iter().flatten().zip(first.iter().flatten());
+            let still = moving
+                .map(|(heater, slope)| (slope * heater.thermal_seconds).abs())
+                .all(|watts| watts < STILL_SHARE);
+            if still && still_at.is_none() {
+                let from = self.seconds;
+                still_at = Some(if whole {
+                    (from / WHOLE_SECONDS).ceil() * WHOLE_SECONDS
+                } else {
+                    from
+                });
+            }
+            if still_at.is_some_and(|end| end <= self.seconds) || LONGEST < self.seconds - begun {
+                break;
+            }
+            let step = still_at.map_or(self.step, |end| self.step.min(end - self.seconds));
+            let ahead = moved(&self.shares, &first, step);
+            let second = self.slopes(&ahead, &self.divided(heated, &ahead, ohms, counts));
+            let half = moved(&self.shares, &first, 0.5 * step);
+            self.shares = moved(&half, &second, 0.5 * step);
+            self.seconds += step;
+        }
+    }
+
+    /// How the volts divide: in all strings, and in the resistor.
+    fn divided(
+        &self,
+        heated: &Heated,
+        shares: &[Vec<f64>],
+        ohms: f64,
+        counts: &[f64],
+    ) -> Vec<Divided> {
+        let at = |chain: usize, volts: f64| {
+            heated.chains[chain].divided(volts, |link, branch, part| match part.kind {
+                Kind::Heater { law, .. } => {
+                    let heaters = &self.heaters[chain];
+                    let place = heaters
+                        .iter()
+                        .position(|heater| (heater.link, heater.branch) == (link, branch));
+                    law.hot_ohms() * place.map_or(1.0, |place| shares[chain][place])
+                }
+                Kind::Resistor(ohms) => ohms,
+            })
+        };
+        let one_volt: Vec<Divided> = (0..heated.chains.len())
+            .map(|chain| at(chain, 1.0))
+            .collect();
+        let siemens: f64 = one_volt
+            .iter()
+            .zip(counts)
+            .map(|(divided, count)| count * divided.amps)
+            .sum();
+        let volts = heated.volts / (1.0 + ohms * siemens);
+        let scaled = |divided: Divided| Divided {
+            link_volts: divided
+                .link_volts
+                .iter()
+                .map(|share| volts * share)
+                .collect(),
+            amps: volts * divided.amps,
+        };
+        one_volt.into_iter().map(scaled).collect()
+    }
+
+    /// dr/dt of every heater.
+    fn slopes(&self, shares: &[Vec<f64>], divided: &[Divided]) -> Vec<Vec<f64>> {
+        let chains = self.heaters.iter().zip(shares).zip(divided);
+        chains
+            .map(|((heaters, shares), divided)| {
+                let all = heaters.iter().zip(shares);
+                all.map(|(heater, &share)| {
+                    let volts = divided.link_volts[heater.link] / heater.law.volts;
+                    (volts * volts / share - heater.law.given_off(share)) / heater.thermal_seconds
+                })
+                .collect()
+            })
+            .collect()
+    }
+
+    fn note(&self, now: &[Divided], highest: &mut [Passing]) {
+        for ((heaters, divided), highest) in self.heaters.iter().zip(now).zip(highest) {
+            for heater in heaters {
+                let volts = divided.link_volts[heater.link];
+                if highest.share < volts / heater.law.volts {
+                    *highest = Passing {
+                        share: volts / heater.law.volts,
+                        link: heater.link,
+                        volts,
+                        seconds: self.seconds,
+                        ..*highest
+                    };
+                }
+            }
+        }
+    }
+}
+
+fn moved(shares: &[Vec<f64>], slopes: &[Vec<f64>], step: f64) -> Vec<Vec<f64>> {
+    let chains = shares.iter().zip(slopes);
+    chains
+        .map(|(shares, slopes)| {
+            let all = shares.iter().zip(slopes);
+            all.map(|(share, slope)| slope.mul_add(step, *share))
+                .collect()
+        })
+        .collect()
+}
