@@ -12,9 +12,9 @@ use design::model::{CircuitId, Design, JigDriver, NetKind};
 use std::collections::BTreeMap;
 
 /// Rounds of the levels: chosen; restoring gates stand still after two or three.
-pub(crate) const ROUNDS: usize = 8;
+const ROUNDS: usize = 8;
 /// Levels that move less than this stand still, V.
-pub(crate) const STILL_VOLTS: f64 = 2e-3;
+const STILL_VOLTS: f64 = 2e-3;
 
 /// Levels of a circuit judged alone: by output signal.
 pub type CircuitLevels = BTreeMap<CircuitId, BTreeMap<usize, Level>>;

@@ -17,7 +17,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use text::diagnostic::Severity;
 use text::quantity::show;
 
-mod order;
+pub mod order;
 mod overloads;
 mod soft_start;
 mod standing;
@@ -30,6 +30,9 @@ pub use standing::Conditions;
 /// From this many times a rating on, what a missing rail does is a fault and not a caution: chosen. A rating stands well
 /// below what destroys at once, but half as much again leaves nothing of that.
 const FAR_SHARE: f64 = 1.5;
+
+/// Names of the findings made here.
+pub const FINDINGS: [&str; 3] = ["cold-tubes", "rail-missing", "no-rail-order"];
 
 /// One case.
 #[derive(Debug, Clone, PartialEq)]
@@ -349,7 +352,11 @@ fn said(overload: &Overload, when: &str) -> String {
             format!("the volts from heater to cathode of {}", overload.subject),
             "are",
         ),
-        _ => (format!("{} of {}", overload.what, overload.subject), "is"),
+        _ => {
+            let plural = overload.what.ends_with("volts");
+            let is = if plural { "are" } else { "is" };
+            (format!("{} of {}", overload.what, overload.subject), is)
+        }
     };
     let sentence = format!(
         "{of} {is} {}{when} and the tubes {tubes}, more than the {} of {}{further}.",
@@ -404,7 +411,7 @@ fn missing(verdict: &Verdict, switch_on: &SwitchOn, rail: RailId) -> Option<Find
         .collect();
     let all: Vec<&str> = rails.iter().map(|rail| named(*rail)).collect();
     Some(found.attempt(format!(
-        "Let a relay that {} holds in switch {} on, so that it falls off again when {} fails; order of the rails: {}.",
+        "Interlock them: a relay that {} holds in switches {} on and falls off when {} fails; order of the rails: {}.",
         named(rail),
         after.join(" and "),
         named(rail),

@@ -257,6 +257,16 @@ impl Verdict<'_> {
         }
     }
 
+    /// The findings on switching on.
+    #[must_use]
+    pub fn switch_on_findings(&self) -> Vec<Finding> {
+        let findings = self.findings.iter();
+        findings
+            .filter(|finding| switch_on::FINDINGS.contains(&finding.name))
+            .cloned()
+            .collect()
+    }
+
     /// No fault among the findings.
     #[must_use]
     pub fn passes(&self) -> bool {

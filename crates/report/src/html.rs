@@ -8,6 +8,7 @@ mod load_line;
 mod safety;
 mod sheet;
 mod supplies;
+mod switch_on;
 mod verdict;
 
 pub use safety::safety_page;
@@ -66,6 +67,7 @@ pub fn design_page(
     }
     if !design.strings.is_empty() || !design.rails.is_empty() {
         sections.push(supplies::section(verdict, wording));
+        sections.push(switch_on::section(verdict, wording));
     }
     if !design.boards.is_empty() {
         sections.push(boards::section(verdict, wording));

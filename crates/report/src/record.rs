@@ -10,7 +10,7 @@ mod solved;
 
 pub use results::{
     change, connections, explain, findings, heaters, loads, rail_power, readings, safety, states,
-    verdict, wiring,
+    switch_on, verdict, wiring,
 };
 pub use sheet::type_sheet;
 pub use solved::{circuit_levels, levels};

@@ -6,6 +6,7 @@ mod heaters;
 mod levels;
 mod power;
 mod safety;
+mod switch_on;
 mod wiring;
 
 pub use connections::{CircuitLoads, changes, connections, fan, loads, output_margins, thin_below};
@@ -15,6 +16,7 @@ pub use levels::{
 };
 pub use power::{heat, rails};
 pub use safety::{spans, stores};
+pub use switch_on::switch_on;
 pub use wiring::{electrode, point, readings, wiring};
 
 use crate::table::{Align, Cell, Column, Mark, Table};

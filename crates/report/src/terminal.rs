@@ -10,7 +10,7 @@ pub(crate) use findings::MOST_CONSEQUENCES;
 pub use findings::{findings, verdict};
 pub use results::{
     change, circuit_levels, connections, explain, heaters, levels, loads, rail_power, readings,
-    safety, states, wiring,
+    safety, states, switch_on, wiring,
 };
 pub use sheet::type_sheet;
 

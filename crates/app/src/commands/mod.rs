@@ -64,6 +64,7 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
         Command::Heaters { design } => asking::heaters(&design.path, speech),
         Command::Power { design } => asking::power(&design.path, speech),
         Command::Safety { design, to } => asking::safety(&design.path, to.as_deref(), speech),
+        Command::SwitchOn { design } => asking::switch_on(&design.path, speech),
         Command::Readings {
             tube,
             meter,

@@ -3,7 +3,7 @@
 use design::model::RailId;
 
 /// States tried at most: chosen, enough for every order of five rails and a fraction of a second each.
-const MOST_STATES: usize = 24;
+pub const MOST_STATES: usize = 24;
 
 /// What is proposed.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -23,7 +23,8 @@ pub enum Order {
 
 /// Looks for an order of `rails`, which stand in the order that is preferred; `fine` says whether all ratings are kept while
 /// these are missing. The last is chosen first: with it missing, everything else stands.
-pub(super) fn find(rails: &[RailId], forced: bool, fine: impl FnMut(&[RailId]) -> bool) -> Order {
+#[must_use]
+pub fn find(rails: &[RailId], forced: bool, fine: impl FnMut(&[RailId]) -> bool) -> Order {
     let mut search = Search {
         fine,
         tried: Vec::new(),
@@ -80,53 +81,5 @@ impl<Fine: FnMut(&[RailId]) -> bool> Search<Fine> {
         let keeps = (self.fine)(&missing);
         self.tried.push((missing, keeps));
         keeps
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn rails(numbers: &[usize]) -> Vec<RailId> {
-        numbers.iter().copied().map(RailId).collect()
-    }
-
-    /// Rail 0 must stand whenever 1 does, and 1 whenever 2 does: of six orders one is left, and it is found from any
-    /// preference.
-    #[test]
-    fn the_only_order_is_found() {
-        let fine = |missing: &[RailId]| {
-            let gone = |rail: usize| missing.contains(&RailId(rail));
-            (!gone(0) || gone(1)) && (!gone(1) || gone(2))
-        };
-        for preferred in [[0, 1, 2], [2, 1, 0], [1, 2, 0]] {
-            let found = find(&rails(&preferred), true, fine);
-            let expected = Order::Found {
-                rails: rails(&[0, 1, 2]),
-                forced: true,
-            };
-            assert_eq!(found, expected);
-        }
-    }
-
-    /// Each of two must stand before the other: a third makes no order of them.
-    #[test]
-    fn a_circle_has_no_order() {
-        let fine =
-            |missing: &[RailId]| missing.contains(&RailId(0)) == missing.contains(&RailId(1));
-        assert_eq!(find(&rails(&[0, 1]), true, fine), Order::Nowhere);
-        // With both held back at once there would be one, but rails come one after the other.
-        assert_eq!(find(&rails(&[0, 1, 2]), true, fine), Order::Nowhere);
-    }
-
-    #[test]
-    fn the_search_is_bounded_and_says_so() {
-        let many: Vec<RailId> = (0..40).map(RailId).collect();
-        let mut asked = 0;
-        let found = find(&many, true, |missing| {
-            asked += 1;
-            missing.len() < 3
-        });
-        assert_eq!((found, asked), (Order::NotTried, MOST_STATES));
     }
 }

@@ -285,7 +285,7 @@ fn heaters(
                     what: format!("heater {sign} of cathode"),
                     has,
                     limit: limit.value,
-                    limit_name: format!("limit, heater {sign} ({})", socket.device.name),
+                    limit_name: format!("limit with heater {sign} ({})", socket.device.name),
                     unit: Unit::Volt,
                     cold: conditions.cold,
                     further: 0,

@@ -16,8 +16,9 @@ use devices::heater::HeaterLaw;
 /// March 1958, pp. 61-64, abstract).
 pub const MOST_SHARE: f64 = 1.2;
 
-/// Resistors in series at most: chosen; two are enough for plain strings.
-const MOST_STEPS: usize = 4;
+/// Rounds in which the resistors are made to fit one another: chosen, each adds one at most; two resistors are enough for
+/// plain strings.
+const TRIES: usize = 6;
 /// A heater is as warm as it gets behind a resistor when what it is given and what it gives off differ by less than this
 /// share of its rated watts: chosen.
 const STILL_SHARE: f64 = 0.01;
@@ -170,21 +171,26 @@ impl Heated {
     fn resistors(&self, most_amps: f64, hot_over_cold: f64) -> Vec<f64> {
         let wanted = |strings_ohms: f64| self.volts / most_amps - strings_ohms;
         let mut totals = vec![wanted(self.cold_ohms(hot_over_cold))];
-        while 0.0 < totals[totals.len() - 1] && totals.len() <= MOST_STEPS {
-            let total = rounded_up(totals[totals.len() - 1]);
-            totals.push(wanted(self.warm_ohms(total)));
-        }
-        totals.retain(|ohms| 0.0 < *ohms);
-        // From the last: what is left in at each step is the sum of those that come after it.
-        let (mut resistors, mut left) = (Vec::new(), 0.0);
-        for total in totals.into_iter().rev() {
-            let own = rounded_up(total - left);
-            if 0.0 < own {
-                resistors.push(own);
-                left += own;
+        let mut resistors = in_steps(&totals);
+        for _ in 0..TRIES {
+            let left = |from: usize| resistors[from..].iter().sum::<f64>();
+            let mut enough = true;
+            // What must stay in when each is shorted follows from what was in before, with rounded values.
+            for shorted in 0..resistors.len() {
+                let needed = wanted(self.warm_ohms(left(shorted)));
+                if left(shorted + 1) < needed {
+                    enough = false;
+                    match totals.get_mut(shorted + 1) {
+                        Some(total) => *total = needed,
+                        None => totals.push(needed),
+                    }
+                }
             }
+            if enough {
+                break;
+            }
+            resistors = in_steps(&totals);
         }
-        resistors.reverse();
         resistors
     }
 
@@ -270,6 +276,20 @@ impl Heated {
         }
         soft.passing.sort_by_key(|passing| passing.string);
     }
+}
+
+/// E24 resistors of which those from each on have at least that total together.
+fn in_steps(totals: &[f64]) -> Vec<f64> {
+    let (mut resistors, mut left) = (Vec::new(), 0.0);
+    for total in totals.iter().rev() {
+        let own = rounded_up(total - left);
+        if 0.0 < own {
+            resistors.push(own);
+            left += own;
+        }
+    }
+    resistors.reverse();
+    resistors
 }
 
 /// The next E24 value; 0 for nothing.
@@ -372,6 +392,9 @@ impl Warming {
             let half = moved(&self.shares, &first, 0.5 * step);
             self.shares = moved(&half, &second, 0.5 * step);
             self.seconds += step;
+        }
+        if let Some(end) = still_at.filter(|_| whole) {
+            self.seconds = end;
         }
     }
 

@@ -2,7 +2,7 @@
 
 use crate::equations::Network;
 use crate::judge::{Context, Level, Levels, PartReading, rail_amps, read_parts};
-use crate::levels::{Placed, ROUNDS, STILL_VOLTS, change, classes};
+use crate::levels::{Placed, change, classes};
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::scene::{Scene, build};
 use crate::solve::{OperatingPoint, Solver};
@@ -12,6 +12,12 @@ use crate::wiring::GROUND;
 use crate::work::Budget;
 use design::model::{NetKind, RailId};
 use std::collections::BTreeMap;
+
+/// Rounds of the volts between units: chosen; most machines stand still after four or five.
+const ROUNDS: usize = 16;
+/// Volts that move less than this stand still, V: chosen. Where diodes of two cold plates share a current the bounds creep
+/// together by less for many rounds, and no rating turns on it.
+const STILL_VOLTS: f64 = 0.2;
 
 /// Which rails are missing, and whether the tubes carry anything yet.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
