@@ -188,6 +188,14 @@ Examples, after `valvewright demo`:
         #[arg(long, value_name = "FILE")]
         to: Option<PathBuf>,
     },
+    /// Switching on: cold tubes, each rail missing, the order of the rails, a soft start for the heaters.
+    #[command(
+        after_help = "Example, after `valvewright demo`:\n  valvewright switch-on --in tidewatch"
+    )]
+    SwitchOn {
+        #[command(flatten)]
+        design: Design,
+    },
     /// What one change does: before and after, side by side. Nothing is written.
     #[command(after_help = "\
 Examples, after `valvewright demo`:

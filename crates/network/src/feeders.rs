@@ -80,7 +80,7 @@ pub fn feeders(verdict: &Verdict) -> Vec<Feeder> {
             .iter()
             .enumerate()
             .filter(|(_, string)| string.heaters().any(|heater| on_board(heater.0)))
-            .map(|(index, _)| (index, verdict.heaters.strings[index].amps.abs()))
+            .filter_map(|(index, _)| Some((index, verdict.heaters.strings[index].amps?.abs())))
             .collect();
         if strings.is_empty() {
             continue;

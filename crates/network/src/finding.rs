@@ -326,6 +326,31 @@ pub const CATALOGUE: &[Entry] = &[
                worst exceeds it and not every state could be tried: the units need not stand at their worst together.",
     },
     Entry {
+        name: "cold-tubes",
+        summary: "With cold tubes a rating is exceeded at every switch-on.",
+        text: "For some seconds the rails are up and no tube carries anything: plates stand at their rails, and a follower's \
+               cathode is pulled to where its resistor leads. Every unit is solved so, with its drivers and loads and every rail \
+               at the top of its tolerance, and held against all ratings. The worst stands first. Bring the rails up when \
+               the tubes are warm, or use parts that stand it.",
+    },
+    Entry {
+        name: "rail-missing",
+        summary: "With one rail missing a rating is exceeded.",
+        text: "Rails come up one after another and fail one at a time. Without a bias rail every grid stands high and plates \
+               draw what they can; without a plate rail screens and grids take the whole current. Each rail is taken away in turn \
+               (its terminal at 0 V), with warm and with cold tubes, and everything held against its ratings; what one \
+               missing rail does stands below one finding, the worst first. It lasts as long as the rail is missing. From one and a \
+               half times the rating on it is a fault, below that a caution. An order of the rails, and a relay that holds one \
+               rail off until the other stands, mend it; a fuse in the plate rail limits what is left.",
+    },
+    Entry {
+        name: "no-rail-order",
+        summary: "No order of the rails keeps every rating.",
+        text: "An order is good when every state on the way, some rails up and the others at 0 V, keeps all ratings with warm \
+               and with cold tubes. Here there is none: each of the rails named must be up before another of them. Bring them up \
+               together through one relay with a contact in each, or use parts that stand a missing rail.",
+    },
+    Entry {
         name: "heater-unfed",
         summary: "A tube's heater is in no string.",
         text: "Every socketed tube with a heater must appear in a string; otherwise it stays cold.",

@@ -259,14 +259,14 @@ pub fn filaments(
 }
 
 /// A string with the values of its parts.
-struct Wired<'a> {
+pub(crate) struct Wired<'a> {
     string: &'a HeaterString,
-    chain: Chain,
+    pub(crate) chain: Chain,
 }
 
 impl<'a> Wired<'a> {
     /// `None` when a heater's rating is not known, or nothing is in the string.
-    fn new(
+    pub(crate) fn new(
         design: &Design,
         string: &'a HeaterString,
         assumptions: &HeaterAssumptions,
@@ -433,7 +433,7 @@ pub(crate) fn between_supplies(
     assumptions: &HeaterAssumptions,
 ) -> Option<(Chain, [f64; 3])> {
     let chain = Wired::new(plan.design, string, assumptions)?.chain;
-    Some((chain, Supply::of(plan, string)?.across))
+    Some((chain, Supply::of(plan.design, string)?.across))
 }
 
 /// What was found of a chain under a supply, for the strings that are like it.

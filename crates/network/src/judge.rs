@@ -376,13 +376,44 @@ fn row_result(
     let member = scene
         .member(subject)
         .expect("the subject is in its own scene");
-    let circuit = plan.circuit(subject);
-    let parts = circuit
-        .parts
-        .iter()
-        .enumerate()
+    RowResult {
+        row,
+        outcome: point.outcome.clone(),
+        stability,
+        kept: true,
+        volts: member.nodes.iter().map(|&node| point.volts[node]).collect(),
+        parts: read_parts(plan, subject, network, point, member),
+        rail_amps: rail_amps(network, scene, member, point),
+        nets: scene
+            .nets
+            .iter()
+            .map(|(&net, &node)| (net, point.volts[node]))
+            .collect(),
+        work: point.work,
+    }
+}
+
+/// Readings of every part of a member.
+pub(crate) fn read_parts(
+    plan: &Plan,
+    subject: MemberIndex,
+    network: &Network,
+    point: &OperatingPoint,
+    member: &SceneMember,
+) -> Vec<PartReading> {
+    let parts = plan.circuit(subject).parts.iter().enumerate();
+    parts
         .map(|(part, info)| read_part(network, point, member, part, &info.kind))
-        .collect();
+        .collect()
+}
+
+/// Current (A) that the parts of a member draw from each rail, positive out of the rail.
+pub(crate) fn rail_amps(
+    network: &Network,
+    scene: &Scene,
+    member: &SceneMember,
+    point: &OperatingPoint,
+) -> BTreeMap<NetIndex, f64> {
     let mut rail_amps = BTreeMap::new();
     for (&net, &tie) in &scene.rails {
         let ElementKind::Tie {
@@ -408,21 +439,7 @@ fn row_result(
             .sum();
         rail_amps.insert(net, amps);
     }
-    RowResult {
-        row,
-        outcome: point.outcome.clone(),
-        stability,
-        kept: true,
-        volts: member.nodes.iter().map(|&node| point.volts[node]).collect(),
-        parts,
-        rail_amps,
-        nets: scene
-            .nets
-            .iter()
-            .map(|(&net, &node)| (net, point.volts[node]))
-            .collect(),
-        work: point.work,
-    }
+    rail_amps
 }
 
 fn read_part(

@@ -85,7 +85,8 @@ pub(crate) fn alone_within(design: &Design, budget: &mut Budget, context: &Conte
     alone
 }
 
-fn change(left: Level, right: Level) -> f64 {
+/// The most that either of two levels moved, V.
+pub(crate) fn change(left: Level, right: Level) -> f64 {
     (left.down - right.down)
         .abs()
         .max((left.up - right.up).abs())
@@ -302,13 +303,13 @@ pub fn in_place(plan: &Plan, alone: &Alone, budget: &mut Budget, context: &Conte
 }
 
 /// A member with its surroundings and the nets of its scene in order of first mention.
-struct Placed {
-    around: Surroundings,
+pub(crate) struct Placed {
+    pub(crate) around: Surroundings,
     nets: Vec<NetIndex>,
 }
 
 /// Members whose scenes are alike in structure and in every level that feeds them: solved once.
-fn classes(plan: &Plan, levels: &Levels) -> Vec<Vec<Placed>> {
+pub(crate) fn classes(plan: &Plan, levels: &Levels) -> Vec<Vec<Placed>> {
     let mut classes: BTreeMap<Vec<u64>, Vec<Placed>> = BTreeMap::new();
     for member in 0..plan.members.len() {
         let around = Surroundings::of(plan, member).gathered(plan, levels);

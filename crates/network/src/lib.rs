@@ -40,6 +40,7 @@ pub mod stability;
 mod storing;
 pub mod substitution;
 pub mod surroundings;
+pub mod switch_on;
 pub mod transfer;
 pub mod verdict;
 pub mod wiring;

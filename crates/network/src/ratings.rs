@@ -9,8 +9,10 @@ use crate::solve::{OperatingPoint, Solver};
 use crate::surroundings::{Copies, Surroundings};
 use crate::wiring::ElementKind;
 use design::model::{Circuit, NodeKind, Part, PartKind, TubePart, UnitId};
-use devices::types::{RatingSystem, Sourced};
+use stated::{Rating, capacitor_volts, negative_grid, plain, plate_volts};
 use text::quantity::Unit;
+
+pub(crate) mod stated;
 
 /// The member with every tube of its scene cold, and with its inputs unplugged, rails at the top of their tolerance.
 struct Extremes {
@@ -48,28 +50,8 @@ pub fn check(
                 place.tube(tube, &readings, &extremes);
                 place.grid_resistance(tube, result, &rows, levels, context);
             }
-            PartKind::Diode { .. } => place.diode(&readings),
-            PartKind::Resistor {
-                watts: Some(watts), ..
-            }
-            | PartKind::Trimmer {
-                watts: Some(watts), ..
-            } => {
-                place.over(
-                    "resistor-watts",
-                    "dissipation",
-                    largest(&readings, |reading| reading.watts),
-                    *watts,
-                    "rated power",
-                    Unit::Watt,
-                );
-            }
-            PartKind::Capacitor {
-                volts: Some(volts),
-                ends,
-                ..
-            } => place.capacitor(*ends, *volts, &rows, &extremes),
-            _ => {}
+            PartKind::Capacitor { ends, .. } => place.capacitor(*ends, &rows, &extremes),
+            _ => place.plain(&readings),
         }
     }
     findings
@@ -125,23 +107,12 @@ fn extreme(
 ) -> Option<(Scene, OperatingPoint)> {
     let mut scene = build(plan, members, &[], &context.assumptions);
     if cold {
-        for element in &mut scene.wiring.elements {
-            if let ElementKind::Triode { cold, .. }
-            | ElementKind::Pentode { cold, .. }
-            | ElementKind::VacuumDiode { cold, .. } = &mut element.kind
-            {
-                *cold = true;
-            }
-        }
+        scene.chill();
     }
-    for (&net, &tie) in &scene.rails {
-        if let design::model::NetKind::Rail(rail) = plan.nets[net].kind {
-            let rail = &plan.design.rails[rail.0];
-            if let ElementKind::Tie { volts, .. } = &mut scene.wiring.elements[tie].kind {
-                *volts = rail.volts * (1.0 + rail.tolerance);
-            }
-        }
-    }
+    scene.set_rails(plan, |rail| {
+        let rail = &plan.design.rails[rail.0];
+        rail.volts * (1.0 + rail.tolerance)
+    });
     if !cold {
         for feed in scene.feeds.values() {
             // An unplugged input: the tie becomes a leak that draws nothing.
@@ -200,9 +171,6 @@ impl Extremes {
     }
 }
 
-/// One quantity of a part's readings.
-type Reading = fn(&PartReading) -> f64;
-
 /// One part of a member, with somewhere to put findings.
 struct Place<'a> {
     plan: &'a Plan<'a>,
@@ -248,113 +216,47 @@ impl Place<'_> {
         true
     }
 
-    fn over_rating(
-        &mut self,
-        name: &'static str,
-        what: &str,
-        has: f64,
-        limit: &Option<Sourced<f64>>,
-        tube: &TubePart,
-        unit: Unit,
-    ) -> bool {
-        let Some(limit) = limit else { return false };
-        let system = match tube.device.ratings.system {
-            Some(RatingSystem::DesignCentre) => "design-centre rating",
-            Some(RatingSystem::DesignMaximum) => "design-maximum rating",
-            Some(RatingSystem::AbsoluteMaximum) => "absolute-maximum rating",
-            Some(RatingSystem::NotStated) | None => "rating",
-        };
+    /// The same for a rating of the part.
+    fn over_rating(&mut self, rating: &Rating, what: &str, has: f64) -> bool {
         self.over(
-            name,
+            rating.name,
             what,
             has,
-            limit.value,
-            &format!("{system} ({})", tube.device.name),
-            unit,
+            rating.limit,
+            &rating.limit_name,
+            rating.unit,
         )
+    }
+
+    /// Ratings that hold for every row, each against the worst of them.
+    fn plain(&mut self, readings: &[PartReading]) {
+        for rating in plain(self.part) {
+            self.over_rating(&rating, rating.what, largest(readings, rating.reading));
+        }
     }
 
     fn tube(&mut self, tube: &TubePart, readings: &[PartReading], extremes: &Extremes) {
         self.plate_volts(tube, readings, extremes);
-        let ratings = &tube.device.ratings;
-        let screen = tube.screen.is_some();
-        let plain: [(_, _, Reading, _, _); 6] = [
-            (
-                "plate-watts",
-                "plate dissipation",
-                |reading| reading.watts,
-                &ratings.plate_watts,
-                Unit::Watt,
-            ),
-            (
-                "cathode-amps",
-                "cathode current",
-                |reading| reading.cathode_amps,
-                &ratings.cathode_amps,
-                Unit::Ampere,
-            ),
-            (
-                "screen-rating",
-                "screen volts",
-                |reading| reading.screen_volts,
-                &ratings.screen_volts,
-                Unit::Volt,
-            ),
-            (
-                "screen-rating",
-                "screen dissipation",
-                |reading| reading.screen_volts * reading.screen_amps,
-                &ratings.screen_watts,
-                Unit::Watt,
-            ),
-            (
-                "diode-reverse-volts",
-                "reverse plate volts",
-                |reading| -reading.volts,
-                &ratings.reverse_volts,
-                Unit::Volt,
-            ),
-            (
-                "cathode-amps",
-                "plate current",
-                |reading| reading.amps,
-                &ratings.peak_amps,
-                Unit::Ampere,
-            ),
-        ];
-        for (name, what, value, limit, unit) in plain {
-            if screen || name != "screen-rating" {
-                self.over_rating(name, what, largest(readings, value), limit, tube, unit);
-            }
-        }
+        self.plain(readings);
         self.negative_grid(tube, readings, extremes);
     }
 
     /// Plate volts in every row; where those pass, with cold tubes against the rating for cold plates.
     fn plate_volts(&mut self, tube: &TubePart, readings: &[PartReading], extremes: &Extremes) {
-        let ratings = &tube.device.ratings;
         let running = largest(readings, |reading| reading.volts);
         let cold = extremes
             .cold_volts(self.member, tube.plate, tube.cathode)
             .unwrap_or(running)
             .max(running);
-        if self.over_rating(
-            "plate-volts",
-            "plate volts",
-            running,
-            &ratings.plate_volts,
-            tube,
-            Unit::Volt,
-        ) {
+        if plate_volts(tube, false)
+            .is_some_and(|rating| self.over_rating(&rating, rating.what, running))
+        {
             return;
         }
-        let cold_limit = if ratings.cold_plate_volts.is_some() {
-            &ratings.cold_plate_volts
-        } else {
-            &ratings.plate_volts
-        };
-        let what = "plate volts with cold tubes and rails at their highest";
-        self.over_rating("plate-volts", what, cold, cold_limit, tube, Unit::Volt);
+        if let Some(rating) = plate_volts(tube, true) {
+            let what = "plate volts with cold tubes and rails at their highest";
+            self.over_rating(&rating, what, cold);
+        }
     }
 
     /// The most negative grid over all rows, with the inputs unplugged, and with cold tubes.
@@ -376,56 +278,15 @@ impl Place<'_> {
         .fold(("", f64::NEG_INFINITY), |worst, next| {
             if worst.1 < next.1 { next } else { worst }
         });
-        let limit = &tube.device.ratings.negative_grid_volts;
-        self.over_rating("negative-grid", what, volts, limit, tube, Unit::Volt);
+        if let Some(rating) = negative_grid(tube) {
+            self.over_rating(&rating, what, volts);
+        }
     }
 
-    fn diode(&mut self, readings: &[PartReading]) {
-        let PartKind::Diode { device, .. } = &self.part.kind else {
+    fn capacitor(&mut self, ends: [usize; 2], rows: &[&RowResult], extremes: &Extremes) {
+        let Some(rating) = capacitor_volts(self.part) else {
             return;
         };
-        if let Some(limit) = &device.reverse_volts {
-            let volts = largest(readings, |reading| -reading.volts);
-            self.over(
-                "diode-reverse-volts",
-                "reverse volts",
-                volts,
-                limit.value,
-                &format!("rated reverse volts ({})", device.name),
-                Unit::Volt,
-            );
-        }
-        if let Some(limit) = &device.forward_amps {
-            let amps = largest(readings, |reading| reading.amps);
-            self.over(
-                "diode-current",
-                "forward current",
-                amps,
-                limit.value,
-                &format!("rated mean current ({})", device.name),
-                Unit::Ampere,
-            );
-        }
-        if let Some(limit) = &device.watts {
-            let watts = largest(readings, |reading| reading.watts);
-            self.over(
-                "diode-current",
-                "dissipation",
-                watts,
-                limit.value,
-                &format!("rated dissipation ({})", device.name),
-                Unit::Watt,
-            );
-        }
-    }
-
-    fn capacitor(
-        &mut self,
-        ends: [usize; 2],
-        rated: f64,
-        rows: &[&RowResult],
-        extremes: &Extremes,
-    ) {
         let running = rows
             .iter()
             .map(|row| (row.volts[ends[0]] - row.volts[ends[1]]).abs())
@@ -436,16 +297,9 @@ impl Place<'_> {
         let (what, volts) = if running < cold {
             ("volts with cold tubes and rails at their highest", cold)
         } else {
-            ("volts", running)
+            (rating.what, running)
         };
-        self.over(
-            "capacitor-volts",
-            what,
-            volts,
-            rated,
-            "rated volts",
-            Unit::Volt,
-        );
+        self.over_rating(&rating, what, volts);
     }
 
     /// The resistance that the grid sees, with the tube's own grid current left out, in the worst row.
@@ -531,7 +385,7 @@ fn grid_ohms(
     largest
 }
 
-fn capitalised(text: &str) -> String {
+pub(crate) fn capitalised(text: &str) -> String {
     let mut characters = text.chars();
     characters
         .next()
@@ -540,7 +394,7 @@ fn capitalised(text: &str) -> String {
 }
 
 /// What usually mends a rating.
-fn advice(name: &str) -> &'static str {
+pub(crate) fn advice(name: &str) -> &'static str {
     match name {
         "plate-volts" => {
             "Use a lower rail, or a type that is rated for it; a cold tube stands at the full rail."

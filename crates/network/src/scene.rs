@@ -4,7 +4,7 @@ use crate::heaters::HeaterAssumptions;
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::surroundings::Copies;
 use crate::wiring::{ElementIndex, ElementKind, GROUND, NodeIndex, Wiring};
-use design::model::{Circuit, NetKind, NodeKind, PartKind, TubePart};
+use design::model::{Circuit, NetKind, NodeKind, PartKind, RailId, TubePart};
 use devices::types::{Law, TubeKind};
 use std::collections::BTreeMap;
 
@@ -118,6 +118,29 @@ impl Scene {
         self.members
             .iter()
             .find(|candidate| candidate.member == member)
+    }
+
+    /// Makes every tube cold.
+    pub(crate) fn chill(&mut self) {
+        for element in &mut self.wiring.elements {
+            if let ElementKind::Triode { cold, .. }
+            | ElementKind::Pentode { cold, .. }
+            | ElementKind::VacuumDiode { cold, .. } = &mut element.kind
+            {
+                *cold = true;
+            }
+        }
+    }
+
+    /// Puts every rail at the volts that `volts` gives for it.
+    pub(crate) fn set_rails(&mut self, plan: &Plan, volts: impl Fn(RailId) -> f64) {
+        for (&net, &tie) in &self.rails {
+            if let NetKind::Rail(rail) = plan.nets[net].kind
+                && let ElementKind::Tie { volts: held, .. } = &mut self.wiring.elements[tie].kind
+            {
+                *held = volts(rail);
+            }
+        }
     }
 
     /// The node of a net, which if it is new stands for `count` of them.

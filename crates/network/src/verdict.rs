@@ -13,6 +13,7 @@ use crate::plan::{FanOut, MemberIndex, Plan};
 use crate::proof::{Failure, Proof, proofs};
 use crate::rails::RailAmps;
 use crate::surroundings::Surroundings;
+use crate::switch_on::{self, SwitchOn};
 use crate::transfer::{Transfer, transfers};
 use crate::work::{Budget, MOST_EVALUATED};
 use crate::{basic, cause, duty, level_findings, rails, ratings, storing};
@@ -88,6 +89,8 @@ pub struct Verdict<'a> {
     pub heaters: HeaterResult,
     /// Bounds on the current of each rail, in the order of the design: every unit at its worst together.
     pub rail_amps: Vec<RailAmps>,
+    /// What happens at switch-on.
+    pub switch_on: SwitchOn,
     /// Findings, worst first, consequences below their cause.
     pub findings: Vec<Finding>,
     /// Curves used outside their points.
@@ -114,7 +117,7 @@ pub fn check<'a>(design: &'a Design, limits: &Limits, context: &Context) -> Verd
     verdict.heaters = heaters::check(&verdict.plan, &place.levels, &place.results, context);
     verdict.rail_amps = rails::amps(&verdict.plan, &place.results, &verdict.heaters);
     verdict.extrapolations = all_extrapolations(&verdict);
-    verdict.findings = findings(&verdict, &mut budget, context);
+    (verdict.findings, verdict.switch_on) = findings(&verdict, &mut budget, context);
     (verdict.checked, verdict.not_checked) = coverage(&verdict);
     verdict
 }
@@ -161,6 +164,7 @@ fn solved<'a>(
         proofs: Vec::new(),
         heaters: HeaterResult::none(&context.assumptions.heaters),
         rail_amps: Vec::new(),
+        switch_on: SwitchOn::none(),
         findings: Vec::new(),
         extrapolations: Vec::new(),
         checked: Vec::new(),
@@ -255,6 +259,16 @@ impl Verdict<'_> {
         }
     }
 
+    /// The findings on switching on.
+    #[must_use]
+    pub fn switch_on_findings(&self) -> Vec<Finding> {
+        let findings = self.findings.iter();
+        findings
+            .filter(|finding| switch_on::FINDINGS.contains(&finding.name))
+            .cloned()
+            .collect()
+    }
+
     /// No fault among the findings.
     #[must_use]
     pub fn passes(&self) -> bool {
@@ -286,8 +300,8 @@ fn circuits_alone(design: &Design, alone: &Alone, context: &Context) -> Vec<Circ
         .collect()
 }
 
-/// All findings with their order of cause.
-fn findings(verdict: &Verdict, budget: &mut Budget, context: &Context) -> Vec<Finding> {
+/// All findings with their order of cause, and what happens at switch-on.
+fn findings(verdict: &Verdict, budget: &mut Budget, context: &Context) -> (Vec<Finding>, SwitchOn) {
     let mut raw = basic::findings(verdict, context);
     raw.extend(level_findings::findings(verdict, context));
     raw.extend(storing::findings(verdict));
@@ -322,10 +336,12 @@ fn findings(verdict: &Verdict, budget: &mut Budget, context: &Context) -> Vec<Fi
             .map(cause::Raw::alone),
     );
     raw.extend(rails::findings(verdict).into_iter().map(cause::Raw::alone));
+    let (switch_on, found) = switch_on::check(verdict, &raw, budget, context);
+    raw.extend(found.into_iter().map(cause::Raw::alone));
     let faulty: BTreeSet<String> = raw.iter().map(|raw| raw.finding.subject.clone()).collect();
     let alone = unplaced_findings(verdict, &faulty, budget, context);
     raw.extend(alone.into_iter().map(cause::Raw::alone));
-    cause::arrange(verdict, raw)
+    (cause::arrange(verdict, raw), switch_on)
 }
 
 /// Of every unit whose circuit says what its lamps or loads are there for.
@@ -422,6 +438,7 @@ fn coverage(verdict: &Verdict) -> (Vec<String>, Vec<String>) {
         ));
         checked.push("Ratings of tubes, diodes, and of resistors and capacitors whose rating is stated, at rest; plates and grids also with cold tubes and rails at the top of their tolerance.".to_owned());
     }
+    checked.extend(at_switch_on(verdict));
     checked.extend(duties_checked(design));
     let alone = unplaced(design).count();
     if 0 < alone {
@@ -464,6 +481,7 @@ fn coverage(verdict: &Verdict) -> (Vec<String>, Vec<String>) {
         ]
         .map(str::to_owned),
     );
+    not_checked.extend(not_known_at_switch_on(verdict));
     not_checked.extend(storing_circuits(verdict));
     not_checked.extend(states_not_known(verdict));
     if 0 < verdict.large_rings {
@@ -503,6 +521,35 @@ fn coverage(verdict: &Verdict) -> (Vec<String>, Vec<String>) {
         ));
     }
     (checked, not_checked)
+}
+
+/// Which cases of switching on were judged.
+fn at_switch_on(verdict: &Verdict) -> Option<String> {
+    let rails = verdict.plan.design.rails.len();
+    (!verdict.switch_on.cases.is_empty() && 0 < rails).then(|| {
+        format!(
+            "The same ratings at switch-on: cold tubes, and {} missing in turn, with warm and with cold tubes.",
+            if rails == 1 { "the rail".to_owned() } else { format!("each of {rails} rails") }
+        )
+    })
+}
+
+/// What could not be judged of switching on.
+fn not_known_at_switch_on(verdict: &Verdict) -> Option<String> {
+    let switch_on = &verdict.switch_on;
+    let cases = switch_on.cases.iter().filter(|case| !case.known).count();
+    if 0 < switch_on.left_out && !switch_on.cases.is_empty() {
+        return Some(format!(
+            "switching on, of what has a fault already ({})",
+            counted(switch_on.left_out, "unit")
+        ));
+    }
+    (0 < cases).then(|| {
+        format!(
+            "switching on, where not every unit came to rest or the volts still moved ({})",
+            counted(cases, "case")
+        )
+    })
 }
 
 /// How many lamps and loads with a sentence were judged.

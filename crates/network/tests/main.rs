@@ -11,6 +11,7 @@ mod random_circuits;
 mod reference;
 mod solving;
 mod supplies;
+mod switching_on;
 mod trials;
 mod verdicts;
 mod wild_designs;

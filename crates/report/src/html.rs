@@ -8,6 +8,7 @@ mod load_line;
 mod safety;
 mod sheet;
 mod supplies;
+mod switch_on;
 mod verdict;
 
 pub use safety::safety_page;
@@ -68,6 +69,7 @@ pub fn design_page(
     }
     if !design.strings.is_empty() || !design.rails.is_empty() {
         sections.push(supplies::section(verdict, wording));
+        sections.push(switch_on::section(verdict, wording));
     }
     if let Some(list) = parts.filter(|list| !list.lines.is_empty()) {
         sections.push(to_buy(list, wording));

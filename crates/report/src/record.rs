@@ -8,6 +8,7 @@ mod planned;
 mod results;
 mod sheet;
 mod solved;
+mod switch_on;
 
 pub use planned::{group, swap};
 pub use results::{
@@ -16,6 +17,7 @@ pub use results::{
 };
 pub use sheet::type_sheet;
 pub use solved::{circuit_levels, levels};
+pub use switch_on::switch_on;
 
 use serde_json::{Map, Value, json};
 use text::diagnostic::Diagnostic;

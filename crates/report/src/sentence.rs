@@ -3,9 +3,12 @@
 
 mod parts;
 mod power;
+mod switch_on;
 
 pub use parts::{about_parts, part_amount, part_kind, part_rating, part_units, part_value, times};
 pub use power::about_power;
+pub use switch_on::about_switch_on;
+pub(crate) use switch_on::supply;
 
 use crate::decimal;
 use crate::planned::Proposal;

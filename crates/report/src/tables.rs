@@ -9,6 +9,7 @@ mod planned;
 mod power;
 mod safety;
 mod swapped;
+mod switch_on;
 mod wiring;
 
 pub use connections::{CircuitLoads, changes, connections, fan, loads, output_margins, thin_below};
@@ -21,6 +22,7 @@ pub use planned::{feeders, proposed_heaters, proposed_resistors, proposed_string
 pub use power::{heat, rails, tubes};
 pub use safety::{spans, stores};
 pub use swapped::{swapped_heaters, swapped_pins};
+pub use switch_on::switch_on;
 pub use wiring::{electrode, lead, point, readings, wiring};
 
 use crate::table::{Align, Cell, Column, Mark, Table};

@@ -12,7 +12,7 @@ pub use findings::{findings, verdict};
 pub use planned::{group, swap};
 pub use results::{
     change, circuit_levels, connections, explain, heaters, levels, loads, parts, rail_power,
-    readings, safety, states, wiring,
+    readings, safety, states, switch_on, wiring,
 };
 pub use sheet::type_sheet;
 

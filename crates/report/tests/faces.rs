@@ -93,6 +93,7 @@ fn every_face(design: &Design, verdict: &Verdict, sources: &SourceMap) -> String
         terminal::connections(verdict, None, &TERMINAL),
         terminal::heaters(verdict, sources, &TERMINAL),
         terminal::rail_power(verdict, &TERMINAL),
+        terminal::switch_on(verdict, sources, &TERMINAL),
         terminal::safety(design, 60.0, &TERMINAL),
         terminal::wiring(
             design,
@@ -108,6 +109,7 @@ fn every_face(design: &Design, verdict: &Verdict, sources: &SourceMap) -> String
         report::record::connections(verdict, None).to_string(),
         report::record::heaters(verdict, sources).to_string(),
         report::record::rail_power(verdict).to_string(),
+        report::record::switch_on(verdict, sources).to_string(),
         report::record::safety(design, 60.0).to_string(),
         terminal::readings(design, SocketId(999), &[], 1e7, &TERMINAL),
     ];
@@ -352,6 +354,7 @@ fn every_record_names_its_format_and_every_kind_is_documented() {
             report::record::heaters(verdict, sources),
             report::record::rail_power(verdict),
             report::record::parts(&parts_list(verdict)),
+            report::record::switch_on(verdict, sources),
             report::record::safety(design, 60.0),
             report::record::readings(design, socket, &pins, 1e7),
             report::record::wiring(design, None, &design::wiring::wiring_list(design, None)),

@@ -281,6 +281,25 @@ pub fn parts_list(verdict: &Verdict) -> PartsList {
     network::parts::parts(verdict, &BUYING, &CONTEXT)
 }
 
+/// Cold tubes, each rail missing, the order of the rails, a soft start.
+pub fn switch_on(path: &Path, speech: &Speech) -> Result<Ending, String> {
+    answer(path, speech, |design, sources| {
+        let verdict = judged(design);
+        say(
+            speech,
+            |terminal| report::terminal::switch_on(&verdict, sources, terminal),
+            || report::record::switch_on(&verdict, sources),
+        );
+        let found = verdict.switch_on_findings();
+        let fault = |finding: &Finding| finding.severity == Severity::Fault;
+        Ok(if found.iter().any(fault) {
+            Ending::Fault
+        } else {
+            Ending::Well
+        })
+    })
+}
+
 /// What can hurt, or a sheet of it.
 pub fn safety(path: &Path, to: Option<&Path>, speech: &Speech) -> Result<Ending, String> {
     answer(path, speech, |design, _| {

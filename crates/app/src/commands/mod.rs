@@ -85,6 +85,7 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
         Command::Power { design } => asking::power(&design.path, speech),
         Command::Parts { design, to } => asking::parts(&design.path, to.as_deref(), speech),
         Command::Safety { design, to } => asking::safety(&design.path, to.as_deref(), speech),
+        Command::SwitchOn { design } => asking::switch_on(&design.path, speech),
         Command::Readings {
             tube,
             meter,

@@ -18,7 +18,7 @@ pub struct WarmUp {
 pub const LONGEST: f64 = 300.0;
 
 /// Steps in the shortest time of a string's parts: chosen.
-const STEPS: f64 = 200.0;
+pub(crate) const STEPS: f64 = 200.0;
 
 /// Steps from one kept time to the next.
 const KEPT: usize = 10;
@@ -28,10 +28,10 @@ const BURNS_OUT: f64 = 2.0;
 
 /// A part whose resistance follows its temperature. What stands for the temperature is, of a heater, its share of the hot
 /// resistance; of a ballast tube, its resistance, ohm; of a thermistor, the kelvin that it is above the room.
-struct Warming {
-    link: usize,
-    branch: usize,
-    kind: Kind,
+pub(crate) struct Warming {
+    pub(crate) link: usize,
+    pub(crate) branch: usize,
+    pub(crate) kind: Kind,
 }
 
 impl Warming {
@@ -40,7 +40,7 @@ impl Warming {
         (!matches!(kind, Kind::Resistor(_))).then_some(Self { link, branch, kind })
     }
 
-    fn cold(&self) -> f64 {
+    pub(crate) fn cold(&self) -> f64 {
         match self.kind {
             Kind::Heater { law, .. } => law.cold_share,
             Kind::Ballast(law) => law.cold_ohms(),
@@ -48,7 +48,7 @@ impl Warming {
         }
     }
 
-    fn ohms(&self, state: f64) -> f64 {
+    pub(crate) fn ohms(&self, state: f64) -> f64 {
         match self.kind {
             Kind::Heater { law, .. } => law.hot_ohms() * state,
             Kind::Thermistor { law, .. } => law.ohms(state),
@@ -57,7 +57,7 @@ impl Warming {
     }
 
     /// The time in which it follows, s.
-    fn seconds(&self) -> f64 {
+    pub(crate) fn seconds(&self) -> f64 {
         match self.kind {
             Kind::Heater {
                 thermal_seconds, ..
@@ -69,7 +69,7 @@ impl Warming {
 
     /// How fast its state changes with these volts across it, 1/s: h dr/dt = p - q(r) for a heater, see
     /// [`devices::heater`].
-    fn slope(&self, state: f64, volts: f64) -> f64 {
+    pub(crate) fn slope(&self, state: f64, volts: f64) -> f64 {
         match self.kind {
             Kind::Heater {
                 law,
@@ -86,16 +86,33 @@ impl Warming {
         }
     }
 
-    /// A heater gives off what it is given to a thousandth of its rated watts, a ballast tube has its resistance to a
-    /// thousandth, a thermistor is within a tenth of a kelvin of where it goes.
-    fn is_still(&self, state: f64, slope: f64) -> bool {
-        let room = match self.kind {
+    /// How far it is from where it goes: 1 where a heater is given a thousandth of its rated watts more than it gives off, a
+    /// ballast tube is a thousandth off its resistance, a thermistor a tenth of a kelvin off.
+    pub(crate) fn unrest(&self, state: f64, slope: f64) -> f64 {
+        let unit = match self.kind {
             Kind::Heater { .. } => 1e-3,
             Kind::Thermistor { .. } => 0.1,
             Kind::Ballast(_) | Kind::Resistor(_) => 1e-3 * state,
         };
-        slope.abs() * self.seconds() < room
+        slope.abs() * self.seconds() / unit
     }
+
+    /// Rated volts of a heater.
+    pub(crate) fn heater_volts(&self) -> Option<f64> {
+        match self.kind {
+            Kind::Heater { law, .. } => Some(law.volts),
+            _ => None,
+        }
+    }
+}
+
+/// Whether a heater of the chain would end at more than twice its rated volts with these across the chain.
+pub(crate) fn burns_out(chain: &Chain, volts: f64) -> bool {
+    let rest = chain.at_rest(volts);
+    warming(chain).iter().any(|part| {
+        let rated = part.heater_volts();
+        rated.is_some_and(|rated| BURNS_OUT * rated < rest.link_volts[part.link].abs())
+    })
 }
 
 /// Follows a string from cold with these volts across it. `None` when no heater in it warms up, or one would end at more
@@ -105,20 +122,12 @@ impl Warming {
 #[must_use]
 pub fn warm_up(chain: &Chain, volts: f64) -> Option<WarmUp> {
     let warming = warming(chain);
-    let rest = chain.at_rest(volts);
-    let mut heaters = warming.iter().filter_map(|part| match part.kind {
-        Kind::Heater { law, .. } => Some((part.link, law.volts)),
-        _ => None,
-    });
-    heaters.clone().next()?;
-    if heaters.any(|(link, rated)| BURNS_OUT * rated < rest.link_volts[link].abs()) {
-        return None;
-    }
-    Some(followed(chain, &warming, volts))
+    warming.iter().find_map(Warming::heater_volts)?;
+    (!burns_out(chain, volts)).then(|| followed(chain, &warming, volts))
 }
 
 /// Its parts whose resistance follows their temperature.
-fn warming(chain: &Chain) -> Vec<Warming> {
+pub(crate) fn warming(chain: &Chain) -> Vec<Warming> {
     let links = chain.links.iter().enumerate();
     let parts = links.flat_map(|(link, branches)| {
         let branches = branches.iter().enumerate();
@@ -162,7 +171,7 @@ fn followed(chain: &Chain, warming: &[Warming], volts: f64) -> WarmUp {
         let now = divided(&states);
         slopes(&states, &now, &mut first);
         let mut all = warming.iter().zip(&states).zip(&first);
-        let still = all.all(|((part, &state), &slope)| part.is_still(state, slope));
+        let still = all.all(|((part, &state), &slope)| part.unrest(state, slope) < 1.0);
         if count % KEPT == 0 || still {
             warm.seconds.push(step * count as f64);
             for (kept, volts) in warm.link_volts.iter_mut().zip(&now.link_volts) {

@@ -4,7 +4,7 @@ use super::planned::feeder_list;
 use super::{place, record};
 use crate::sentence;
 use crate::tables::{self, CircuitLoads, point};
-use design::model::{Design, SocketId, UnitId};
+use design::model::{Design, RailId, SocketId, UnitId};
 use design::wiring::Wire;
 use network::bench::{OnPin, PinReading};
 use network::change::Change;
@@ -102,7 +102,7 @@ pub(super) fn finding_list(findings: &[Finding], sources: &SourceMap) -> Vec<Val
 }
 
 /// What it is and its value, in a field named after its unit.
-fn amount(amount: &Amount) -> Value {
+pub(super) fn amount(amount: &Amount) -> Value {
     let field = match amount.unit {
         Unit::Volt => "volts",
         Unit::Ampere => "amps",
@@ -396,7 +396,8 @@ pub fn parts(list: &PartsList) -> Value {
         json!({
             "kind": sentence::part_kind(line.kind),
             "name": line.name,
-            "ohms": of(&resistors, line.value),
+            "ohms": of(&[Kind::Resistor, Kind::Trimmer, Kind::Thermistor], line.value),
+            "amps": of(&[Kind::Ballast], line.value),
             "farads": of(&[Kind::Capacitor], line.value),
             "henries": of(&[Kind::Inductor], line.value),
             "tolerance": line.tolerance,

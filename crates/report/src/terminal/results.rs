@@ -219,6 +219,20 @@ pub fn parts(list: &PartsList, terminal: &Terminal) -> String {
     )
 }
 
+/// Cold tubes, every rail missing, the order of the rails, and how the heaters may be brought up.
+#[must_use]
+pub fn switch_on(verdict: &Verdict, sources: &SourceMap, terminal: &Terminal) -> String {
+    let mut out = written(tables::switch_on(verdict), terminal);
+    out.push('\n');
+    out.push_str(&said(&sentence::about_switch_on(verdict), terminal));
+    let found = verdict.switch_on_findings();
+    if !found.is_empty() {
+        out.push('\n');
+        out.push_str(&findings(&found, sources, terminal));
+    }
+    out
+}
+
 /// What can hurt: volts between rails, what they store, what to do before a hand goes in.
 #[must_use]
 pub fn safety(design: &Design, touch_volts: f64, terminal: &Terminal) -> String {
