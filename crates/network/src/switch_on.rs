@@ -15,7 +15,7 @@ use overloads::{Stresses, stresses};
 use standing::{Standing, stand};
 use std::collections::{BTreeMap, BTreeSet};
 use text::diagnostic::Severity;
-use text::quantity::show;
+use text::quantity::{Unit, show};
 
 pub mod order;
 mod overloads;
@@ -30,6 +30,10 @@ pub use standing::Conditions;
 /// From this many times a rating on, what a missing rail does is a fault and not a caution: chosen. A rating stands well
 /// below what destroys at once, but half as much again leaves nothing of that.
 const FAR_SHARE: f64 = 1.5;
+
+/// Currents and watts that follow from the curve of a tube count from this much beyond the rating on: chosen, curves fitted
+/// to a sheet are no better. Volts count from the rating on.
+const CURVE_SHARE: f64 = 0.05;
 
 /// Names of the findings made here.
 pub const FINDINGS: [&str; 3] = ["cold-tubes", "rail-missing", "no-rail-order"];
@@ -251,7 +255,12 @@ impl<'a> Judge<'a> {
         overloads.retain(|overload| {
             let alone = !missing.is_empty() && cold && self.cold.contains(&overload.place);
             let said = (overload.name, overload.subject.clone());
-            !alone && !self.usual.contains(&overload.place) && !self.said.contains(&said)
+            let slack = match overload.unit {
+                Unit::Volt => 0.0,
+                _ => CURVE_SHARE,
+            };
+            let beyond = 1.0 + slack < overload.share();
+            beyond && !alone && !self.usual.contains(&overload.place) && !self.said.contains(&said)
         });
         Case {
             conditions,

@@ -92,9 +92,7 @@ fn judged(case: &Case) -> Cell {
         return Cell::Mark(Mark::None, "not all known".to_owned());
     }
     match &case.nearest {
-        Some(nearest) if 1.0 < nearest.share() => {
-            Cell::Mark(Mark::None, "as without it".to_owned())
-        }
+        Some(nearest) if 1.0 < nearest.share() => Cell::Mark(Mark::None, "not counted".to_owned()),
         _ => Cell::Mark(Mark::Pass, "passes".to_owned()),
     }
 }
