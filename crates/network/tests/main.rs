@@ -1,6 +1,7 @@
 //! Networks solved, gates judged: against networks solved independently, by counted work, and with wild input.
 #![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
+mod bleeders;
 mod duties;
 mod ensemble;
 mod gathering;
@@ -10,6 +11,7 @@ mod rail_states;
 mod random_circuits;
 mod reference;
 mod solving;
+mod strings;
 mod supplies;
 mod switching_on;
 mod trials;

@@ -335,7 +335,12 @@ impl SideBySide {
             self.note(&now, highest);
             let first = self.slopes(&self.states, &now);
             let states = self.states.iter().flatten();
-            let moving = self.parts.iter().flatten().zip(states).zip(first.iter().flatten());
+            let moving = self
+                .parts
+                .iter()
+                .flatten()
+                .zip(states)
+                .zip(first.iter().flatten());
             let still = moving
                 .map(|((part, &state), &slope)| part.unrest(state, slope))
                 .all(|unrest| unrest < STILL);

@@ -4,7 +4,7 @@ use super::planned::feeder_list;
 use super::{place, record};
 use crate::sentence;
 use crate::tables::{self, CircuitLoads, point};
-use design::model::{Design, RailId, SocketId, UnitId};
+use design::model::{Design, SocketId, UnitId};
 use design::wiring::Wire;
 use network::bench::{OnPin, PinReading};
 use network::change::Change;
