@@ -366,7 +366,9 @@ fn lone(first: &Word, words: &mut Words, problems: &mut Problems) -> Option<Opti
             message,
             "Put a comma before what comes next; only heaters and resistors stand beside one another.",
         );
-        while words.next().is_some() {}
+        words.skip();
+    } else if branch.is_none() {
+        words.skip();
     }
     Some(branch)
 }

@@ -100,6 +100,11 @@ impl<'a> Words<'a> {
         tolerance(value, word, problems)
     }
 
+    /// Goes past all that is left, where a fault has been said of it.
+    pub(crate) fn skip(&mut self) {
+        self.next = self.words.len();
+    }
+
     /// Faults when words are left over.
     pub(crate) fn finish(&self, problems: &mut Problems) {
         if let (Some(first), Some(last)) = (self.peek(), self.words.last()) {

@@ -35,19 +35,20 @@ fn statements() {
 #[test]
 fn parts_of_heater_strings_and_windings() {
     let tubes = "unit H1 nor2 in V1A: a x, b x, y open\nbench\n    switches: x upper or ground\n";
-    let string = |parts: &str| {
+    let string = |part: &str| {
+        let (part, said) = part.split_once("  #!").expect("what is said follows");
         check(&format!(
-            "{tubes}string S: from upper, V1, {parts}, back to ground"
-        ))
+            "{tubes}string S: from upper, V1, {part}, back to ground  #!{said}"
+        ));
     };
     string("RT1 thermistor 8 to 220 at 300mA 20%  #! string-part-odd: RT1");
-    string("RT1 thermistor 220 to 8 at 0mA 20%  #! value-odd: 0mA  #! value-not-positive: 0mA");
+    string("RT1 thermistor 220 to 8 at -300mA 20%  #! value-not-positive: -300mA");
     string("RT1 thermistor -220 to 8 at 300mA 20%  #! value-not-positive: -220");
     string("RT1 thermistor 220 to 8 at 300mA  #! tolerance-missing: RT1");
     string("RT2 ballast 300mA from 15V to 5V 4%  #! string-part-odd: RT2");
     string("RT2 ballast 300mA from 5V 4%  #! word-expected: 4%");
     string("wire 1200mm  #! word-missing: 1200mm");
-    string("wire 0mm by 1mm  #! value-odd: 0mm  #! value-not-positive: 0mm");
+    string("wire -12mm by 1mm  #! value-not-positive: -12mm");
     string("copper 100mm by 2V  #! wrong-unit: 2V");
     string("wire 1200mm by 1mm beside R1 10 5%  #! string-part-odd: beside");
     check("rail winding 12.6V 5% ac, on lift  #! unknown-rail: lift");
@@ -56,7 +57,7 @@ fn parts_of_heater_strings_and_windings() {
     check(&format!(
         "{tubes}rail winding 12.6V 5% ac, on lower\nstring S: from winding, V1, back to ground  #! rail-alternates: ground"
     ));
-    check("rail weak 6.3V 5%, limit -100mA  #! value-odd: -100mA  #! value-not-positive: -100mA");
+    check("rail weak 6.3V 5%, limit -100mA  #! value-not-positive: -100mA");
 }
 
 #[test]

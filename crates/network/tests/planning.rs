@@ -119,7 +119,8 @@ fn a_light_heater_gets_a_shunt_among_three_others() {
     assert_eq!((shunt.ohms, shunt.rated_watts), (43.0, 2.0));
     near(6.3 * 6.3 / 42.0, 0.95, 0.01);
     near(shunt.watts, 0.95, 0.05);
-    near(string.links[3].volts[1], 6.3, 0.05);
+    // A shunt 2.4 % too large: the link wants 1.2 % less current, which is 2 % more volts by the running law at most.
+    near(string.links[3].volts[1], 6.3, 0.02 * 6.3);
 }
 
 /// Where two light heaters side by side, or the tap, make up the current, nothing is wasted.

@@ -137,13 +137,18 @@ fn without_bias_the_plate_is_where_the_load_line_says() {
                 law.at(volts, grid).plate - (rail - volts) / 4700.0
             })
         };
-        let grid = crossing(-1.0, 6.0, |grid| {
-            law.at(plate(grid), grid).grid + grid / 100e3 - (rail - grid) / 2.01e6
-        });
+        let grid = |fed: f64| {
+            crossing(-1.0, 6.0, |grid| {
+                law.at(plate(grid), grid).grid + grid / 100e3 - (fed - grid) / 2.01e6
+            })
+        };
+        // Fed from ground the grid's own current takes it a little below 0 V.
+        let grids = [grid(rail), grid(0.0)];
         let warm = case(verdict, Some("bias"), false);
-        near(warm.grid_volts.unwrap().1, grid, 1e-5);
-        // With the input down the grid stands at 0 V; whichever of the two is the hotter counts.
-        let watts = [grid, 0.0].map(|grid| plate(grid) * law.at(plate(grid), grid).plate);
+        near(warm.grid_volts.unwrap().1, grids[0], 1e-5);
+        near(warm.grid_volts.unwrap().0, grids[1], 1e-5);
+        // Whichever of the two is the hotter counts.
+        let watts = grids.map(|grid| plate(grid) * law.at(plate(grid), grid).plate);
         let worst = &warm.overloads[0];
         assert_eq!(
             (worst.name, worst.subject.as_str()),
