@@ -286,6 +286,7 @@ fn heater_list(verdict: &Verdict) -> Vec<Value> {
             "above_cathode_volts": apart.map(|pair| pair.0),
             "below_cathode_volts": apart.map(|pair| pair.1),
             "alternates": reading.alternates,
+            "stands_on_volts": reading.stands_on_volts,
             "may_meet": reading.reach.map(|reach| json!({
                 "supply_volts": [reach.supply.0, reach.supply.1],
                 "spread_volts": [reach.spread.0, reach.spread.1],

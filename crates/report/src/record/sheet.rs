@@ -119,6 +119,8 @@ fn heater(tube: &TubeType) -> Value {
         "tapped_volts": heater.tapped.map(|tapped| tapped.0),
         "tapped_amps": heater.tapped.map(|tapped| tapped.1),
         "direct": heater.direct,
+        "spread": sourced(heater.spread.as_ref(), "share"),
+        "warm_up": sourced(heater.warm_up.as_ref(), "seconds"),
     })
 }
 

@@ -133,6 +133,12 @@ fn heater_rows(tube: &TubeType) -> Vec<Vec<Cell>> {
         row(format!("{name} volts"), &heater.volts, Unit::Volt),
         row(format!("{name} current"), &heater.amps, Unit::Ampere),
     ];
+    let spread = heater.spread.as_ref();
+    rows.extend(
+        spread.map(|spread| row(format!("{name} current, either way"), spread, Unit::Percent)),
+    );
+    let warm_up = heater.warm_up.as_ref();
+    rows.extend(warm_up.map(|seconds| row(format!("{name} warm-up"), seconds, Unit::Second)));
     if let Some((volts, amps)) = heater.tapped {
         let value = format!("{} {}", shown(volts, Unit::Volt), shown(amps, Unit::Ampere));
         rows.push(vec![
