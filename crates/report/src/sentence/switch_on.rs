@@ -46,7 +46,7 @@ pub fn about_switch_on(verdict: &Verdict) -> Vec<String> {
         .any(|soft| !soft.steps.is_empty())
     {
         all.push(format!(
-            "The resistors hold the heaters to {} % of their running current, also with the coldest of them. They get hot: mount them in the open and away from wires. When the relay that shorts them fails the heaters stay too cool, and so does nothing else; a lamp across the contact shows it.",
+            "The resistors hold the heaters to {} % of their running current, also with the coldest of them. They get hot: mount them in the open and away from wires. When the relay that shorts them fails, the heaters stay too cool and tubes read weak; a lamp across the contact shows it.",
             decimal::fixed(100.0 * MOST_SHARE, 0)
         ));
     }
