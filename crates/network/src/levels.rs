@@ -257,8 +257,9 @@ pub fn in_place(plan: &Plan, alone: &Alone, budget: &mut Budget, context: &Conte
         settled: false,
         scenes: 0,
     };
+    let arounds = Surroundings::of_each(plan);
     for _ in 0..ROUNDS {
-        let classes = classes(plan, &levels);
+        let classes = classes(plan, &arounds, &levels);
         let judged = budget.over(&classes, |class| {
             let around = class[0].around.clone();
             let result = judge_in(plan, around, None, &levels, &alone.weak, context);
@@ -308,11 +309,12 @@ pub(crate) struct Placed {
     nets: Vec<NetIndex>,
 }
 
-/// Members whose scenes are alike in structure and in every level that feeds them: solved once.
-pub(crate) fn classes(plan: &Plan, levels: &Levels) -> Vec<Vec<Placed>> {
+/// Members whose scenes are alike in structure and in every level that feeds them: solved once. `arounds` are those of
+/// every member.
+pub(crate) fn classes(plan: &Plan, arounds: &[Surroundings], levels: &Levels) -> Vec<Vec<Placed>> {
     let mut classes: BTreeMap<Vec<u64>, Vec<Placed>> = BTreeMap::new();
-    for member in 0..plan.members.len() {
-        let around = Surroundings::of(plan, member).gathered(plan, levels);
+    for around in arounds {
+        let around = around.clone().gathered(plan, levels);
         let (signature, nets) = signature(plan, &around, levels);
         let placed = Placed { around, nets };
         classes.entry(signature).or_default().push(placed);
@@ -326,7 +328,7 @@ pub(crate) fn classes(plan: &Plan, levels: &Levels) -> Vec<Vec<Placed>> {
 #[must_use]
 pub fn alike(plan: &Plan, levels: &Levels) -> Vec<MemberIndex> {
     let mut alike = vec![0; plan.members.len()];
-    for class in classes(plan, levels) {
+    for class in classes(plan, &Surroundings::of_each(plan), levels) {
         for placed in &class {
             alike[placed.around.subject] = class[0].around.subject;
         }

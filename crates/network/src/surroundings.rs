@@ -61,6 +61,14 @@ impl Surroundings {
         Self::of_group(plan, &[subject])
     }
 
+    /// The surroundings of every member, in order.
+    #[must_use]
+    pub fn of_each(plan: &Plan) -> Vec<Self> {
+        (0..plan.members.len())
+            .map(|member| Self::of(plan, member))
+            .collect()
+    }
+
     /// The surroundings of members that are judged together.
     ///
     /// # Panics
@@ -156,6 +164,9 @@ impl Surroundings {
     /// state, in which they could differ. The leak that keeps open nets defined counts once for all of them.
     #[must_use]
     pub fn gathered(mut self, plan: &Plan, levels: &Levels) -> Self {
+        if self.loads.len() < 2 {
+            return self;
+        }
         let core: BTreeSet<NetIndex> = self
             .core()
             .iter()

@@ -8,6 +8,7 @@ use crate::finding::{Amount, Finding};
 use crate::judge::Context;
 use crate::plan::Plan;
 use crate::ratings::{advice, capitalised};
+use crate::surroundings::Surroundings;
 use crate::verdict::Verdict;
 use crate::work::Budget;
 use design::model::{NodeKind, RailId};
@@ -156,6 +157,8 @@ struct Judge<'a> {
     verdict: &'a Verdict<'a>,
     budget: &'a mut Budget,
     context: &'a Context,
+    /// The surroundings of every member.
+    arounds: Vec<Surroundings>,
     /// Members that can be solved.
     usable: Vec<bool>,
     /// Members that are not judged.
@@ -197,6 +200,7 @@ impl<'a> Judge<'a> {
             verdict,
             budget,
             context,
+            arounds: Surroundings::of_each(&verdict.plan),
             usable,
             left_out,
             feeds: feeding(&verdict.plan),
@@ -234,6 +238,7 @@ impl<'a> Judge<'a> {
             let start = &self.verdict.place.levels;
             stand(
                 plan,
+                &self.arounds,
                 reached,
                 &self.usable,
                 start,
@@ -410,7 +415,9 @@ fn missing(verdict: &Verdict, switch_on: &SwitchOn, rail: RailId) -> Option<Find
         ..found
     };
     let Order::Found { rails, .. } = &switch_on.order else {
-        return Some(found);
+        return Some(found.attempt(
+            "No order of the rails was found that mends it: use a part with a higher rating, or supplies that come up and fail together.",
+        ));
     };
     let after: Vec<&str> = rails
         .iter()

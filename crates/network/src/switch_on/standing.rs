@@ -79,9 +79,11 @@ impl Standing {
 }
 
 /// Goes round until no volts move: what feeds a group from further away stands at the lowest or highest volts that its net
-/// had in the round before, beginning at `start`. Members that are not `usable` are left out.
+/// had in the round before, beginning at `start`. `arounds` are the surroundings of every member; those that are not `usable`
+/// are left out.
 pub(super) fn stand(
     plan: &Plan,
+    arounds: &[Surroundings],
     conditions: &Conditions,
     usable: &[bool],
     start: &Levels,
@@ -95,7 +97,7 @@ pub(super) fn stand(
         known: false,
     };
     for _ in 0..ROUNDS {
-        let classes: Vec<Vec<Placed>> = classes(plan, &levels)
+        let classes: Vec<Vec<Placed>> = classes(plan, arounds, &levels)
             .into_iter()
             .filter(|class| usable[class[0].around.subject])
             .collect();
