@@ -261,7 +261,7 @@ pub fn parts(path: &Path, to: Option<&Path>, speech: &Speech) -> Result<Ending, 
     answer(path, speech, |design, _| {
         let list = parts_list(&judged(design));
         if let Some(file) = to {
-            write(file, &report::csv::parts(&list))?;
+            write(file, report::csv::parts(&list))?;
             remark(&format!("The parts list stands in {}.", file.display()));
             if !speech.json {
                 return Ok(Ending::Well);

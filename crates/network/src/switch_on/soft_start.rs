@@ -76,11 +76,18 @@ pub struct SoftStart {
     pub passing: Vec<Passing>,
 }
 
+/// Two sides of a supply, and the strings between them.
+struct Supply {
+    between: [NetId; 2],
+    volts: f64,
+    chains: Vec<(usize, Chain)>,
+}
+
 /// Proposals for every pair of supplies that strings hang between.
 #[must_use]
 pub fn soft_starts(plan: &Plan, assumptions: &HeaterAssumptions) -> Vec<SoftStart> {
     let design = plan.design;
-    let mut supplies: Vec<([NetId; 2], f64, Vec<(usize, Chain)>)> = Vec::new();
+    let mut supplies: Vec<Supply> = Vec::new();
     for (index, string) in design.strings.iter().enumerate() {
         let Some(between) = supply_of(design, string) else {
             continue;
@@ -93,15 +100,19 @@ pub fn soft_starts(plan: &Plan, assumptions: &HeaterAssumptions) -> Vec<SoftStar
         if kinds.any(|kind| matches!(kind, Kind::Thermistor { .. })) {
             continue;
         }
-        match supplies.iter_mut().find(|supply| supply.0 == between) {
-            Some(supply) => supply.2.push((index, chain)),
-            None => supplies.push((between, volts.abs(), vec![(index, chain)])),
+        match supplies.iter_mut().find(|supply| supply.between == between) {
+            Some(supply) => supply.chains.push((index, chain)),
+            None => supplies.push(Supply {
+                between,
+                volts: volts.abs(),
+                chains: vec![(index, chain)],
+            }),
         }
     }
-    let proposal = |(between, volts, chains): ([NetId; 2], f64, Vec<(usize, Chain)>)| {
-        let strings = chains.iter().map(|chain| chain.0).collect();
-        let heated = Heated::new(chains, volts);
-        (0.0 < volts).then(|| heated.proposal(between, strings, assumptions))
+    let proposal = |supply: Supply| {
+        let strings = supply.chains.iter().map(|chain| chain.0).collect();
+        let heated = Heated::new(supply.chains, supply.volts);
+        (0.0 < supply.volts).then(|| heated.proposal(supply.between, strings, assumptions))
     };
     supplies.into_iter().filter_map(proposal).collect()
 }

@@ -138,12 +138,20 @@ fn spread(plan: &Plan, standing: &Standing, levels: &mut Levels) -> f64 {
                 .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), volts| {
                     (low.min(volts), high.max(volts))
                 });
-            let level = Level { down, up };
+            let level = Level {
+                down: rounded(down),
+                up: rounded(up),
+            };
             let known = levels.insert(net, level);
             moved = moved.max(known.map_or(f64::INFINITY, |known| change(known, level)));
         }
     }
     moved
+}
+
+/// To a millivolt, so that units which differ by less are solved once.
+fn rounded(volts: f64) -> f64 {
+    1e-3 * (1e3 * volts).round()
 }
 
 /// A member with its drivers and loads, fed low and fed high; in a loop of warm tubes each from both sides of its outputs.
