@@ -7,10 +7,13 @@ use network::planning::{Candidate, Grouping, Proposed, Supply, group};
 use std::collections::BTreeMap;
 use text::diagnostic::Severity;
 
+/// Volts and amperes of a heater.
+type Rated = (f64, f64);
+
 const ASSUMED: HeaterAssumptions = HeaterAssumptions::STANDARD;
 
 /// So many tubes with these ratings behind those that are there.
-fn add(tubes: &mut Vec<Candidate>, count: usize, rated: (f64, f64), tapped: Option<(f64, f64)>) {
+fn add(tubes: &mut Vec<Candidate>, count: usize, rated: Rated, tapped: Option<Rated>) {
     for _ in 0..count {
         tubes.push(Candidate {
             mark: format!("V{}", tubes.len() + 1),
@@ -24,7 +27,7 @@ fn add(tubes: &mut Vec<Candidate>, count: usize, rated: (f64, f64), tapped: Opti
     }
 }
 
-fn lot(counts: &[(usize, (f64, f64), Option<(f64, f64)>)]) -> Vec<Candidate> {
+fn lot(counts: &[(usize, Rated, Option<Rated>)]) -> Vec<Candidate> {
     let mut tubes = Vec::new();
     for &(count, rated, tapped) in counts {
         add(&mut tubes, count, rated, tapped);
@@ -32,7 +35,7 @@ fn lot(counts: &[(usize, (f64, f64), Option<(f64, f64)>)]) -> Vec<Candidate> {
     tubes
 }
 
-const TWIN_TAPPED: ((f64, f64), Option<(f64, f64)>) = ((12.6, 0.15), Some((6.3, 0.3)));
+const TWIN_TAPPED: (Rated, Option<Rated>) = ((12.6, 0.15), Some((6.3, 0.3)));
 
 fn grouped(tubes: &[Candidate], volts: f64, tolerance: f64) -> Grouping {
     group(tubes, Supply { volts, tolerance }, &ASSUMED)
@@ -204,7 +207,7 @@ impl Chance {
 /// heaters at nominal are within the limit, and the same is proposed again.
 #[test]
 fn every_proposal_is_what_it_claims() {
-    const HEATERS: [((f64, f64), Option<(f64, f64)>); 9] = [
+    const HEATERS: [(Rated, Option<Rated>); 9] = [
         TWIN_TAPPED,
         ((6.3, 0.15), None),
         ((6.3, 0.175), None),
