@@ -123,7 +123,7 @@ pub fn about_heaters(verdict: &Verdict) -> Vec<String> {
         all.push(about_feeders());
     }
     if verdict.heaters.readings.iter().any(|one| one.alternates) {
-        all.push("Volts on an alternating rail are rms; from heater to cathode the peaks count, of either sign.".to_owned());
+        all.push("Volts on an alternating rail are rms, counted from ground or from the rail that its winding stands on; from heater to cathode the peaks count, of either sign.".to_owned());
     }
     all
 }
