@@ -1,7 +1,7 @@
 //! Which heaters go into one string: a proposal, every string of it solved before it is proposed.
 //!
 //! Whatever a supply gives and no heater takes is wasted in shunts and droppers, and what the heaters take is fixed; so the
-//! grouping that wastes least is the one that takes the fewest amperes. [`filling`] finds full strings first, [`resistors`]
+//! grouping that wastes least is the one that takes the fewest amperes. `filling` finds full strings first, `resistors`
 //! chooses values that can be bought, and what is said of a string is what [`crate::heaters::chain`] finds of it as bought.
 
 use crate::heaters::chain::Chain;
