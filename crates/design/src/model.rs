@@ -607,6 +607,18 @@ impl Design {
         &self.circuits[self.units[unit.0].circuit.0]
     }
 
+    /// The board that carries each unit, as an index into the boards.
+    #[must_use]
+    pub fn boards_of_units(&self) -> Vec<Option<usize>> {
+        let mut boards = vec![None; self.units.len()];
+        for (board, carried) in self.boards.iter().enumerate() {
+            for unit in &carried.units {
+                boards[unit.0] = Some(board);
+            }
+        }
+        boards
+    }
+
     /// Units with an output on each net, indexed by net.
     #[must_use]
     pub fn drivers(&self) -> Vec<Vec<(UnitId, usize)>> {

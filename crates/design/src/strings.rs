@@ -10,6 +10,7 @@ use crate::placing::MOST_UNITS;
 use crate::problems::Problems;
 use crate::values::{self, Kind, Values};
 use crate::words::{self, AMPERES, LENGTH, OHMS, SECONDS, VOLTS, Words};
+use devices::copper;
 use devices::thermistor::ThermistorLaw;
 use std::collections::HashMap;
 use text::diagnostic::Diagnostic;
@@ -28,9 +29,6 @@ const USUAL_COPPER: (f64, f64) = (10e-6, 400e-6);
 const USUAL_AMPERES: (f64, f64) = (10e-3, 20.0);
 const USUAL_VOLTS: (f64, f64) = (0.5, 300.0);
 const USUAL_SECONDS: (f64, f64) = (1.0, 600.0);
-
-/// Thickness of the copper of a board, m: one ounce to the square foot (common practice, no source).
-const COPPER_METRES: f64 = 35e-6;
 
 /// In which time a thermistor cools by 63 %, s, where nothing is said: chosen; those for heaters take a minute or two.
 const THERMISTOR_SECONDS: f64 = 60.0;
@@ -407,7 +405,7 @@ fn conductor(first: &Word, words: &mut Words, problems: &mut Problems) -> Option
                 "thickness of copper",
                 problems,
             )?,
-            None => COPPER_METRES,
+            None => copper::SHEET_METRES,
         };
         thickness * across
     } else {

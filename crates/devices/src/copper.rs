@@ -3,6 +3,9 @@
 /// Resistivity at 20 degrees Celsius, ohm metre: annealed copper, 1/58 ohm mm2/m (IEC 60028).
 pub const OHM_METRES: f64 = 1e-6 / 58.0;
 
+/// Thickness of the copper of a board where nothing else is said, m: one ounce to the square foot (common practice, no source).
+pub const SHEET_METRES: f64 = 35e-6;
+
 /// Resistance of a conductor of so much section at 20 degrees Celsius, ohm.
 #[must_use]
 pub fn ohms(metres: f64, square_metres: f64) -> f64 {

@@ -2,12 +2,7 @@
 
 use crate::verdict::Verdict;
 use design::model::{Design, SocketId};
-
-/// Copper of one ounce a square foot, mm: 35 um (common practice for boards, no source).
-pub const COPPER_MM: f64 = 0.035;
-
-/// Resistivity of copper at 20 degrees C, ohm mm: 1.724e-8 ohm m (the value of annealed copper, IEC 60028).
-const COPPER_OHM_MM: f64 = 1.724e-5;
+use devices::copper;
 
 /// Width for each ampere, mm (common practice, no source).
 pub const MM_PER_AMPERE: f64 = 1.0;
@@ -37,7 +32,7 @@ pub struct Feeder {
 /// Resistance of a track at 20 degrees C, ohm.
 #[must_use]
 pub fn track_ohms(way_mm: f64, width_mm: f64) -> f64 {
-    COPPER_OHM_MM * way_mm / (COPPER_MM * width_mm)
+    copper::ohms(1e-3 * way_mm, copper::SHEET_METRES * 1e-3 * width_mm)
 }
 
 /// How much warmer than the air an outer track of this width gets with this current, degrees C: IPC-2221,
@@ -45,24 +40,19 @@ pub fn track_ohms(way_mm: f64, width_mm: f64) -> f64 {
 #[must_use]
 pub fn temperature_rise(amps: f64, width_mm: f64) -> f64 {
     const MIL_MM: f64 = 0.0254;
-    let square_mils = width_mm * COPPER_MM / (MIL_MM * MIL_MM);
+    let square_mils = width_mm * 1e3 * copper::SHEET_METRES / (MIL_MM * MIL_MM);
     (amps / (0.048 * square_mils.powf(0.725))).powf(1.0 / 0.44)
 }
 
 /// The board of every socket: that of the unit in one of its halves.
 #[must_use]
 pub fn boards_of_sockets(design: &Design) -> Vec<Option<usize>> {
-    let mut board_of_unit = vec![None; design.units.len()];
-    for (board, carried) in design.boards.iter().enumerate() {
-        for unit in &carried.units {
-            board_of_unit[unit.0] = Some(board);
-        }
-    }
+    let boards = design.boards_of_units();
     let sockets = design.sockets.iter();
     sockets
         .map(|socket| {
             let mut units = socket.halves.iter().flatten();
-            units.find_map(|(unit, _)| board_of_unit[unit.0])
+            units.find_map(|(unit, _)| boards[unit.0])
         })
         .collect()
 }

@@ -281,12 +281,7 @@ fn tubes(verdict: &Verdict) -> Vec<TubeHeat> {
 
 fn heat(verdict: &Verdict, tubes: &[TubeHeat]) -> Vec<Heat> {
     let design = verdict.plan.design;
-    let mut board_of_unit: Vec<Option<usize>> = vec![None; design.units.len()];
-    for (board, carried) in design.boards.iter().enumerate() {
-        for &UnitId(unit) in &carried.units {
-            board_of_unit[unit] = Some(board);
-        }
-    }
+    let board_of_unit = design.boards_of_units();
     let boards = (0..design.boards.len()).map(Some).chain([None]);
     let mut all: Vec<Heat> = boards
         .map(|board| Heat {

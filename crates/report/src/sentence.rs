@@ -134,7 +134,7 @@ fn about_feeders() -> String {
         "A feeder is asked for {} mm for each ampere and to lose no more than {} V to the furthest tube (common practice), with its whole current over a way of half the board's perimeter out and the same back, in copper {} µm thick at 20 °C; how warm it gets is by the formula of IPC-2221 for outer tracks. A board without a size is asked for the first alone.",
         decimal::fixed(feeders::MM_PER_AMPERE, 0),
         decimal::fixed(feeders::LOST_VOLTS, 1),
-        decimal::fixed(1e3 * feeders::COPPER_MM, 0)
+        decimal::fixed(1e6 * devices::copper::SHEET_METRES, 0)
     )
 }
 
