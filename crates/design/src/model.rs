@@ -1,6 +1,7 @@
 //! The design as the rest of the program sees it: names resolved, blocks opened, every unit and net known.
 
 use crate::logic::Expression;
+use devices::spread::TubeSpread;
 use devices::thermistor::ThermistorLaw;
 use devices::types::{DiodeType, NeonType, Section, TubeType};
 use std::sync::Arc;
@@ -52,6 +53,8 @@ pub struct Design {
     pub bench: Bench,
     /// What stands in for the neighbours of a circuit judged alone, at most one per circuit.
     pub jigs: Vec<Jig>,
+    /// The builder's own lots of tubes, at most one per type.
+    pub lots: Vec<Lot>,
 }
 
 /// A supply rail; ideal within its tolerance.
@@ -212,6 +215,9 @@ pub enum PartKind {
         ohms: f64,
         /// Relative tolerance.
         tolerance: f64,
+        /// How far it may have risen with age above what it is marked, as a share of that (carbon composition); 0 when
+        /// not stated.
+        drift: f64,
         /// Rated W; `None` when not stated.
         watts: Option<f64>,
         /// Ends.
@@ -581,6 +587,17 @@ pub struct Jig {
     pub span: Span,
 }
 
+/// The builder's own lot of tubes of one type, as measured.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Lot {
+    /// Name of the type, as the type itself writes it.
+    pub device: String,
+    /// How far its tubes are from the book; what is not known of them is as the type has it.
+    pub spread: TubeSpread,
+    /// Where it is written.
+    pub span: Span,
+}
+
 /// What drives an input in a jig.
 #[derive(Debug, Clone, PartialEq)]
 pub enum JigDriver {
@@ -605,6 +622,16 @@ impl Design {
     #[must_use]
     pub fn circuit_of(&self, unit: UnitId) -> &Circuit {
         &self.circuits[self.units[unit.0].circuit.0]
+    }
+
+    /// How far tubes of a type may be from the book: as the builder's lot has it, and where that says nothing as the type.
+    #[must_use]
+    pub fn tube_spread(&self, device: &TubeType) -> TubeSpread {
+        let lot = self.lots.iter().find(|lot| lot.device == device.name);
+        lot.map_or_else(
+            || device.spread.clone(),
+            |lot| lot.spread.over(&device.spread),
+        )
     }
 
     /// The board that carries each unit, as an index into the boards.

@@ -198,6 +198,7 @@ impl Reader<'_, '_, '_> {
             (_, None) => PartKind::Resistor {
                 ohms: value,
                 tolerance,
+                drift: values.drift.unwrap_or(0.0),
                 watts,
                 ends,
             },

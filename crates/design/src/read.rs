@@ -397,6 +397,7 @@ impl<'s> Reader<'s> {
             boards,
             bench,
             jigs: jigs.list,
+            lots: Vec::new(),
         })
     }
 }

@@ -126,6 +126,7 @@ pub(crate) struct Values<'a> {
     pub(crate) main: Option<(f64, &'a Word)>,
     pub(crate) type_name: Option<&'a Word>,
     pub(crate) tolerance: Option<f64>,
+    pub(crate) drift: Option<f64>,
     pub(crate) watts: Option<f64>,
     pub(crate) volts: Option<f64>,
     pub(crate) winding: Option<(f64, &'a Word)>,

@@ -16,6 +16,7 @@ pub mod library;
 pub mod neon;
 pub mod pentode;
 pub mod smooth;
+pub mod spread;
 pub mod thermistor;
 pub mod triode;
 pub mod types;

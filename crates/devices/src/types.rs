@@ -3,6 +3,7 @@
 use crate::diode::DiodeParameters;
 use crate::neon::NeonParameters;
 use crate::pentode::PentodeParameters;
+use crate::spread::{DiodeSpread, TubeSpread};
 use crate::triode::TriodeLaw;
 use crate::vacuum_diode::VacuumDiodeParameters;
 use text::source::Span;
@@ -292,6 +293,8 @@ pub struct TubeType {
     pub from_prior: Vec<(String, String)>,
     /// Range of the points.
     pub validity: Option<Validity>,
+    /// How far tubes of the type may be from the book.
+    pub spread: TubeSpread,
     /// Remarks with sources that fit nowhere else.
     pub remarks: Vec<String>,
     /// Where it is written.
@@ -319,6 +322,8 @@ pub struct DiodeType {
     pub forward_amps: Option<Sourced<f64>>,
     /// Largest dissipation, W.
     pub watts: Option<Sourced<f64>>,
+    /// How far diodes of the type may be from the book.
+    pub spread: DiodeSpread,
     /// Remarks with sources that fit nowhere else.
     pub remarks: Vec<String>,
     /// Where it is written.

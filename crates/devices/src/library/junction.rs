@@ -9,6 +9,7 @@ use super::words::{
 };
 use crate::diode::{DiodeParameters, THERMAL_VOLTS_300_K};
 use crate::neon::NeonParameters;
+use crate::spread::DiodeSpread;
 use crate::types::{DiodeKind, DiodeType, Mark, NeonType, Sourced};
 use text::source::Span;
 use text::tree::Statement;
@@ -76,6 +77,7 @@ pub(super) fn diode(
         reverse_volts: None,
         forward_amps: None,
         watts: None,
+        spread: DiodeSpread::default(),
         remarks: Vec::new(),
         span: None,
     };

@@ -5,6 +5,7 @@ use super::lines::{self, Needs};
 use super::words::Problems;
 use super::{law, points, remark};
 use crate::fit::{FitOutcome, TubeFit, fit_tube, validity};
+use crate::spread::TubeSpread;
 use crate::types::{Ratings, TubeKind, TubeType};
 use text::source::Span;
 use text::tree::Statement;
@@ -114,6 +115,7 @@ fn start(head: &Head, kind: TubeKind, like: Option<&TubeType>, statement: &State
         law: None,
         from_prior: Vec::new(),
         validity: None,
+        spread: TubeSpread::default(),
         remarks: Vec::new(),
         span: None,
     };
