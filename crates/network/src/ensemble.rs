@@ -76,6 +76,14 @@ impl<'a> Sample<'a> {
         }
     }
 
+    /// Volts of a warm triode's cathode over its pin, see [`PartValues::Triode`].
+    pub fn cathode_shift(&mut self, element: ElementIndex) -> Option<&mut f64> {
+        match self.part(element)? {
+            PartValues::Triode(_, shift) => Some(shift),
+            _ => None,
+        }
+    }
+
     /// Law of a warm tetrode or pentode.
     pub fn pentode(&mut self, element: ElementIndex) -> Option<&mut PentodeParameters> {
         match self.part(element)? {

@@ -46,6 +46,8 @@ pub struct Feed {
 pub struct SceneMember {
     /// Which member of the plan.
     pub member: MemberIndex,
+    /// How many that are alike it stands for.
+    pub count: usize,
     /// Wiring node of each node of its circuit.
     pub nodes: Vec<NodeIndex>,
     /// Wiring elements of each part of its circuit (a trimmer has two; an open switch none; a tube's capacitances follow it).
@@ -242,6 +244,7 @@ impl Scene {
         }
         self.members.push(SceneMember {
             member,
+            count,
             nodes,
             elements,
         });

@@ -74,9 +74,9 @@ pub fn transfers(
     let mut transfers = Vec::new();
     let mut unsettled = 0;
     for output in inputs..circuit.interface.signals.len() {
-        for values in sensitising(plan, member, input, output) {
+        for swept in sensitising(plan, member, input, output) {
             for others in [Others::Down, Others::Up] {
-                let mut values = values.clone();
+                let mut values = swept.values.clone();
                 for net in scene.feeds.keys() {
                     values.entry(*net).or_insert(others == Others::Up);
                 }
@@ -109,14 +109,30 @@ pub fn transfers(
 /// no harm.
 const UNSETTLED_POINTS: usize = 4 * MOST_UNSETTLED;
 
-/// Values of the member's other input nets with which the output's statement depends on the swept input.
-fn sensitising(plan: &Plan, member: MemberIndex, input: usize, output: usize) -> Vec<Values> {
+/// A combination of the other inputs with which an output's statement depends on the swept input.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Swept {
+    /// Values of the other input nets.
+    pub values: Values,
+    /// All inputs with the swept one down.
+    pub inputs: Vec<bool>,
+    /// The output falls as the input rises.
+    pub falls: bool,
+}
+
+/// Every such combination.
+pub(crate) fn sensitising(
+    plan: &Plan,
+    member: MemberIndex,
+    input: usize,
+    output: usize,
+) -> Vec<Swept> {
     let circuit = plan.circuit(member);
     let Some(says) = circuit.says.iter().find(|says| says.output == output) else {
         return Vec::new();
     };
     let nets = &plan.members[member].nets;
-    let mut found: Vec<Values> = Vec::new();
+    let mut found: Vec<Swept> = Vec::new();
     for inputs in crate::rows::input_rows(circuit.interface.inputs) {
         let consistent = inputs.iter().enumerate().all(|(other, &value)| {
             if plan.is_supply(nets[other]) {
@@ -142,8 +158,12 @@ fn sensitising(plan: &Plan, member: MemberIndex, input: usize, output: usize) ->
                 .zip(&inputs)
                 .filter(|(net, _)| **net != nets[input] && !plan.is_supply(**net));
             let values: Values = others.map(|(&net, &value)| (net, value)).collect();
-            if !found.contains(&values) {
-                found.push(values);
+            if found.iter().all(|known| known.values != values) {
+                found.push(Swept {
+                    values,
+                    inputs,
+                    falls: low,
+                });
             }
         }
     }
@@ -165,7 +185,7 @@ struct Sweep<'a> {
 
 impl Sweep<'_> {
     fn run(&mut self, values: Values, others: Others) -> Option<Transfer> {
-        let (low, high) = self.range();
+        let (low, high) = range_of(self.plan, self.member, self.input);
         let curve = self.curve(low, high, FIRST_POINTS, None);
         let curve_points: Vec<(f64, f64)> = curve
             .iter()
@@ -193,32 +213,6 @@ impl Sweep<'_> {
         transfer.switching = inverting.then(|| switching(&points)).flatten();
         transfer.curve = points;
         Some(transfer)
-    }
-
-    /// From the lowest to the highest supply that the circuit or a driver of the input knows.
-    fn range(&self) -> (f64, f64) {
-        let net = self.plan.members[self.member].nets[self.input];
-        let drivers = self.plan.drivers[net].iter().map(|driver| driver.0);
-        let circuits = drivers
-            .chain([self.member])
-            .map(|member| self.plan.circuit(member));
-        let volts = circuits
-            .flat_map(|circuit| &circuit.nodes)
-            .filter_map(|node| match node.kind {
-                NodeKind::Rail(rail) => Some(self.plan.design.rails[rail.0].volts),
-                _ => None,
-            });
-        let switches = self.plan.switches.get(&net).into_iter().flat_map(|switch| {
-            [
-                self.plan.supply_volts(switch.down),
-                self.plan.supply_volts(switch.up),
-            ]
-        });
-        volts
-            .chain(switches)
-            .fold((0.0, 1.0), |(low, high): (f64, f64), volts| {
-                (low.min(volts), high.max(volts))
-            })
     }
 
     /// Solved points at even steps: input, output, and the point to start neighbours from.
@@ -292,6 +286,29 @@ impl Sweep<'_> {
         }
         (points, largest)
     }
+}
+
+/// From the lowest to the highest supply that the circuit or a driver of the input knows.
+pub(crate) fn range_of(plan: &Plan, member: MemberIndex, input: usize) -> (f64, f64) {
+    let net = plan.members[member].nets[input];
+    let drivers = plan.drivers[net].iter().map(|driver| driver.0);
+    let circuits = drivers.chain([member]).map(|member| plan.circuit(member));
+    let volts = circuits
+        .flat_map(|circuit| &circuit.nodes)
+        .filter_map(|node| match node.kind {
+            NodeKind::Rail(rail) => Some(plan.design.rails[rail.0].volts),
+            _ => None,
+        });
+    let switches = plan
+        .switches
+        .get(&net)
+        .into_iter()
+        .flat_map(|switch| [plan.supply_volts(switch.down), plan.supply_volts(switch.up)]);
+    volts
+        .chain(switches)
+        .fold((0.0, 1.0), |(low, high): (f64, f64), volts| {
+            (low.min(volts), high.max(volts))
+        })
 }
 
 fn slope(curve: &[(f64, f64, OperatingPoint)], interval: usize) -> f64 {

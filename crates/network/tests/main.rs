@@ -6,6 +6,7 @@ mod duties;
 mod ensemble;
 mod gathering;
 mod judging;
+mod margins;
 mod planning;
 mod rail_states;
 mod random_circuits;

@@ -1,0 +1,99 @@
+//! Corners of the rails: each rail at the bottom or at the top of its tolerance.
+
+use crate::plan::{NetIndex, Plan};
+use design::model::{Design, NetKind, NodeKind, RailId};
+
+/// With more rails than this that have a tolerance and feed circuits, not every corner is tried: all low, all high, and each
+/// alone low and alone high. Chosen: 32 corners.
+const ALL_CORNERS_UP_TO: usize = 5;
+
+/// Where every rail stands.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RailCorner {
+    /// Volts of every rail, in the order of the design.
+    pub volts: Vec<f64>,
+    /// −1 for a rail at the bottom of its tolerance, 1 at the top, 0 at its book value.
+    pub sides: Vec<i8>,
+}
+
+impl RailCorner {
+    fn new(design: &Design, sides: Vec<i8>) -> Self {
+        let rails = design.rails.iter().zip(&sides);
+        let volts = rails
+            .map(|(rail, &side)| rail.volts * (1.0 + f64::from(side) * rail.tolerance))
+            .collect();
+        Self { volts, sides }
+    }
+
+    /// Volts of a supply net.
+    pub(super) fn supply_volts(&self, plan: &Plan, net: NetIndex) -> f64 {
+        match plan.nets[net].kind {
+            NetKind::Rail(rail) => self.volts[rail.0],
+            NetKind::Ground | NetKind::Signal => 0.0,
+        }
+    }
+}
+
+/// The corners, the book values first; and whether they are all.
+pub(super) fn rail_corners(plan: &Plan) -> (Vec<RailCorner>, bool) {
+    let design = plan.design;
+    let moving: Vec<usize> = (0..design.rails.len())
+        .filter(|&rail| 0.0 < design.rails[rail].tolerance && feeds(plan, RailId(rail)))
+        .collect();
+    let book = vec![0i8; design.rails.len()];
+    let with = |moved: &[(usize, i8)]| {
+        let mut sides = book.clone();
+        for &(rail, side) in moved {
+            sides[rail] = side;
+        }
+        sides
+    };
+    let mut corners = vec![book.clone()];
+    let all = moving.len() <= ALL_CORNERS_UP_TO;
+    if moving.is_empty() {
+    } else if all {
+        for bits in 0..1usize << moving.len() {
+            let side = |place: usize| if bits >> place & 1 == 1 { 1 } else { -1 };
+            let moved: Vec<(usize, i8)> = moving
+                .iter()
+                .enumerate()
+                .map(|(place, &rail)| (rail, side(place)))
+                .collect();
+            corners.push(with(&moved));
+        }
+    } else {
+        for side in [-1, 1] {
+            let together: Vec<(usize, i8)> = moving.iter().map(|&rail| (rail, side)).collect();
+            corners.push(with(&together));
+            for &rail in &moving {
+                let mut others: Vec<(usize, i8)> = together.clone();
+                others.retain(|(other, _)| *other != rail);
+                others.push((rail, -side));
+                corners.push(with(&others));
+            }
+        }
+    }
+    let corners = corners
+        .into_iter()
+        .map(|sides| RailCorner::new(design, sides))
+        .collect();
+    (corners, all)
+}
+
+/// Whether a part of a circuit that stands in the plan, a signal of a unit, a switch or a resistor of the bench hangs on a rail.
+fn feeds(plan: &Plan, rail: RailId) -> bool {
+    let net = plan.design.rails[rail.0].net.0;
+    let in_circuits = plan.members.iter().any(|member| {
+        let circuit = &plan.design.circuits[member.circuit.0];
+        let nodes = circuit.nodes.iter();
+        nodes
+            .into_iter()
+            .any(|node| node.kind == NodeKind::Rail(rail))
+            || member.nets.contains(&net)
+    });
+    let mut switches = plan.switches.values();
+    let mut resistors = plan.resistors.values().flatten();
+    in_circuits
+        || switches.any(|switch| [switch.down, switch.up].contains(&net))
+        || resistors.any(|resistor| resistor.to == net)
+}

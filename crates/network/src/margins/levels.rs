@@ -1,0 +1,567 @@
+//! The worst levels of every net at one corner of the rails: every unit with its inputs at the worst levels that their nets
+//! have there, its own parts and its loads' anywhere in their bands, in rounds until the levels stand still.
+
+use super::corners::RailCorner;
+use super::stand::{Group, Stand};
+use super::{Case, Moved, Search, moved};
+use crate::ensemble::Watch;
+use crate::judge::{Level, Levels, MemberResult};
+use crate::levels::change;
+use crate::plan::{MemberIndex, NetIndex, Plan};
+use crate::rows::{Others, Row, Values};
+use crate::solve::OperatingPoint;
+use crate::surroundings::{Copies, LOADS_TOGETHER, Surroundings, signature};
+use design::model::NodeKind;
+use numerics::corner::Largest;
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+
+/// Rounds of the levels: chosen; restoring gates stand still after three or four.
+const ROUNDS: usize = 16;
+/// Levels that move less than this stand still, V: as those of the book values.
+const STILL_VOLTS: f64 = 2e-3;
+
+/// One output (or one net that a switch feeds) in one of its values.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct WorstLevel {
+    pub volts: f64,
+    pub case: Case,
+}
+
+/// The worst levels of one corner.
+#[derive(Debug, Clone, Default)]
+pub(super) struct CornerLevels {
+    /// Worst down and up level of every net that something drives.
+    pub levels: Levels,
+    /// How they come about: by net and value.
+    pub cases: BTreeMap<(NetIndex, bool), WorstLevel>,
+    /// The levels stood still.
+    pub settled: bool,
+    /// Members of which some row did not come to rest.
+    pub unknown: Vec<MemberIndex>,
+    /// Members that lose a stored state.
+    pub lost: Vec<MemberIndex>,
+}
+
+/// What drives a net.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Source {
+    Member(MemberIndex),
+    Switch(NetIndex),
+}
+
+/// A source with all that is solved with it.
+struct Job<'a> {
+    source: Source,
+    corner: usize,
+    around: Surroundings,
+    held: Vec<NetIndex>,
+    rows: &'a [LevelRow],
+    starts: Option<Vec<Vec<f64>>>,
+}
+
+/// A row in which some outputs have a value.
+pub(super) struct LevelRow {
+    inputs: Vec<bool>,
+    others: Others,
+    values: Values,
+    /// Net and node (signal of the member; `None` for a switch's net) with the value that it has in this row.
+    outputs: Vec<(NetIndex, Option<usize>, bool)>,
+    /// Volts of the member's nodes at book values: where a stored state is started from.
+    volts: Vec<f64>,
+}
+
+/// What a job found: for each row and output the largest value with its settings.
+struct Done {
+    found: Vec<Vec<Option<Largest>>>,
+    moved: Vec<Vec<Vec<Moved>>>,
+    evaluated: u64,
+}
+
+/// The worst levels at every corner. `results` are those of the book values.
+pub(super) fn worst_levels(
+    search: &Search,
+    results: &[&MemberResult],
+    corners: &[RailCorner],
+) -> (Vec<CornerLevels>, u64) {
+    let plan = search.plan;
+    let rows = all_rows(plan, results);
+    let mut all: Vec<CornerLevels> = corners
+        .iter()
+        .map(|corner| CornerLevels {
+            levels: first_levels(plan, search.levels, corner),
+            ..CornerLevels::default()
+        })
+        .collect();
+    let mut starts = Starts::new();
+    // With the rails at their book values first: the other corners begin their search at what is found there.
+    let mut evaluated = stand_still(search, &rows, &corners[..1], &mut all[..1], &mut starts);
+    evaluated += stand_still(search, &rows, corners, &mut all, &mut starts);
+    (all, evaluated)
+}
+
+/// Settings that were the worst so far, by corner and source: of every row and output in turn.
+type Starts = BTreeMap<(usize, Source), Vec<Vec<f64>>>;
+
+/// Goes round until the levels of all corners stand still; returns the elements evaluated.
+fn stand_still(
+    search: &Search,
+    rows: &BTreeMap<Source, Vec<LevelRow>>,
+    corners: &[RailCorner],
+    all: &mut [CornerLevels],
+    starts: &mut Starts,
+) -> u64 {
+    let plan = search.plan;
+    let mut evaluated = 0;
+    // The first round searches; then the settings stay until the levels stand still; then all is searched once more, and so
+    // on until that changes nothing.
+    let mut searching = true;
+    for _ in 0..ROUNDS {
+        let before: Vec<Levels> = all.iter().map(|corner| corner.levels.clone()).collect();
+        let jobs = jobs(plan, rows, corners, all, starts);
+        let done: Vec<Option<Done>> = jobs
+            .par_iter()
+            .map(|group| {
+                solve(
+                    search,
+                    &group[0],
+                    &corners[group[0].corner],
+                    &all[group[0].corner].levels,
+                    searching,
+                )
+            })
+            .collect();
+        evaluated += done
+            .iter()
+            .flatten()
+            .map(|done| done.evaluated)
+            .sum::<u64>();
+        for corner in all.iter_mut() {
+            corner.cases.clear();
+            corner.unknown.clear();
+            corner.lost.clear();
+        }
+        for (group, done) in jobs.iter().zip(&done) {
+            for job in group {
+                take(job, &group[0], done.as_ref(), &mut all[job.corner], starts);
+            }
+        }
+        let mut moved: f64 = 0.0;
+        for (corner, before) in all.iter_mut().zip(&before) {
+            let worst = moved_levels(corner, before);
+            corner.settled = worst < STILL_VOLTS;
+            moved = moved.max(worst);
+        }
+        if moved < STILL_VOLTS {
+            if searching {
+                break;
+            }
+            searching = true;
+        } else {
+            searching = false;
+        }
+    }
+    evaluated
+}
+
+/// Puts the levels found in place; returns how far any moved.
+fn moved_levels(corner: &mut CornerLevels, before: &Levels) -> f64 {
+    let mut moved: f64 = 0.0;
+    for (&(net, up), worst) in &corner.cases {
+        let level = corner
+            .levels
+            .entry(net)
+            .or_insert(Level { down: 0.0, up: 0.0 });
+        if up {
+            level.up = worst.volts;
+        } else {
+            level.down = worst.volts;
+        }
+    }
+    for (net, level) in &corner.levels {
+        if let Some(known) = before.get(net) {
+            moved = moved.max(change(*known, *level));
+        }
+    }
+    moved
+}
+
+/// Book levels, with those of switches at the corner's rails.
+fn first_levels(plan: &Plan, book: &Levels, corner: &RailCorner) -> Levels {
+    let mut levels = book.clone();
+    for (&net, switch) in &plan.switches {
+        if plan.drivers[net].is_empty() {
+            let level = Level {
+                down: corner.supply_volts(plan, switch.down),
+                up: corner.supply_volts(plan, switch.up),
+            };
+            levels.insert(net, level);
+        }
+    }
+    levels
+}
+
+/// The rows of every source: those of the members from what was solved at book values, those of a switch made up.
+fn all_rows(plan: &Plan, results: &[&MemberResult]) -> BTreeMap<Source, Vec<LevelRow>> {
+    let mut all = BTreeMap::new();
+    for (member, result) in results.iter().enumerate() {
+        let inputs = plan.circuit(member).interface.inputs;
+        let nets = &plan.members[member].nets;
+        let mut rows: Vec<LevelRow> = Vec::new();
+        for solved in result.rows.iter().filter(|row| row.counts()) {
+            let Row {
+                inputs: values_in,
+                outputs,
+                values,
+                others,
+            } = &solved.row;
+            let outputs: Vec<(NetIndex, Option<usize>, bool)> = outputs
+                .iter()
+                .enumerate()
+                .filter_map(|(output, value)| {
+                    let signal = inputs + output;
+                    Some((nets[signal], Some(signal), (*value)?))
+                })
+                .filter(|(net, ..)| !plan.is_supply(*net))
+                .collect();
+            rows.push(LevelRow {
+                inputs: values_in.clone(),
+                others: *others,
+                values: values.clone(),
+                outputs,
+                volts: solved.volts.clone(),
+            });
+        }
+        if !rows.is_empty() {
+            all.insert(Source::Member(member), rows);
+        }
+    }
+    for &net in plan.switches.keys() {
+        if !plan.drivers[net].is_empty() || plan.loads[net].is_empty() {
+            continue;
+        }
+        let mut rows = Vec::new();
+        for up in [false, true] {
+            for others in [Others::Down, Others::Up] {
+                let mut values: Values = plan.loads[net]
+                    .iter()
+                    .take(LOADS_TOGETHER)
+                    .flat_map(|load| plan.members[load.0].nets.iter().copied())
+                    .filter(|net| !plan.is_supply(*net))
+                    .map(|net| (net, others == Others::Up))
+                    .collect();
+                values.insert(net, up);
+                rows.push(LevelRow {
+                    inputs: vec![up],
+                    others,
+                    values,
+                    outputs: vec![(net, None, up)],
+                    volts: Vec::new(),
+                });
+            }
+        }
+        all.insert(Source::Switch(net), rows);
+    }
+    all
+}
+
+/// Jobs that are alike are one group.
+fn jobs<'a>(
+    plan: &Plan,
+    rows: &'a BTreeMap<Source, Vec<LevelRow>>,
+    corners: &[RailCorner],
+    all: &[CornerLevels],
+    starts: &Starts,
+) -> Vec<Vec<Job<'a>>> {
+    let mut groups: BTreeMap<Vec<u64>, Vec<Job>> = BTreeMap::new();
+    for (corner, known) in all.iter().enumerate() {
+        for (&source, rows) in rows {
+            let around = surroundings(plan, source).gathered(plan, &known.levels);
+            let held = held(plan, source, &around);
+            let (mut key, nets) = signature(plan, &around, &known.levels);
+            key.push(u64::from(matches!(source, Source::Switch(_))));
+            for row in rows {
+                let of_row = row.outputs.iter().map(|(_, signal, up)| {
+                    signal.map_or(u64::MAX, |signal| 2 * signal as u64) + u64::from(*up)
+                });
+                key.push(rows.len() as u64);
+                key.extend(of_row);
+                key.extend(
+                    nets.iter()
+                        .map(|net| row.values.get(net).map_or(2, |up| u64::from(*up))),
+                );
+            }
+            key.extend(
+                rails_around(plan, &around)
+                    .into_iter()
+                    .map(|rail| corners[corner].volts[rail].to_bits()),
+            );
+            let job = Job {
+                source,
+                corner,
+                around,
+                held,
+                rows,
+                starts: starts
+                    .get(&(corner, source))
+                    .or_else(|| starts.get(&(0, source)))
+                    .cloned(),
+            };
+            groups.entry(key).or_default().push(job);
+        }
+    }
+    groups.into_values().collect()
+}
+
+/// A member with its loads; of a switch all loads of its net.
+pub(super) fn surroundings(plan: &Plan, source: Source) -> Surroundings {
+    match source {
+        Source::Member(member) => Surroundings::cut_open(plan, member),
+        Source::Switch(net) => {
+            let mut loads: Vec<MemberIndex> = plan.loads[net]
+                .iter()
+                .take(LOADS_TOGETHER)
+                .map(|load| load.0)
+                .collect();
+            loads.sort_unstable();
+            loads.dedup();
+            Surroundings {
+                subject: loads[0],
+                companions: Vec::new(),
+                drivers: Vec::new(),
+                loads: Copies::each(&loads[1..]),
+                looped: false,
+                cut: true,
+                bare: Vec::new(),
+            }
+        }
+    }
+}
+
+/// Every input of the group but those on what the source drives.
+pub(super) fn held(plan: &Plan, source: Source, around: &Surroundings) -> Vec<NetIndex> {
+    let driven: Vec<NetIndex> = match source {
+        Source::Member(member) => {
+            plan.members[member].nets[plan.circuit(member).interface.inputs..].to_vec()
+        }
+        Source::Switch(net) => vec![net],
+    };
+    let mut held: Vec<NetIndex> = around
+        .members()
+        .into_iter()
+        .flat_map(|member| {
+            let inputs = plan.circuit(member).interface.inputs;
+            plan.members[member].nets[..inputs].iter().copied()
+        })
+        .filter(|net| !plan.is_supply(*net) && !driven.contains(net))
+        .collect();
+    held.sort_unstable();
+    held.dedup();
+    held
+}
+
+/// Rails that anything in the group hangs on.
+pub(super) fn rails_around(plan: &Plan, around: &Surroundings) -> Vec<usize> {
+    let mut rails: Vec<usize> = Vec::new();
+    let mut supply = |net: NetIndex| {
+        let found = plan.design.rails.iter().position(|rail| rail.net.0 == net);
+        rails.extend(found);
+    };
+    for member in around.members() {
+        for node in &plan.circuit(member).nodes {
+            if let NodeKind::Rail(rail) = node.kind {
+                supply(plan.design.rails[rail.0].net.0);
+            }
+        }
+        for &net in &plan.members[member].nets {
+            supply(net);
+            for resistor in plan.resistors.get(&net).into_iter().flatten() {
+                supply(resistor.to);
+            }
+            if let Some(switch) = plan.switches.get(&net) {
+                supply(switch.down);
+                supply(switch.up);
+            }
+        }
+    }
+    rails.sort_unstable();
+    rails.dedup();
+    rails
+}
+
+/// `None` where the group cannot be solved at all.
+fn solve(
+    search: &Search,
+    job: &Job,
+    corner: &RailCorner,
+    levels: &Levels,
+    searching: bool,
+) -> Option<Done> {
+    let plan = search.plan;
+    let group = Group {
+        members: &job.around.copies(),
+        held: &job.held,
+    };
+    let mut stand = Stand::new(plan, &group, corner, search.spread, search.context)?;
+    let mut near: Option<OperatingPoint> = None;
+    let count = stand.factors.len();
+    let mut kept: BTreeMap<(NetIndex, bool), Vec<f64>> = BTreeMap::new();
+    let mut done = Done {
+        found: Vec::new(),
+        moved: Vec::new(),
+        evaluated: 0,
+    };
+    for (number, row) in job.rows.iter().enumerate() {
+        stand.feed(plan, corner, &row.values, levels);
+        let stored = match job.source {
+            Source::Member(member) if plan.stores(member) => Some(member),
+            _ => None,
+        };
+        let start = match stored {
+            Some(member) => Some(stored_start(&stand, member, &row.volts)),
+            None => near.as_ref().map(|point| point.volts.clone()),
+        };
+        let mut rest = stand.rest(start.as_deref());
+        let mut found = Vec::new();
+        for (output, &(net, signal, up)) in row.outputs.iter().enumerate() {
+            let node = match (job.source, signal) {
+                (Source::Member(member), Some(signal)) => stand.node(member, signal),
+                _ => stand.scene.nets.get(&net).copied(),
+            };
+            let (Some(rest), Some(node)) = (&mut rest, node) else {
+                found.push(None);
+                continue;
+            };
+            let watches = match stored {
+                Some(member) => watches(&stand, member, row, search.levels),
+                None => Vec::new(),
+            };
+            let known = job
+                .starts
+                .as_ref()
+                .and_then(|starts| starts.get(place(job.rows, number) + output))
+                .filter(|settings| settings.len() == count);
+            let start = known
+                .or_else(|| kept.get(&(net, up)))
+                .cloned()
+                .unwrap_or_else(|| vec![0.0; count]);
+            let largest = if searching {
+                stand.furthest(node, up, rest, &watches, &start)
+            } else {
+                stand.once(node, up, rest, &watches, &start)
+            };
+            kept.insert((net, up), largest.settings.clone());
+            found.push(Some(largest));
+        }
+        let moved_parts = found
+            .iter()
+            .map(|found| {
+                found
+                    .as_ref()
+                    .map_or_else(Vec::new, |largest| moved(&stand.factors, largest))
+            })
+            .collect();
+        done.found.push(found);
+        done.moved.push(moved_parts);
+        near = rest.or(near);
+    }
+    done.evaluated = stand.evaluated;
+    Some(done)
+}
+
+/// Where the outputs of a row begin among those of all rows.
+fn place(rows: &[LevelRow], number: usize) -> usize {
+    rows[..number].iter().map(|row| row.outputs.len()).sum()
+}
+
+/// Volts to start a stored state from: those of the member's own nodes at book values.
+fn stored_start(stand: &Stand, member: MemberIndex, volts: &[f64]) -> Vec<f64> {
+    let mut start = vec![0.0; stand.network.wiring.nodes.len()];
+    if let Some(placed) = stand.scene.member(member) {
+        for (&node, &volts) in placed.nodes.iter().zip(volts) {
+            start[node] = volts;
+        }
+    }
+    start
+}
+
+/// The outputs of a member that stores must stay on their sides of the middle between the book levels.
+fn watches(stand: &Stand, member: MemberIndex, row: &LevelRow, book: &Levels) -> Vec<Watch> {
+    row.outputs
+        .iter()
+        .filter_map(|&(net, signal, above)| {
+            let level = book.get(&net)?;
+            Some(Watch {
+                node: stand.node(member, signal?)?,
+                divide: f64::midpoint(level.down, level.up),
+                above,
+            })
+        })
+        .collect()
+}
+
+/// Puts what the first of a group found where another of it stands.
+fn take(
+    job: &Job,
+    first: &Job,
+    done: Option<&Done>,
+    corner: &mut CornerLevels,
+    starts: &mut Starts,
+) {
+    let subject = job.around.subject;
+    let Some(done) = done else {
+        corner.unknown.push(subject);
+        return;
+    };
+    let mut settings = Vec::new();
+    for ((row, found), moved) in job.rows.iter().zip(&done.found).zip(&done.moved) {
+        for ((&(net, _, up), found), moved) in row.outputs.iter().zip(found).zip(moved) {
+            let Some(found) = found else {
+                corner.unknown.push(subject);
+                settings.push(Vec::new());
+                continue;
+            };
+            settings.push(found.settings.clone());
+            if found.value == f64::INFINITY {
+                corner.lost.push(subject);
+                continue;
+            }
+            if !found.value.is_finite() {
+                corner.unknown.push(subject);
+                continue;
+            }
+            let volts = if up { -found.value } else { found.value };
+            let worse = |known: &WorstLevel| {
+                if up {
+                    volts < known.volts
+                } else {
+                    known.volts < volts
+                }
+            };
+            if corner.cases.get(&(net, up)).is_none_or(worse) {
+                let case = Case {
+                    inputs: row.inputs.clone(),
+                    others: row.others,
+                    moved: translated(moved, &first.around, &job.around),
+                };
+                corner.cases.insert((net, up), WorstLevel { volts, case });
+            }
+        }
+    }
+    starts.insert((job.corner, job.source), settings);
+}
+
+/// The same parts of the members that stand in another place of the group.
+pub(super) fn translated(moved: &[Moved], from: &Surroundings, to: &Surroundings) -> Vec<Moved> {
+    let (from, to) = (from.members(), to.members());
+    moved
+        .iter()
+        .map(|moved| {
+            let place = from.iter().position(|member| *member == moved.member);
+            Moved {
+                member: place.map_or(moved.member, |place| to[place]),
+                ..moved.clone()
+            }
+        })
+        .collect()
+}

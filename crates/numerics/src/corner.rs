@@ -1,0 +1,202 @@
+//! The largest value of a function over a box: corners by sign, confirmed by evaluation, and the inside where the function
+//! turns round.
+//!
+//! A setting is a number from −1 to 1 for each dimension. Nothing is known of the function but its values, so the largest
+//! that is found is one that no change of a single setting exceeds, and no change of two where they are few.
+
+/// Rounds of changes: chosen, many times what monotonic functions need.
+const ROUNDS: usize = 24;
+/// With up to so many dimensions all pairs of settings are changed together too: chosen, 264 pairs of changes.
+const PAIRS_UP_TO: usize = 12;
+/// A step inwards from a bound that shows whether the function is still rising there.
+const INWARD: f64 = 0.05;
+/// Halvings of the step that looks for a largest value inside: to 1/64 of the half width.
+const HALVINGS: usize = 6;
+
+/// The largest value found.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Largest {
+    /// Where.
+    pub settings: Vec<f64>,
+    /// The value there.
+    pub value: f64,
+    /// The value less that with one setting at 0, for each dimension.
+    pub effects: Vec<f64>,
+    /// Nothing that was tried last exceeds it.
+    pub confirmed: bool,
+    /// Evaluations.
+    pub evaluated: usize,
+}
+
+/// Looks for the largest value of a function of `start.len()` settings, beginning at `start`.
+///
+/// `evaluate` takes any number of points and gives their values in the same order; a value that is not a number never is the
+/// largest, infinity ends the search. Changes of less than `tolerance` count as none.
+pub fn largest(
+    start: &[f64],
+    tolerance: f64,
+    mut evaluate: impl FnMut(&[Vec<f64>]) -> Vec<f64>,
+) -> Largest {
+    let mut search = Search {
+        at: start.to_vec(),
+        value: f64::NEG_INFINITY,
+        evaluated: 0,
+        tolerance,
+        evaluate: &mut evaluate,
+    };
+    let first = search.values(&[start.to_vec()])[0];
+    search.value = if first.is_nan() {
+        f64::NEG_INFINITY
+    } else {
+        first
+    };
+    let mut confirmed = false;
+    for _ in 0..ROUNDS {
+        if search.value == f64::INFINITY {
+            break;
+        }
+        if search.change_singly() || search.change_in_pairs() || search.go_inside() {
+            continue;
+        }
+        confirmed = true;
+        break;
+    }
+    let effects = search.effects();
+    Largest {
+        settings: search.at,
+        value: search.value,
+        effects,
+        confirmed,
+        evaluated: search.evaluated,
+    }
+}
+
+struct Search<'a> {
+    at: Vec<f64>,
+    value: f64,
+    evaluated: usize,
+    tolerance: f64,
+    evaluate: &'a mut dyn FnMut(&[Vec<f64>]) -> Vec<f64>,
+}
+
+impl Search<'_> {
+    fn values(&mut self, points: &[Vec<f64>]) -> Vec<f64> {
+        if points.is_empty() {
+            return Vec::new();
+        }
+        self.evaluated += points.len();
+        (self.evaluate)(points)
+    }
+
+    fn with(&self, changes: &[(usize, f64)]) -> Vec<f64> {
+        let mut settings = self.at.clone();
+        for &(dimension, setting) in changes {
+            settings[dimension] = setting;
+        }
+        settings
+    }
+
+    fn exceeds(&self, value: f64) -> bool {
+        self.value + self.tolerance < value
+    }
+
+    /// Takes the best of some sets of changes when it exceeds the value so far.
+    fn take_best(&mut self, changes: &[Vec<(usize, f64)>]) -> bool {
+        let points: Vec<Vec<f64>> = changes.iter().map(|changes| self.with(changes)).collect();
+        let values = self.values(&points);
+        let best = (0..points.len())
+            .filter(|&index| self.exceeds(values[index]))
+            .max_by(|&left, &right| values[left].total_cmp(&values[right]));
+        let Some(best) = best else {
+            return false;
+        };
+        self.at = points[best].clone();
+        self.value = values[best];
+        true
+    }
+
+    /// Every setting at its other bounds and a step inwards, one at a time; then all that help together, or the half of them
+    /// that helps most, or the best alone.
+    fn change_singly(&mut self) -> bool {
+        let mut changes: Vec<(usize, f64)> = Vec::new();
+        for (dimension, &setting) in self.at.iter().enumerate() {
+            let inward = setting * (1.0 - INWARD);
+            for other in [-1.0, 1.0, inward] {
+                if other != setting && !changes.contains(&(dimension, other)) {
+                    changes.push((dimension, other));
+                }
+            }
+        }
+        let points: Vec<Vec<f64>> = changes.iter().map(|&change| self.with(&[change])).collect();
+        let values = self.values(&points);
+        let mut helping: Vec<(f64, (usize, f64))> = Vec::new();
+        for (&value, &change) in values.iter().zip(&changes) {
+            if !self.exceeds(value) {
+                continue;
+            }
+            match helping.last_mut() {
+                Some(last) if last.1.0 == change.0 => {
+                    if last.0 < value {
+                        *last = (value, change);
+                    }
+                }
+                _ => helping.push((value, change)),
+            }
+        }
+        helping.sort_by(|left, right| right.0.total_cmp(&left.0));
+        let helping: Vec<(usize, f64)> = helping.into_iter().map(|(_, change)| change).collect();
+        if helping.is_empty() {
+            return false;
+        }
+        let half = helping[..helping.len().div_ceil(2)].to_vec();
+        let alone = vec![helping[0]];
+        self.take_best(&[helping, half, alone])
+    }
+
+    /// Every pair of settings at its bounds, where they are few.
+    fn change_in_pairs(&mut self) -> bool {
+        if PAIRS_UP_TO < self.at.len() {
+            return false;
+        }
+        let mut changes = Vec::new();
+        for left in 0..self.at.len() {
+            for right in left + 1..self.at.len() {
+                for (one, other) in [(-1.0, -1.0), (-1.0, 1.0), (1.0, -1.0), (1.0, 1.0)] {
+                    if one != self.at[left] && other != self.at[right] {
+                        changes.push(vec![(left, one), (right, other)]);
+                    }
+                }
+            }
+        }
+        self.take_best(&changes)
+    }
+
+    /// Settings that are not at a bound, by halved steps.
+    fn go_inside(&mut self) -> bool {
+        let inside: Vec<usize> = (0..self.at.len())
+            .filter(|&dimension| self.at[dimension].abs() < 1.0)
+            .collect();
+        let mut moved = false;
+        for dimension in inside {
+            let mut step = 0.5;
+            for _ in 0..HALVINGS {
+                let here = self.at[dimension];
+                let tried = [here - step, here + step].map(|setting| setting.clamp(-1.0, 1.0));
+                if !self.take_best(&tried.map(|setting| vec![(dimension, setting)])) {
+                    step /= 2.0;
+                } else {
+                    moved = true;
+                }
+            }
+        }
+        moved
+    }
+
+    fn effects(&mut self) -> Vec<f64> {
+        let points: Vec<Vec<f64>> = (0..self.at.len())
+            .map(|dimension| self.with(&[(dimension, 0.0)]))
+            .collect();
+        let values = self.values(&points);
+        values.into_iter().map(|value| self.value - value).collect()
+    }
+}
