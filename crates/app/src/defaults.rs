@@ -4,6 +4,7 @@ use network::judge::Context;
 use network::parts::{Buying, ResistorSize, Spares};
 use network::scene::Assumptions;
 use network::solve::Settings;
+use network::variation::SpreadAssumptions;
 use network::verdict::Limits;
 
 /// Tolerances and assumptions of every solution.
@@ -20,6 +21,22 @@ pub const LIMITS: Limits = Limits {
     residual_share: 0.01,
     thin_share: 0.05,
     touch_volts: 60.0,
+};
+
+/// How far parts may be off of which neither the design nor the library says anything.
+///
+/// Tubes. Current when new: 7 to 13 mA of 9 mA, the limits of a present-day maker's 6SN7 ([S5] of the library), taken for
+/// all types. At the end of its life: half, as a computer was designed for (50 to 200 % of the book's current from end to
+/// end of life: Institute for Advanced Study, Final Progress Report on the Physical Realization of an Electronic Computing
+/// Instrument, January 1954). mu: 16.5 of 20, the limit on the same sheet; the other side assumed alike. Cut-off: 0.1 V, what
+/// a tenth of the heater volts moves it (common practice, no source). Diodes: a third to three times the saturation current
+/// (chosen: 28 mV of an ideal junction at 300 K).
+pub const SPREAD: SpreadAssumptions = SpreadAssumptions {
+    tube_current: (0.78, 1.44),
+    aged: 0.5,
+    mu: (0.83, 1.17),
+    cut_off_volts: 0.1,
+    saturation_times: 3.0,
 };
 
 /// What is asked of the parts in the list of parts.

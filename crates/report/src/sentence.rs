@@ -1,10 +1,15 @@
 //! Sentences that terminal and page share, in the project's own words (tube, plate); the caller turns them over to the
 //! reader's. Names of units, nets and files are never changed.
 
+mod margins;
 mod parts;
 mod power;
 mod switch_on;
 
+pub use margins::about_margins;
+pub(crate) use margins::{
+    case, corner, driver, moved, part_name, percent, pin_name, standing_of, varied, what_mends,
+};
 pub use parts::{about_parts, part_amount, part_kind, part_rating, part_units, part_value, times};
 pub use power::about_power;
 pub use switch_on::about_switch_on;

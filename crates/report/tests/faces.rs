@@ -7,6 +7,7 @@ use devices::library::Library;
 use network::parts::{Buying, PartsList, ResistorSize, Spares};
 use network::verdict::{Verdict, check};
 use report::Edition;
+use report::html::Besides;
 use report::tables::CircuitLoads;
 use report::terminal::{self, Terminal};
 use report::words::Wording;
@@ -101,7 +102,13 @@ fn every_face(design: &Design, verdict: &Verdict, sources: &SourceMap) -> String
             &design::wiring::wiring_list(design, None),
             &TERMINAL,
         ),
-        report::html::design_page(verdict, &[], None, sources, &edition(), Wording::default()),
+        report::html::design_page(
+            verdict,
+            Besides::default(),
+            sources,
+            &edition(),
+            Wording::default(),
+        ),
         report::record::verdict(verdict, sources).to_string(),
         report::record::levels(verdict, UnitId(0)).to_string(),
         report::record::levels(verdict, UnitId(999)).to_string(),
@@ -151,8 +158,13 @@ fn a_sound_pair_passes_and_says_what_was_not_checked() {
             last.contains("Curve of 6922 extrapolated below 90 V (lowest"),
             "{text}"
         );
-        let page =
-            report::html::design_page(verdict, &[], None, sources, &edition(), Wording::default());
+        let page = report::html::design_page(
+            verdict,
+            Besides::default(),
+            sources,
+            &edition(),
+            Wording::default(),
+        );
         assert!(page.contains("No findings.") && page.contains("circuit inverter"));
         every_face(design, verdict, sources);
     });
@@ -301,7 +313,8 @@ fn the_readers_words_reach_every_face_but_not_the_excerpts() {
             text.contains("Valve V1, 6922") && text.contains("anode current"),
             "{text}"
         );
-        let page = report::html::design_page(verdict, &[], None, sources, &edition(), VALVE);
+        let page =
+            report::html::design_page(verdict, Besides::default(), sources, &edition(), VALVE);
         assert!(
             page.contains("tube V1 half 6922: plate y"),
             "the excerpt stays as typed"

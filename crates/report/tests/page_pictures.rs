@@ -6,7 +6,7 @@ use design::read::read;
 use devices::library::Library;
 use network::verdict::check;
 use report::draw::{Anchor, Area, Point, Text, point};
-use report::html::{Edition, design_page, type_sheet_page};
+use report::html::{Besides, Edition, design_page, type_sheet_page};
 use report::words::Wording;
 use roxmltree::{Document, Node};
 
@@ -23,8 +23,7 @@ fn demo_page() -> String {
     let verdict = check(reading.design.as_ref().unwrap(), &LIMITS, &CONTEXT);
     design_page(
         &verdict,
-        &[],
-        None,
+        Besides::default(),
         &reading.sources,
         &edition(),
         Wording::default(),

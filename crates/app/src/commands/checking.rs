@@ -1,5 +1,6 @@
 //! Demo, check and report.
 
+use super::asking::{all_loads, parts_list, worst_margins};
 use super::{edition, ending, judged, read_design, remark, say, show_problems, usable};
 use crate::cli::Speech;
 use crate::files::{Folder, write};
@@ -7,6 +8,7 @@ use crate::{Ending, demo};
 use design::read::{Reading, read};
 use devices::library::Library;
 use network::verdict::Verdict;
+use report::html::Besides;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -139,8 +141,11 @@ fn write_page(
 ) -> Result<(), String> {
     let page = report::html::design_page(
         verdict,
-        &super::asking::all_loads(verdict),
-        Some(&super::asking::parts_list(verdict)),
+        Besides {
+            loads: &all_loads(verdict),
+            margins: Some(&worst_margins(verdict)),
+            parts: Some(&parts_list(verdict)),
+        },
         &reading.sources,
         &edition(),
         speech.wording(),
