@@ -16,11 +16,11 @@ pub use safety::safety_page;
 pub use sheet::type_sheet_page;
 
 use crate::draw::Picture;
+use crate::margins::WorstCases;
 use crate::page::{Block, Figure, HALF_WIDTH, PHONE_WIDTH, PRINT_WIDTH, Page, Section};
 use crate::table::Table;
 use crate::tables::{self, CircuitLoads, worded};
 use crate::words::Wording;
-use network::margins::Margins;
 use network::parts::PartsList;
 use network::verdict::Verdict;
 use text::source::SourceMap;
@@ -46,7 +46,7 @@ pub struct Besides<'a> {
     /// What every circuit can carry; left out where empty.
     pub loads: &'a [CircuitLoads],
     /// What is left to spare in the worst case.
-    pub margins: Option<&'a Margins>,
+    pub worst: Option<WorstCases<'a>>,
     /// What to buy.
     pub parts: Option<&'a PartsList>,
 }
@@ -67,10 +67,10 @@ pub fn design_page(
         sections.push(drives::section(verdict, wording));
         sections.push(ladder::section(verdict, wording));
     }
-    if let Some(margins) = besides.margins
+    if let Some(worst) = &besides.worst
         && !verdict.connections.is_empty()
     {
-        sections.push(margins::section(verdict, margins, wording));
+        sections.push(margins::section(verdict, worst, wording));
     }
     if !besides.loads.is_empty() {
         sections.push(Section {

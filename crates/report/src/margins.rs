@@ -8,6 +8,30 @@ use network::plan::{MemberIndex, NetIndex};
 use network::variation::Quantity;
 use network::verdict::Verdict;
 
+/// Where the numbers come from that were assumed of parts of which no text says how far they may be off, in words.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct SpreadSources {
+    /// Of the current of a new tube.
+    pub tube_current: &'static str,
+    /// Of what is left of it at the end of its life.
+    pub aged: &'static str,
+    /// Of mu.
+    pub mu: &'static str,
+    /// Of the grid volts of cut-off.
+    pub cut_off: &'static str,
+    /// Of the saturation current of a diode.
+    pub saturation: &'static str,
+}
+
+/// What was found, with the sources of what was assumed for it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WorstCases<'a> {
+    /// What was found.
+    pub margins: &'a Margins,
+    /// Of what was assumed.
+    pub sources: &'a SpreadSources,
+}
+
 /// Whose margins are asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Whose {

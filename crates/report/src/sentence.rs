@@ -6,10 +6,11 @@ mod parts;
 mod power;
 mod switch_on;
 
-pub use margins::about_margins;
 pub(crate) use margins::{
-    case, corner, driver, moved, part_name, percent, pin_name, standing_of, varied, what_mends,
+    NO_MARGIN, case, corner, driver, moved, part_name, percent, pin_name, standing_of, varied,
+    what_mends,
 };
+pub use margins::{about_margins, not_known};
 pub use parts::{about_parts, part_amount, part_kind, part_rating, part_units, part_value, times};
 pub use power::about_power;
 pub use switch_on::about_switch_on;

@@ -39,7 +39,7 @@ fn sheets() -> impl Iterator<Item = (String, String)> {
 }
 
 /// A picture as it stands in a page.
-struct Shown {
+pub struct Shown {
     id: String,
     sheet: Area,
     texts: Vec<(Text, Area)>,
@@ -114,7 +114,7 @@ impl Shown {
         self.texts.push((text, area));
     }
 
-    fn faults(&self) -> Vec<String> {
+    pub fn faults(&self) -> Vec<String> {
         let mut faults = Vec::new();
         for (idx, (text, area)) in self.texts.iter().enumerate() {
             if !self.sheet.holds(area) {
@@ -171,7 +171,7 @@ fn numbers(text: &str) -> Vec<f64> {
         .collect()
 }
 
-fn pictures(page: &str) -> Vec<Shown> {
+pub fn pictures(page: &str) -> Vec<Shown> {
     page.split("<svg ")
         .skip(1)
         .map(|rest| {

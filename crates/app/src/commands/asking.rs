@@ -3,14 +3,14 @@
 use super::{edition, ending, judged, listing, read_design, remark, say, usable};
 use crate::Ending;
 use crate::cli::Speech;
-use crate::defaults::{BUYING, CONTEXT, LIMITS, METER_OHMS, SPREAD};
+use crate::defaults::{BUYING, CONTEXT, LIMITS, METER_OHMS, SPREAD, SPREAD_SOURCES};
 use crate::files::write;
 use design::model::{CircuitId, Design, SocketId, UnitId};
 use network::finding::Finding;
 use network::margins::Margins;
 use network::parts::PartsList;
 use network::verdict::Verdict;
-use report::margins::Whose;
+use report::margins::{Whose, WorstCases};
 use report::tables::CircuitLoads;
 use std::path::Path;
 use text::diagnostic::Severity;
@@ -195,11 +195,12 @@ pub fn margins(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Endin
             Named::Circuit(circuit) => Whose::Circuit(circuit),
         });
         let verdict = judged(design);
-        let margins = worst_margins(&verdict);
+        let margins = margins_of(&verdict);
+        let worst = worst_cases(&margins);
         say(
             speech,
-            |terminal| report::terminal::margins(&verdict, &margins, whose, terminal),
-            || report::record::margins(&verdict, &margins, whose),
+            |terminal| report::terminal::margins(&verdict, &worst, whose, terminal),
+            || report::record::margins(&verdict, &worst, whose),
         );
         let short = whose.is_short(&verdict, &margins) || !margins.lost.is_empty();
         Ok(if short { Ending::Fault } else { Ending::Well })
@@ -207,8 +208,16 @@ pub fn margins(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Endin
 }
 
 /// Margins in the worst case at the program's defaults.
-pub fn worst_margins(verdict: &Verdict) -> Margins {
+pub fn margins_of(verdict: &Verdict) -> Margins {
     network::margins::check(verdict, &SPREAD, &CONTEXT)
+}
+
+/// The same with the sources of these defaults.
+pub fn worst_cases(margins: &Margins) -> WorstCases<'_> {
+    WorstCases {
+        margins,
+        sources: &SPREAD_SOURCES,
+    }
 }
 
 fn circuit_loads(design: &Design, verdict: &Verdict, circuit: CircuitId) -> CircuitLoads {

@@ -1,6 +1,6 @@
 //! Demo, check and report.
 
-use super::asking::{all_loads, parts_list, worst_margins};
+use super::asking::{all_loads, margins_of, parts_list, worst_cases};
 use super::{edition, ending, judged, read_design, remark, say, show_problems, usable};
 use crate::cli::Speech;
 use crate::files::{Folder, write};
@@ -139,11 +139,12 @@ fn write_page(
     file: &Path,
     speech: &Speech,
 ) -> Result<(), String> {
+    let margins = margins_of(verdict);
     let page = report::html::design_page(
         verdict,
         Besides {
             loads: &all_loads(verdict),
-            margins: Some(&worst_margins(verdict)),
+            worst: Some(worst_cases(&margins)),
             parts: Some(&parts_list(verdict)),
         },
         &reading.sources,

@@ -63,7 +63,8 @@ pub fn remainders(axis: &Axis, all: &[Remainder], width: f64) -> Picture {
                 written(one.left, &axis.unit),
                 written(one.at_first, &axis.unit)
             ),
-            values: [Some(one.at_first), Some(one.left), Some(one.little)],
+            // The ring wants room beside the figures.
+            values: [Some(1.05 * one.at_first), Some(one.left), Some(one.little)],
         })
         .collect();
     in_lines(axis, &lines, width, |index, line| {

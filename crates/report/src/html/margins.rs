@@ -3,42 +3,45 @@
 use super::{block_table, figure};
 use crate::chart::Axis;
 use crate::chart::bars::{Bar, Remainder, bars, remainders};
-use crate::margins::{Standing, Whose, by_driver, parts_moved};
+use crate::margins::{Standing, Whose, WorstCases, by_driver, parts_moved};
 use crate::page::{Block, Section};
 use crate::words::Wording;
 use crate::{sentence, tables};
-use network::margins::Margins;
 use network::verdict::Verdict;
 
 /// Drivers and parts drawn at most, those that matter most; all are in the tables.
 const MOST_BARS: usize = 32;
 
-pub(super) fn section(verdict: &Verdict, margins: &Margins, wording: Wording) -> Section {
+pub(super) fn section(verdict: &Verdict, worst: &WorstCases, wording: Wording) -> Section {
+    let margins = worst.margins;
     let standings = by_driver(verdict, margins, Whose::All);
     let paragraph = |text: &str| Block::Paragraph(wording.apply(text));
-    let mut blocks = Vec::new();
-    if let Some(worst) = standings.first() {
+    let mut blocks: Vec<Block> = sentence::not_known(verdict, margins)
+        .iter()
+        .map(|said| paragraph(said))
+        .collect();
+    if let Some(smallest) = standings.first() {
         blocks.push(by_units(verdict, &standings, wording));
         let [all, cases] = tables::margins(verdict, margins, Whose::All);
         blocks.push(block_table(all, wording));
         blocks.push(Block::Subheading(format!(
             "The smallest: {} to {} when {}",
-            sentence::driver(verdict, worst.connection),
-            sentence::pin_name(verdict, worst.connection.load),
-            tables::up_or_down(worst.up)
+            sentence::driver(verdict, smallest.connection),
+            sentence::pin_name(verdict, smallest.connection.load),
+            tables::up_or_down(smallest.up)
         )));
-        blocks.push(paragraph(&sentence::what_mends(verdict, worst)));
-        if !parts_moved(worst.side()).is_empty() {
-            blocks.push(by_parts(verdict, worst, wording));
+        blocks.push(paragraph(&sentence::what_mends(verdict, smallest)));
+        if !parts_moved(smallest.side()).is_empty() {
+            blocks.push(by_parts(verdict, smallest, wording));
         }
-        let sensitivities = tables::sensitivities(verdict, margins, worst);
+        let sensitivities = tables::sensitivities(verdict, margins, smallest);
         blocks.push(block_table(sensitivities, wording));
         blocks.push(block_table(cases, wording));
     } else {
-        blocks.push(paragraph("Nothing here is driven that has a threshold."));
+        blocks.push(paragraph(sentence::NO_MARGIN));
     }
-    blocks.push(block_table(tables::varied(verdict, margins), wording));
-    let said = sentence::about_margins(verdict, margins);
+    blocks.push(block_table(tables::varied(verdict, worst), wording));
+    let said = sentence::about_margins(margins);
     blocks.extend(said.iter().map(|said| paragraph(said)));
     Section {
         heading: "Margins".to_owned(),

@@ -1,7 +1,7 @@
 //! Margins in the worst case, as a record.
 
 use super::record;
-use crate::margins::{Standing, Whose};
+use crate::margins::{Standing, Whose, WorstCases};
 use crate::{sentence, tables};
 use network::margins::{Case, ConnectionMargin, Margins, Moved, SideMargin};
 use network::plan::MemberIndex;
@@ -12,7 +12,8 @@ use serde_json::{Value, json};
 
 /// Margins in the worst case, the smallest first.
 #[must_use]
-pub fn margins(verdict: &Verdict, margins: &Margins, whose: Whose) -> Value {
+pub fn margins(verdict: &Verdict, worst: &WorstCases, whose: Whose) -> Value {
+    let margins = worst.margins;
     let plan = &verdict.plan;
     let rails = &plan.design.rails;
     let corners = margins.corners.iter().map(|corner| {
@@ -33,7 +34,7 @@ pub fn margins(verdict: &Verdict, margins: &Margins, whose: Whose) -> Value {
         .not_known
         .iter()
         .map(|&(net, load)| json!({ "net": plan.nets[net].name, "load": pin(verdict, load) }));
-    let bands = sentence::varied(verdict, margins).into_iter().map(|band| {
+    let bands = sentence::varied(verdict, worst).into_iter().map(|band| {
         json!({ "what": band.what, "of": band.of, "between": band.band, "source": band.source })
     });
     let spread = &margins.spread;
@@ -56,7 +57,7 @@ pub fn margins(verdict: &Verdict, margins: &Margins, whose: Whose) -> Value {
             "cut_off_volts": spread.cut_off_volts,
             "saturation_times": spread.saturation_times,
         },
-        "said": sentence::about_margins(verdict, margins),
+        "said": sentence::about_margins(margins),
     });
     record("margins", fields)
 }

@@ -3,7 +3,7 @@
 
 use super::{shown, volts};
 use crate::decimal;
-use crate::margins::{Move, PartMoved, Standing, parts_moved, rails_that_count};
+use crate::margins::{Move, PartMoved, Standing, WorstCases, parts_moved, rails_that_count};
 use crate::sheet::credit;
 use design::model::PartKind;
 use devices::types::Sourced;
@@ -18,6 +18,10 @@ use text::quantity::{Unit, counted};
 const NAMED_PARTS: usize = 3;
 /// Names that help and still fit on a line or two.
 const LISTED: usize = 12;
+
+/// Where no connection has a margin.
+pub(crate) const NO_MARGIN: &str =
+    "Nothing here is driven that has a threshold in the worst case: there is no margin to show.";
 
 /// What drives a connection: unit and output, or a switch of the bench.
 pub(crate) fn driver(verdict: &Verdict, connection: &ConnectionMargin) -> String {
@@ -156,7 +160,14 @@ pub(crate) fn what_mends(verdict: &Verdict, standing: &Standing) -> String {
         (thin - side.volts, "short of what is called thin")
     };
     let parts = parts_moved(side);
-    let lacking = format!("It is {word} by {}.", volts(missing));
+    let mut lacking = format!("It is {word} by {}.", volts(missing));
+    // The first corner has the rails as typed.
+    if side.volts + missing <= side.by_corner[0] {
+        lacking += &format!(
+            " With the rails as typed there would be {}: supplies of closer tolerance mend it.",
+            volts(side.by_corner[0])
+        );
+    }
     let enough: Vec<String> = parts
         .iter()
         .filter(|part| missing <= part.volts())
@@ -183,7 +194,7 @@ pub(crate) fn what_mends(verdict: &Verdict, standing: &Standing) -> String {
             last + 1
         ),
         None => format!(
-            "{lacking} Not even all parts at their book values mend it: the circuit wants other values, other rails or fewer loads."
+            "{lacking} Not even all of these parts at their book values mend it: the rest comes with the rails and with the levels before. Look at what drives it first, then at its values and its loads."
         ),
     }
 }
@@ -214,9 +225,11 @@ fn source<T>(stated: Option<&Sourced<T>>, assumed: &str) -> String {
 }
 
 /// Everything that moves, what stands alike in one line: of all parts of the circuits that stand in the machine.
-pub(crate) fn varied(verdict: &Verdict, margins: &Margins) -> Vec<Band> {
+pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
     let design = verdict.plan.design;
+    let margins = worst.margins;
     let assumed = &margins.spread;
+    let sources = worst.sources;
     let mut bands: Vec<Band> = Vec::new();
     let mut add = |what: &str, of: &str, band: String, source: String| {
         let alike = bands.iter_mut().find(|known| {
@@ -291,12 +304,9 @@ pub(crate) fn varied(verdict: &Verdict, margins: &Margins) -> Vec<Band> {
             format!(
                 "new {}: {}; at the end of its life {}: {}",
                 between(new.map_or(assumed.tube_current, |new| new.value)),
-                source(new, "7 to 13 mA of 9 mA, present-day limits of a 6SN7 [S5]"),
+                source(new, sources.tube_current),
                 percent(aged.map_or(assumed.aged, |aged| aged.value)),
-                source(
-                    aged,
-                    "design rule of a computer, Institute for Advanced Study, January 1954"
-                ),
+                source(aged, sources.aged),
             ),
         );
         let mu = spread.mu.as_ref();
@@ -304,10 +314,7 @@ pub(crate) fn varied(verdict: &Verdict, margins: &Margins) -> Vec<Band> {
             "mu",
             name,
             between(mu.map_or(assumed.mu, |mu| mu.value)),
-            source(
-                mu,
-                "16.5 of 20, limit of a 6SN7 [S5]; the other side assumed alike",
-            ),
+            source(mu, sources.mu),
         );
         let cut_off = spread.cut_off.as_ref();
         add(
@@ -317,10 +324,7 @@ pub(crate) fn varied(verdict: &Verdict, margins: &Margins) -> Vec<Band> {
                 cut_off.map_or(assumed.cut_off_volts, |volts| volts.value),
                 Unit::Volt,
             ),
-            source(
-                cut_off,
-                "common practice, no source: what a tenth of the heater volts moves it",
-            ),
+            source(cut_off, sources.cut_off),
         );
         match spread.reverse.as_ref() {
             Some(reverse) => add(
@@ -351,7 +355,7 @@ pub(crate) fn varied(verdict: &Verdict, margins: &Margins) -> Vec<Band> {
                 decimal::significant(1.0 / times, 2),
                 decimal::significant(times, 2)
             ),
-            source(saturation, "chosen"),
+            source(saturation, sources.saturation),
         );
         if let Some(leakage) = &device.spread.leakage {
             let (amps, volts) = leakage.value;
@@ -388,10 +392,10 @@ pub(crate) fn varied(verdict: &Verdict, margins: &Margins) -> Vec<Band> {
     bands
 }
 
-/// How the worst cases are to be read, what is not in them, and what is not known.
+/// How the worst cases are to be read, and what is not in them.
 #[must_use]
-pub fn about_margins(verdict: &Verdict, margins: &Margins) -> Vec<String> {
-    let mut all = not_known(verdict, margins);
+pub fn about_margins(margins: &Margins) -> Vec<String> {
+    let mut all = Vec::new();
     all.push("Every part stands anywhere in its band by itself, however unlikely that is: both halves of a tube apart, drivers and loads alike, each load's other inputs from none to all up. A resistor's tolerance is a band and no bell: of a sorted lot the middle may be gone.".to_owned());
     let corners = counted(margins.corners.len() - 1, "corner");
     all.push(if margins.corners.len() == 1 {
@@ -407,7 +411,9 @@ pub fn about_margins(verdict: &Verdict, margins: &Margins) -> Vec<String> {
     all
 }
 
-fn not_known(verdict: &Verdict, margins: &Margins) -> Vec<String> {
+/// What is lost or not known in the worst case; empty where nothing is.
+#[must_use]
+pub fn not_known(verdict: &Verdict, margins: &Margins) -> Vec<String> {
     let mut all = Vec::new();
     let members = |members: &[MemberIndex]| {
         let names = members

@@ -2,7 +2,7 @@
 
 use super::{judged, number, numbers, phrase, text, up_or_down, words};
 use crate::margins::{
-    Move, PartMoved, Standing, Whose, by_driver, by_side, parts_moved, rails_that_count,
+    Move, PartMoved, Standing, Whose, WorstCases, by_driver, by_side, parts_moved, rails_that_count,
 };
 use crate::sentence;
 use crate::table::Table;
@@ -189,8 +189,8 @@ pub(crate) fn sensitivities(verdict: &Verdict, margins: &Margins, standing: &Sta
 
 /// What was varied, between which ends, and by which source.
 #[must_use]
-pub fn varied(verdict: &Verdict, margins: &Margins) -> Table {
-    let rows = sentence::varied(verdict, margins).into_iter().map(|band| {
+pub fn varied(verdict: &Verdict, worst: &WorstCases) -> Table {
+    let rows = sentence::varied(verdict, worst).into_iter().map(|band| {
         vec![
             phrase(band.what),
             text(band.of.join(", ")),
