@@ -50,8 +50,8 @@ pub fn bars(axis: &Axis, bars: &[Bar], width: f64) -> Picture {
     })
 }
 
-/// Draws what is left as bars from zero, hatched where it is missing, with a thin line to a ring at what it was at first, and
-/// a dashed stroke where little begins. `width` in millimetres.
+/// Draws what is left as bars from zero, hatched where it is missing, with a line to a ring at what it was at first, and a
+/// dotted stroke where little begins; the figures are what is left and, in brackets, what it was. `width` in millimetres.
 #[must_use]
 pub fn remainders(axis: &Axis, all: &[Remainder], width: f64) -> Picture {
     let lines: Vec<Line> = all
@@ -59,15 +59,20 @@ pub fn remainders(axis: &Axis, all: &[Remainder], width: f64) -> Picture {
         .map(|one| Line {
             name: &one.name,
             figures: format!(
-                "{} of {}",
+                "{} ({})",
                 written(one.left, &axis.unit),
                 written(one.at_first, &axis.unit)
             ),
-            // The ring wants room beside the figures.
-            values: [Some(1.05 * one.at_first), Some(one.left), Some(one.little)],
+            values: [Some(one.at_first), Some(one.left), Some(one.little)],
         })
         .collect();
-    in_lines(axis, &lines, width, |index, line| {
+    // The rings want room beside names and figures; an axis to the next round number would leave bars little of a phone.
+    let values = || lines.iter().flat_map(|line| line.values).flatten();
+    let (low, high) = (values().fold(0.0, f64::min), values().fold(0.0, f64::max));
+    let room = 0.05 * (high - low);
+    let low = if low < 0.0 { low - room } else { low };
+    let axis = axis.clone().between(low, high + room);
+    in_lines(&axis, &lines, width, |index, line| {
         draw_remainder(&all[index], line)
     })
 }
@@ -275,18 +280,18 @@ fn draw_remainder(one: &Remainder, line: &Track) -> Vec<Item> {
     const RING: f64 = 0.9;
     let (y, thick) = line.bar();
     let middle = y + thick / 2.0;
-    let (from, to) = (line.across(one.left), line.across(one.at_first));
+    let (from, to) = (line.across(one.left.max(0.0)), line.across(one.at_first));
     let fill = if one.left < 0.0 {
         Fill::Hatched
     } else {
         Fill::Light
     };
-    vec![
-        Item::Line {
-            from: point(from, middle),
-            to: point(to, middle),
-            stroke: Stroke::PLAIN,
-        },
+    let lost = (from < to).then(|| Item::Line {
+        from: point(from, middle),
+        to: point(to, middle),
+        stroke: Stroke::PLAIN,
+    });
+    let drawn = [
         line.piece(0.0, one.left, fill),
         line.stroke(one.little, LITTLE),
         line.stroke(0.0, Stroke::HEAVY),
@@ -296,7 +301,8 @@ fn draw_remainder(one: &Remainder, line: &Track) -> Vec<Item> {
             stroke: Some(Stroke::PLAIN),
             fill: Fill::Paper,
         },
-    ]
+    ];
+    lost.into_iter().chain(drawn).collect()
 }
 
 #[cfg(test)]

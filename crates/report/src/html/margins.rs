@@ -78,7 +78,7 @@ fn by_units(verdict: &Verdict, standings: &[Standing], wording: Wording) -> Bloc
         more => format!(" {more} more are in the table."),
     };
     let caption = format!(
-        "Volts to spare, the smallest of every driver: the bar in the worst case (hatched: short), the ring by the book, the dotted stroke at {} of the swing.{unseen}",
+        "Volts to spare, the smallest of every driver: the bar in the worst case (hatched: short), the ring and the figure in brackets by the book, the dotted stroke at {} of the swing.{unseen}",
         sentence::percent(verdict.limits.thin_share)
     );
     let description = "A bar for every driver from zero to what is left to spare in the worst case, and a ring at what there is to spare by the book.";
