@@ -205,6 +205,32 @@ pub const CATALOGUE: &[Entry] = &[
                Spread of tubes and resistors will use that up.",
     },
     Entry {
+        name: "worst-case-down",
+        summary: "In the worst case a down level is too high for what it drives.",
+        text: "At book values the level is low enough. With every part anywhere in its band and every rail at an end of its \
+               tolerance it may not be: the finding names the parts that weigh most, and where the rails then stand. Closer \
+               parts, another value of the bias divider, or a tube that is known to be strong mend it.",
+    },
+    Entry {
+        name: "worst-case-up",
+        summary: "In the worst case an up level is too low for what it drives.",
+        text: "At book values the level is high enough. With every part anywhere in its band and every rail at an end of its \
+               tolerance it may not be: the finding names the parts that weigh most, and where the rails then stand. Fewer \
+               loads, closer parts, or a smaller plate resistor mend it.",
+    },
+    Entry {
+        name: "worst-case-state-lost",
+        summary: "Somewhere in the bands of its parts a circuit loses a stored state.",
+        text: "At book values every state lasts. With some of its parts at the ends of their bands one does not: a tube that does \
+               not match its partner, a resistor at its limit, a rail low. Closer parts or values with more to spare mend it.",
+    },
+    Entry {
+        name: "worst-case-not-known",
+        summary: "In the worst case an input has no threshold.",
+        text: "At book values the gate amplifies and its input has thresholds. With the rails at a corner and the parts where they \
+               do most harm it does not, or its equations came to no rest there, so nothing is said about what it has to spare.",
+    },
+    Entry {
         name: "no-restoring",
         summary: "Followers feed followers: nothing restores the level.",
         text: "None of the circuits in this chain amplifies, so an error of level grows from one to the next and no threshold is \

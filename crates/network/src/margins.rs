@@ -18,7 +18,9 @@ use numerics::corner::Largest;
 use std::collections::BTreeMap;
 use thresholds::{CornerThresholds, worst_thresholds};
 
+pub mod alone;
 mod corners;
+pub mod findings;
 mod levels;
 mod stand;
 mod thresholds;
@@ -121,6 +123,10 @@ pub struct Margins {
     pub corners: Vec<RailCorner>,
     /// Every corner of the rails was tried.
     pub all_corners: bool,
+    /// Worst levels of every net at each corner.
+    pub levels: Vec<Levels>,
+    /// Worst thresholds, low and high, of every input that has any, at each corner.
+    pub thresholds: Vec<BTreeMap<(MemberIndex, usize), (f64, f64)>>,
     /// Every connection that has a threshold, smallest margin first.
     pub connections: Vec<ConnectionMargin>,
     /// Connections that have a threshold at book values and none in the worst case: the load no longer amplifies, or what it
@@ -146,6 +152,8 @@ struct Search<'a> {
     book: &'a AllThresholds,
     /// What the nets of circuits ask that leave the machine.
     asked: BTreeMap<CircuitId, Thresholds>,
+    /// Nets that nothing here drives and that stand as other nets do: those of circuits whose like drives them.
+    stands_as: BTreeMap<NetIndex, NetIndex>,
     spread: &'a SpreadAssumptions,
     context: &'a Context,
 }
@@ -153,6 +161,16 @@ struct Search<'a> {
 /// The worst case of every connection of a machine that was judged at book values.
 #[must_use]
 pub fn check(verdict: &Verdict, spread: &SpreadAssumptions, context: &Context) -> Margins {
+    check_with(verdict, BTreeMap::new(), spread, context)
+}
+
+/// The same where some nets that nothing drives stand as others do.
+fn check_with(
+    verdict: &Verdict,
+    stands_as: BTreeMap<NetIndex, NetIndex>,
+    spread: &SpreadAssumptions,
+    context: &Context,
+) -> Margins {
     let plan = &verdict.plan;
     let circuits = verdict.circuits.iter().enumerate();
     let search = Search {
@@ -162,6 +180,7 @@ pub fn check(verdict: &Verdict, spread: &SpreadAssumptions, context: &Context) -
         asked: circuits
             .filter_map(|(index, circuit)| Some((CircuitId(index), circuit.asked?)))
             .collect(),
+        stands_as,
         spread,
         context,
     };
@@ -172,9 +191,17 @@ pub fn check(verdict: &Verdict, spread: &SpreadAssumptions, context: &Context) -
     let (levels, for_levels) = worst_levels(&search, &results, &corners);
     let (thresholds, for_thresholds) =
         worst_thresholds(&search, &verdict.thresholds, &corners, &levels);
+    let volts = |thresholds: &CornerThresholds| {
+        let volts = thresholds.iter();
+        volts
+            .map(|(&input, worst)| (input, (worst.low, worst.high)))
+            .collect()
+    };
     let mut margins = Margins {
         corners,
         all_corners,
+        levels: levels.iter().map(|corner| corner.levels.clone()).collect(),
+        thresholds: thresholds.iter().map(volts).collect(),
         connections: Vec::new(),
         not_known: Vec::new(),
         lost: members(levels.iter().flat_map(|corner| &corner.lost)),

@@ -148,7 +148,7 @@ fn stand_still(
         }
         let mut moved: f64 = 0.0;
         for (corner, before) in all.iter_mut().zip(&before) {
-            let worst = moved_levels(corner, before);
+            let worst = moved_levels(search, corner, before);
             corner.settled = worst < STILL_VOLTS;
             moved = moved.max(worst);
         }
@@ -165,7 +165,7 @@ fn stand_still(
 }
 
 /// Puts the levels found in place; returns how far any moved.
-fn moved_levels(corner: &mut CornerLevels, before: &Levels) -> f64 {
+fn moved_levels(search: &Search, corner: &mut CornerLevels, before: &Levels) -> f64 {
     let mut moved: f64 = 0.0;
     for (&(net, up), worst) in &corner.cases {
         let level = corner
@@ -176,6 +176,11 @@ fn moved_levels(corner: &mut CornerLevels, before: &Levels) -> f64 {
             level.up = worst.volts;
         } else {
             level.down = worst.volts;
+        }
+    }
+    for (net, other) in &search.stands_as {
+        if let Some(level) = corner.levels.get(other).copied() {
+            corner.levels.insert(*net, level);
         }
     }
     for (net, level) in &corner.levels {

@@ -16,8 +16,11 @@ use numerics::corner::largest;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
-/// Points of a sweep, as for the book values.
-const SWEEP_POINTS: usize = 33;
+/// By this share of the span of the supplies a sweep goes beyond them on either side, so that it is known by how much a
+/// threshold that lies there is missed.
+const BEYOND: f64 = 0.25;
+/// Points of a sweep: as close as for the book values.
+const SWEEP_POINTS: usize = 49;
 /// Points of each refinement, and how many: to some millivolts on 60 V.
 const REFINEMENT_POINTS: usize = 9;
 const REFINEMENTS: usize = 3;
@@ -221,6 +224,9 @@ fn solve(
     };
     let (mut low, mut high): (Option<(f64, Case)>, Option<(f64, Case)>) = (None, None);
     let inputs = plan.circuit(job.member).interface.inputs;
+    let (lowest, highest) = range_of(plan, job.member, job.input);
+    let beyond = BEYOND * (highest - lowest);
+    let range = (lowest - beyond, highest + beyond);
     let mut all_known = true;
     let mut settings: Vec<Vec<f64>> = Vec::new();
     let count = stand.factors.len();
@@ -244,7 +250,7 @@ fn solve(
                     tie,
                     node,
                     rest: &mut rest,
-                    range: range_of(plan, job.member, job.input),
+                    range,
                     falls: swept.falls,
                     ask: job.ask,
                 };
@@ -447,20 +453,27 @@ impl Sweep<'_> {
         let mut intervals = 0..curve.len().saturating_sub(1);
         match self.ask {
             Ask::Slope => {
-                let steep = |&interval: &usize| {
+                // The mean slope of an interval is that at its middle: between two middles it is taken as a straight line.
+                let slope = |interval: usize| {
                     let (left, right) = (curve[interval], curve[interval + 1]);
-                    1.0 <= ((right.1 - left.1) / (right.0 - left.0)).abs()
+                    let middle = f64::midpoint(left.0, right.0);
+                    (middle, ((right.1 - left.1) / (right.0 - left.0)).abs())
                 };
+                let steep = |&interval: &usize| 1.0 <= slope(interval).1;
+                let last = intervals.end;
                 let interval = match side {
                     Side::Low => intervals.find(steep),
                     Side::High => intervals.rev().find(steep),
                 }?;
-                let edge = if side == Side::Low {
-                    interval
-                } else {
-                    interval + 1
+                let (volts, inside) = slope(interval);
+                let before = match side {
+                    Side::Low => interval.checked_sub(1),
+                    Side::High => Some(interval + 1).filter(|next| *next < last),
                 };
-                Some(Found::Between(interval, curve[edge].0))
+                let crossing = before.map(slope).map_or(volts, |(other, outside)| {
+                    volts + (other - volts) * (inside - 1.0) / (inside - outside)
+                });
+                Some(Found::Between(interval, crossing))
             }
             Ask::Output { low, high } => {
                 let wanted = if self.rises_towards_bad(side) {
