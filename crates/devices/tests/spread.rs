@@ -287,7 +287,7 @@ fn mistakes_in_a_diodes_spread_are_named_where_they_stand() {
 fn values_of_a_lot_are_measured() {
     let (tree, _) = text::tree::read(
         FileId(7),
-        "lot 6SN7GT [my bench]: current 85% to 112%, aged to 60% [practice]\n",
+        "lot 6SN7GT [my bench]: current 85% to 112%, mu 95% to 104% [my tester], aged to 60% [practice]\n",
     );
     let library = Library::shipped();
     let device = library.tube("6SN7GT").expect("shipped");
@@ -298,6 +298,8 @@ fn values_of_a_lot_are_measured() {
         (current.mark, current.source.as_str()),
         (Mark::Measured, "my bench")
     );
+    let mu = spread.mu.expect("said");
+    assert_eq!((mu.mark, mu.source.as_str()), (Mark::Measured, "my tester"));
     assert_eq!(spread.aged.expect("said").mark, Mark::Practice);
     assert_eq!(spread.halves, None);
 }

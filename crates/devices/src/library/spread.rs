@@ -7,7 +7,7 @@ use crate::spread::{DiodeSpread, TubeSpread};
 use crate::types::{Mark, Sourced, TubeKind, TubeType};
 use text::diagnostic::Diagnostic;
 use text::source::Span;
-use text::tree::Statement;
+use text::tree::{Statement, Word};
 
 const TUBE_FORM: &str = "spread current 78% to 144%, mu 83% to 108%, cut-off 0.3V, halves 30%, aged to 60%, reverse 200nA";
 const LOT_FORM: &str = "lot 6922: current 85% to 112%, mu 95% to 104%, halves 10%, cut-off 0.1V, aged to 60%, reverse 100nA";
@@ -26,20 +26,25 @@ const MOST_TIMES: f64 = 1e6;
 const LARGEST_LEAKAGE: f64 = 1.0;
 
 /// What of a tube decides which words its spread has.
-pub(super) struct Subject {
-    pub(super) kind: TubeKind,
-    pub(super) sections: usize,
+struct Subject {
+    kind: TubeKind,
+    twin: bool,
 }
 
 /// Reads `spread current 50% to 200% [seen S18], halves 30%, ...`. Each value has a note of its own.
-pub(super) fn tube(line: &Statement, subject: &Subject, problems: &mut Problems) -> TubeSpread {
-    let form = match subject.kind {
+pub(super) fn tube(
+    line: &Statement,
+    kind: TubeKind,
+    twin: bool,
+    problems: &mut Problems,
+) -> TubeSpread {
+    let form = match kind {
         TubeKind::Diode => VACUUM_DIODE_FORM,
         _ => TUBE_FORM,
     };
     tube_phrases(
         after_the_word(line, form),
-        subject,
+        &Subject { kind, twin },
         &Credit::NONE,
         form,
         problems,
@@ -53,16 +58,25 @@ pub fn lot_spread(lot: &Statement, device: &TubeType) -> (TubeSpread, Vec<Diagno
     let mut problems = Problems::default();
     let subject = Subject {
         kind: device.kind,
-        sections: device.sections,
+        twin: device.sections == 2,
     };
-    let mut credit = Credit::of_line(lot);
-    if credit.mark == Mark::Unmarked {
-        credit.mark = Mark::Measured;
-    }
+    let credit = Credit::of_line(lot);
     let phrases = body(lot, LOT_FORM, &mut problems)
         .iter()
         .map(|phrase| Words::new(phrase, LOT_FORM));
-    let spread = tube_phrases(phrases, &subject, &credit, LOT_FORM, &mut problems);
+    let mut spread = tube_phrases(phrases, &subject, &credit, LOT_FORM, &mut problems);
+    let ranges = [&mut spread.current, &mut spread.mu];
+    let singles = [
+        &mut spread.cut_off,
+        &mut spread.halves,
+        &mut spread.aged,
+        &mut spread.reverse,
+    ];
+    let marks = ranges.into_iter().flatten().map(|one| &mut one.mark);
+    let marks = marks.chain(singles.into_iter().flatten().map(|one| &mut one.mark));
+    for mark in marks.filter(|mark| **mark == Mark::Unmarked) {
+        *mark = Mark::Measured;
+    }
     (spread, problems.all)
 }
 
@@ -140,7 +154,7 @@ fn tube_phrases<'a>(
                 )?);
             }
             "halves" => {
-                if subject.sections < 2 {
+                if !subject.twin {
                     let message = "a single tube has no halves that could differ".to_owned();
                     problems.fault("half-odd", words.span, message, "Leave `halves` out.");
                     return None;
@@ -270,49 +284,49 @@ fn range(
     let last = words.peek();
     let high = words.value(&SHARE, problems)?;
     let last = last?;
-    let found = if high < low {
-        let message = format!(
-            "the lowest {what}, `{}`, lies above the highest, `{}`",
-            first.text, last.text
-        );
-        Some((
-            first.span.to(last.span),
-            message,
-            "Write the lower one first.",
-        ))
-    } else if low <= 0.0 {
-        let message = format!(
-            "the lowest {what} is `{}` of the book's, and a tube with none is no spread but a dead one",
-            first.text
-        );
-        Some((first.span, message, "Write a share above `0%`."))
-    } else if low > 1.0 {
-        let message = format!(
-            "the lowest {what} is `{}`, so no tube would be as the book has it",
-            first.text
-        );
-        let remedy = "Write at most `100%` for the lowest, or, if all your tubes lie above the book, measure points and write a type of your own.";
-        Some((first.span, message, remedy))
-    } else if high < 1.0 {
-        let message = format!(
-            "the highest {what} is `{}`, so no tube would be as the book has it",
-            last.text
-        );
-        let remedy = "Write at least `100%` for the highest, or, if all your tubes lie below the book, measure points and write a type of your own.";
-        Some((last.span, message, remedy))
-    } else if high > LARGEST_SHARE {
-        let message = format!("a {what} of `{}` of the book's is another type", last.text);
-        Some((
-            last.span,
-            message,
-            "Look at the number of zeros; it is written like `112%`.",
-        ))
-    } else {
-        None
-    };
-    if let Some((span, message, remedy)) = found {
+    if let Some((span, message, remedy)) = oddity(what, (first, low), (last, high)) {
         problems.fault("spread-odd", span, message, remedy);
         return None;
     }
     Some(words.credit(credit).source((low, high)))
+}
+
+/// Where a lowest and a highest share contradict each other or the book, what is wrong and what to do.
+fn oddity(
+    what: &str,
+    (first, low): (&Word, f64),
+    (last, high): (&Word, f64),
+) -> Option<(Span, String, &'static str)> {
+    if high < low {
+        let message = format!(
+            "the lowest {what}, `{}`, lies above the highest, `{}`",
+            first.text, last.text
+        );
+        let span = first.span.to(last.span);
+        return Some((span, message, "Write the lower one first."));
+    }
+    if low <= 0.0 {
+        let message = format!(
+            "the lowest {what} is `{}` of the book's, and a tube with none is no spread but a dead one",
+            first.text
+        );
+        return Some((first.span, message, "Write a share above `0%`."));
+    }
+    let not_as_the_book = |end: &str, word: &Word| {
+        format!(
+            "the {end} {what} is `{}`, so no tube would be as the book has it",
+            word.text
+        )
+    };
+    if low > 1.0 {
+        let remedy = "Write at most `100%` for the lowest, or, if all your tubes lie above the book, measure points and write a type of your own.";
+        return Some((first.span, not_as_the_book("lowest", first), remedy));
+    }
+    if high < 1.0 {
+        let remedy = "Write at least `100%` for the highest, or, if all your tubes lie below the book, measure points and write a type of your own.";
+        return Some((last.span, not_as_the_book("highest", last), remedy));
+    }
+    let message = format!("a {what} of `{}` of the book's is another type", last.text);
+    let remedy = "Look at the number of zeros; it is written like `112%`.";
+    (high > LARGEST_SHARE).then_some((last.span, message, remedy))
 }

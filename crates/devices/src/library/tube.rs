@@ -2,9 +2,8 @@
 
 use super::head::Head;
 use super::lines::{self, Needs};
-use super::spread::{self, Subject};
 use super::words::Problems;
-use super::{law, points, remark};
+use super::{law, points, remark, spread};
 use crate::fit::{FitOutcome, SampleSpread, TubeFit, fit_tube, triode_samples, validity};
 use crate::spread::TubeSpread;
 use crate::triode::TriodeLaw;
@@ -72,11 +71,7 @@ pub(super) fn read(
             "heater" | "filament" => tube.heater = lines::heater(line, problems).or(tube.heater),
             "limits" => lines::limits(line, &mut tube.ratings, problems),
             "spread" => {
-                let subject = Subject {
-                    kind,
-                    sections: tube.sections,
-                };
-                tube.spread = spread::tube(line, &subject, problems).over(&tube.spread);
+                tube.spread = spread::tube(line, kind, needs.twin, problems).over(&tube.spread);
             }
             "capacitance" => lines::capacitance(line, needs.twin, &mut tube.capacitances, problems),
             "point" | "points" => points::read(line, kind, csv, &mut own_points, problems),
@@ -94,25 +89,22 @@ pub(super) fn read(
             }
         }
     }
-    let law_said = said.iter().any(|(name, _)| *name == "law");
-    let has_points = !own_points.is_empty();
-    let mut samples = None;
-    if has_points {
-        tube.points = own_points;
-        tube.validity = validity(&tube.points);
-        if !law_said {
-            samples = fitted(&mut tube, statement.span, problems);
-        }
-    }
+    let is_said = |word: &str| said.iter().any(|(name, _)| *name == word);
     if let Some(own) = own_law {
         tube.law = Some(own.law);
         tube.from_prior = own.from_prior;
     }
-    if let (true, Some(Law::Triode(TriodeLaw::Tail(law)))) = (has_points && law_said, &tube.law) {
-        samples = triode_samples(law, &tube.points);
+    if own_points.is_empty() {
+        return tube;
     }
-    let spread_said = said.iter().any(|(name, _)| *name == "spread");
-    if let (false, Some(samples)) = (spread_said, samples) {
+    tube.points = own_points;
+    tube.validity = validity(&tube.points);
+    let samples = match tube.law {
+        _ if !is_said("law") => fitted(&mut tube, statement.span, problems),
+        Some(Law::Triode(TriodeLaw::Tail(law))) => triode_samples(&law, &tube.points),
+        _ => None,
+    };
+    if let (false, Some(samples)) = (is_said("spread"), samples) {
         tube.spread = TubeSpread::of_samples(&samples).over(&tube.spread);
     }
     tube
