@@ -24,6 +24,7 @@ pub mod findings;
 mod levels;
 mod stand;
 mod thresholds;
+pub mod yields;
 
 pub use corners::RailCorner;
 
@@ -152,41 +153,47 @@ struct Search<'a> {
     book: &'a AllThresholds,
     /// What the nets of circuits ask that leave the machine.
     asked: BTreeMap<CircuitId, Thresholds>,
-    /// Nets that nothing here drives and that stand as other nets do: those of circuits whose like drives them.
-    stands_as: BTreeMap<NetIndex, NetIndex>,
+    /// Levels of nets that are given and not solved, at each corner; none where everything is solved.
+    given: &'a [Levels],
     spread: &'a SpreadAssumptions,
     context: &'a Context,
+}
+
+impl<'a> Search<'a> {
+    fn new(
+        verdict: &'a Verdict<'a>,
+        given: &'a [Levels],
+        spread: &'a SpreadAssumptions,
+        context: &'a Context,
+    ) -> Self {
+        let circuits = verdict.circuits.iter().enumerate();
+        Self {
+            plan: &verdict.plan,
+            levels: &verdict.place.levels,
+            book: &verdict.thresholds,
+            asked: circuits
+                .filter_map(|(index, circuit)| Some((CircuitId(index), circuit.asked?)))
+                .collect(),
+            given,
+            spread,
+            context,
+        }
+    }
+}
+
+/// What was solved of every member at book values.
+fn book_results<'a>(verdict: &'a Verdict) -> Vec<&'a MemberResult> {
+    (0..verdict.plan.members.len())
+        .map(|member| verdict.result(member))
+        .collect()
 }
 
 /// The worst case of every connection of a machine that was judged at book values.
 #[must_use]
 pub fn check(verdict: &Verdict, spread: &SpreadAssumptions, context: &Context) -> Margins {
-    check_with(verdict, BTreeMap::new(), spread, context)
-}
-
-/// The same where some nets that nothing drives stand as others do.
-fn check_with(
-    verdict: &Verdict,
-    stands_as: BTreeMap<NetIndex, NetIndex>,
-    spread: &SpreadAssumptions,
-    context: &Context,
-) -> Margins {
     let plan = &verdict.plan;
-    let circuits = verdict.circuits.iter().enumerate();
-    let search = Search {
-        plan,
-        levels: &verdict.place.levels,
-        book: &verdict.thresholds,
-        asked: circuits
-            .filter_map(|(index, circuit)| Some((CircuitId(index), circuit.asked?)))
-            .collect(),
-        stands_as,
-        spread,
-        context,
-    };
-    let results: Vec<&MemberResult> = (0..plan.members.len())
-        .map(|member| verdict.result(member))
-        .collect();
+    let search = Search::new(verdict, &[], spread, context);
+    let results = book_results(verdict);
     let (corners, all_corners) = rail_corners(plan);
     let (levels, for_levels) = worst_levels(&search, &results, &corners);
     let (thresholds, for_thresholds) =

@@ -90,6 +90,15 @@ impl Factor {
         }
     }
 
+    /// A setting drawn evenly, moved out of the middle of a resistor's band as far as that is empty.
+    #[must_use]
+    pub fn hollowed(&self, setting: f64, hollow: f64) -> f64 {
+        match self.quantity {
+            Quantity::Ohms => setting.signum() * (hollow + (1.0 - hollow) * setting.abs()),
+            _ => setting,
+        }
+    }
+
     fn apply(&self, setting: f64, sample: &mut Sample) {
         let value = self.value(setting);
         for &element in &self.elements {

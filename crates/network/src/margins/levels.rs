@@ -64,11 +64,18 @@ struct Job<'a> {
 pub(super) struct LevelRow {
     inputs: Vec<bool>,
     others: Others,
-    values: Values,
+    pub values: Values,
     /// Net and node (signal of the member; `None` for a switch's net) with the value that it has in this row.
-    outputs: Vec<(NetIndex, Option<usize>, bool)>,
+    pub outputs: Vec<(NetIndex, Option<usize>, bool)>,
     /// Volts of the member's nodes at book values: where a stored state is started from.
-    volts: Vec<f64>,
+    pub volts: Vec<f64>,
+}
+
+impl LevelRow {
+    /// A net's value as a number; 2 where it has none.
+    pub(super) fn value(&self, net: NetIndex) -> u64 {
+        self.values.get(&net).map_or(2, |up| u64::from(*up))
+    }
 }
 
 /// What a job found: for each row and output the largest value with its settings.
@@ -85,12 +92,17 @@ pub(super) fn worst_levels(
     corners: &[RailCorner],
 ) -> (Vec<CornerLevels>, u64) {
     let plan = search.plan;
-    let rows = all_rows(plan, results);
+    let rows = all_rows(search, results);
     let mut all: Vec<CornerLevels> = corners
         .iter()
-        .map(|corner| CornerLevels {
-            levels: first_levels(plan, search.levels, corner),
-            ..CornerLevels::default()
+        .enumerate()
+        .map(|(number, corner)| {
+            let mut levels = first_levels(plan, search.levels, corner);
+            levels.extend(search.given.get(number).into_iter().flatten());
+            CornerLevels {
+                levels,
+                ..CornerLevels::default()
+            }
         })
         .collect();
     let mut starts = Starts::new();
@@ -148,7 +160,7 @@ fn stand_still(
         }
         let mut moved: f64 = 0.0;
         for (corner, before) in all.iter_mut().zip(&before) {
-            let worst = moved_levels(search, corner, before);
+            let worst = moved_levels(corner, before);
             corner.settled = worst < STILL_VOLTS;
             moved = moved.max(worst);
         }
@@ -165,7 +177,7 @@ fn stand_still(
 }
 
 /// Puts the levels found in place; returns how far any moved.
-fn moved_levels(search: &Search, corner: &mut CornerLevels, before: &Levels) -> f64 {
+fn moved_levels(corner: &mut CornerLevels, before: &Levels) -> f64 {
     let mut moved: f64 = 0.0;
     for (&(net, up), worst) in &corner.cases {
         let level = corner
@@ -176,11 +188,6 @@ fn moved_levels(search: &Search, corner: &mut CornerLevels, before: &Levels) -> 
             level.up = worst.volts;
         } else {
             level.down = worst.volts;
-        }
-    }
-    for (net, other) in &search.stands_as {
-        if let Some(level) = corner.levels.get(other).copied() {
-            corner.levels.insert(*net, level);
         }
     }
     for (net, level) in &corner.levels {
@@ -207,7 +214,15 @@ fn first_levels(plan: &Plan, book: &Levels, corner: &RailCorner) -> Levels {
 }
 
 /// The rows of every source: those of the members from what was solved at book values, those of a switch made up.
-fn all_rows(plan: &Plan, results: &[&MemberResult]) -> BTreeMap<Source, Vec<LevelRow>> {
+pub(super) fn all_rows(
+    search: &Search,
+    results: &[&MemberResult],
+) -> BTreeMap<Source, Vec<LevelRow>> {
+    let plan = search.plan;
+    let given = |net: &NetIndex| {
+        let first = search.given.first();
+        first.is_some_and(|levels| levels.contains_key(net))
+    };
     let mut all = BTreeMap::new();
     for (member, result) in results.iter().enumerate() {
         let inputs = plan.circuit(member).interface.inputs;
@@ -227,8 +242,11 @@ fn all_rows(plan: &Plan, results: &[&MemberResult]) -> BTreeMap<Source, Vec<Leve
                     let signal = inputs + output;
                     Some((nets[signal], Some(signal), (*value)?))
                 })
-                .filter(|(net, ..)| !plan.is_supply(*net))
+                .filter(|(net, ..)| !plan.is_supply(*net) && !given(net))
                 .collect();
+            if outputs.is_empty() {
+                continue;
+            }
             rows.push(LevelRow {
                 inputs: values_in.clone(),
                 others: *others,
@@ -242,7 +260,7 @@ fn all_rows(plan: &Plan, results: &[&MemberResult]) -> BTreeMap<Source, Vec<Leve
         }
     }
     for &net in plan.switches.keys() {
-        if !plan.drivers[net].is_empty() || plan.loads[net].is_empty() {
+        if !plan.drivers[net].is_empty() || plan.loads[net].is_empty() || given(&net) {
             continue;
         }
         let mut rows = Vec::new();
@@ -291,10 +309,7 @@ fn jobs<'a>(
                 });
                 key.push(rows.len() as u64);
                 key.extend(of_row);
-                key.extend(
-                    nets.iter()
-                        .map(|net| row.values.get(net).map_or(2, |up| u64::from(*up))),
-                );
+                key.extend(nets.iter().map(|net| row.value(*net)));
             }
             key.extend(
                 rails_around(plan, &around)
@@ -438,7 +453,7 @@ fn solve(
                 continue;
             };
             let watches = match stored {
-                Some(member) => watches(&stand, member, row, search.levels),
+                Some(member) => watches_of(&stand, member, row, search.levels),
                 None => Vec::new(),
             };
             let known = job
@@ -480,7 +495,7 @@ fn place(rows: &[LevelRow], number: usize) -> usize {
 }
 
 /// Volts to start a stored state from: those of the member's own nodes at book values.
-fn stored_start(stand: &Stand, member: MemberIndex, volts: &[f64]) -> Vec<f64> {
+pub(super) fn stored_start(stand: &Stand, member: MemberIndex, volts: &[f64]) -> Vec<f64> {
     let mut start = vec![0.0; stand.network.wiring.nodes.len()];
     if let Some(placed) = stand.scene.member(member) {
         for (&node, &volts) in placed.nodes.iter().zip(volts) {
@@ -491,7 +506,12 @@ fn stored_start(stand: &Stand, member: MemberIndex, volts: &[f64]) -> Vec<f64> {
 }
 
 /// The outputs of a member that stores must stay on their sides of the middle between the book levels.
-fn watches(stand: &Stand, member: MemberIndex, row: &LevelRow, book: &Levels) -> Vec<Watch> {
+pub(super) fn watches_of(
+    stand: &Stand,
+    member: MemberIndex,
+    row: &LevelRow,
+    book: &Levels,
+) -> Vec<Watch> {
     row.outputs
         .iter()
         .filter_map(|&(net, signal, above)| {

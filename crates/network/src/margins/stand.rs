@@ -24,7 +24,7 @@ pub(super) struct Stand {
     pub network: Network,
     pub factors: Vec<Factor>,
     solver: Solver,
-    context: Context,
+    pub context: Context,
     /// Elements evaluated so far.
     pub evaluated: u64,
 }

@@ -21,9 +21,9 @@ use std::collections::BTreeMap;
 const BEYOND: f64 = 0.25;
 /// Points of a sweep: as close as for the book values.
 const SWEEP_POINTS: usize = 49;
-/// Points of each refinement, and how many: to some millivolts on 60 V.
+/// Points of each refinement, and how many: to a tenth of a volt on 200 V, and between two slopes in a straight line.
 const REFINEMENT_POINTS: usize = 9;
-const REFINEMENTS: usize = 3;
+const REFINEMENTS: usize = 4;
 /// Half of the step over which a slope is taken, V: chosen, far above what volts are solved to and far below a knee.
 const HALF_STEP_VOLTS: f64 = 5e-3;
 /// Slopes and volts that change less do not count.
