@@ -9,7 +9,7 @@ use crate::connections::{AllThresholds, Thresholds};
 use crate::judge::{Context, Levels, MemberResult};
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::rows::Others;
-use crate::variation::{Factor, Quantity, SpreadAssumptions};
+use crate::variation::{Factor, Quantity, SpreadAssumptions, Varied};
 use crate::verdict::Verdict;
 use corners::rail_corners;
 use design::model::CircuitId;
@@ -22,6 +22,7 @@ pub mod alone;
 mod corners;
 pub mod findings;
 mod levels;
+pub mod marginal;
 mod stand;
 mod thresholds;
 pub mod yields;
@@ -155,7 +156,7 @@ struct Search<'a> {
     asked: BTreeMap<CircuitId, Thresholds>,
     /// Levels of nets that are given and not solved, at each corner; none where everything is solved.
     given: &'a [Levels],
-    spread: &'a SpreadAssumptions,
+    varied: Varied<'a>,
     context: &'a Context,
 }
 
@@ -163,7 +164,7 @@ impl<'a> Search<'a> {
     fn new(
         verdict: &'a Verdict<'a>,
         given: &'a [Levels],
-        spread: &'a SpreadAssumptions,
+        varied: Varied<'a>,
         context: &'a Context,
     ) -> Self {
         let circuits = verdict.circuits.iter().enumerate();
@@ -175,7 +176,7 @@ impl<'a> Search<'a> {
                 .filter_map(|(index, circuit)| Some((CircuitId(index), circuit.asked?)))
                 .collect(),
             given,
-            spread,
+            varied,
             context,
         }
     }
@@ -192,7 +193,7 @@ fn book_results<'a>(verdict: &'a Verdict) -> Vec<&'a MemberResult> {
 #[must_use]
 pub fn check(verdict: &Verdict, spread: &SpreadAssumptions, context: &Context) -> Margins {
     let plan = &verdict.plan;
-    let search = Search::new(verdict, &[], spread, context);
+    let search = Search::new(verdict, &[], Varied::All(spread), context);
     let results = book_results(verdict);
     let (corners, all_corners) = rail_corners(plan);
     let (levels, for_levels) = worst_levels(&search, &results, &corners);

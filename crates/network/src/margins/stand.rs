@@ -9,7 +9,7 @@ use crate::rows::Values;
 use crate::scene::{Scene, build};
 use crate::solve::{OperatingPoint, Solver};
 use crate::surroundings::Copies;
-use crate::variation::{Factor, SpreadAssumptions, apply, factors};
+use crate::variation::{Factor, Varied, apply};
 use crate::wiring::{ElementIndex, NodeIndex};
 use numerics::corner::{Largest, largest};
 use numerics::lanes::select::Choice;
@@ -41,7 +41,7 @@ impl Stand {
         plan: &Plan,
         group: &Group,
         corner: &RailCorner,
-        spread: &SpreadAssumptions,
+        varied: Varied,
         context: &Context,
     ) -> Option<Self> {
         let mut scene = build(plan, group.members, group.held, &context.assumptions);
@@ -49,7 +49,7 @@ impl Stand {
             return None;
         }
         scene.set_rails(plan, |rail| corner.volts[rail.0]);
-        let factors = factors(plan, &scene, spread);
+        let factors = varied.factors(plan, &scene);
         let network = Network::new(scene.wiring.clone(), context.assumptions.leak_siemens).ok()?;
         Some(Self {
             solver: Solver::new(&network),

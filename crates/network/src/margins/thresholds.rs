@@ -215,7 +215,7 @@ fn solve(
         members: &job.around.copies(),
         held: &held,
     };
-    let Some(mut stand) = Stand::new(plan, &group, corner, search.spread, search.context) else {
+    let Some(mut stand) = Stand::new(plan, &group, corner, search.varied, search.context) else {
         return (None, 0);
     };
     let net = plan.members[job.member].nets[job.input];
@@ -253,6 +253,7 @@ fn solve(
                     range,
                     falls: swept.falls,
                     ask: job.ask,
+                    searching: search.varied.moves(),
                 };
                 for side in [Side::Low, Side::High] {
                     let start = job
@@ -301,6 +302,35 @@ fn solve(
     (worst, stand.evaluated)
 }
 
+/// Thresholds of one input, without a search, at given levels; `further_on` are those of the gates that a follower drives.
+pub(super) fn thresholds_of(
+    search: &Search,
+    (member, input): (MemberIndex, usize),
+    corner: &RailCorner,
+    levels: &CornerLevels,
+    further_on: &CornerThresholds,
+) -> Option<(f64, f64)> {
+    let passed_on = search.book.get(&(member, input))?.passed_on;
+    let ask = if passed_on {
+        asked_further_on(search, member, further_on)?
+    } else {
+        Ask::Slope
+    };
+    let job = Job {
+        corner: 0,
+        member,
+        input,
+        around: surroundings(search.plan, Source::Member(member)),
+        ask,
+        starts: vec![vec![1.0]; MOST_CURVES],
+    };
+    let (worst, _) = solve(search, &job, corner, levels);
+    worst.map(|worst| (worst.low, worst.high))
+}
+
+/// Thresholds of one input's curves at the most, for their starts: two of every combination of six inputs, loads down and up.
+const MOST_CURVES: usize = 4 << 6;
+
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Side {
     Low,
@@ -316,6 +346,8 @@ struct Sweep<'a> {
     range: (f64, f64),
     falls: bool,
     ask: Ask,
+    /// Something moves, so that the worst is to be searched.
+    searching: bool,
 }
 
 impl Sweep<'_> {
@@ -324,6 +356,9 @@ impl Sweep<'_> {
     fn worst(&mut self, side: Side, start: Vec<f64>) -> Option<(f64, Vec<Moved>, Vec<f64>)> {
         let mut settings = start;
         let mut volts = self.threshold(&settings, side)?;
+        if !self.searching {
+            return Some((volts, Vec::new(), settings));
+        }
         let mut effects = vec![0.0; settings.len()];
         for _ in 0..ROUNDS {
             let found = largest(&settings, TOLERANCE, |points| {

@@ -13,7 +13,7 @@ use crate::judge::{Context, Levels};
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::solve::OperatingPoint;
 use crate::surroundings::{Surroundings, signature};
-use crate::variation::{SpreadAssumptions, apply};
+use crate::variation::{SpreadAssumptions, Varied, apply};
 use crate::verdict::Verdict;
 use crate::wiring::{ElementIndex, NodeIndex};
 use design::model::NetKind;
@@ -135,7 +135,7 @@ impl Yields {
             return None;
         }
         let plan = &verdict.plan;
-        let search = Search::new(verdict, &[], spread, context);
+        let search = Search::new(verdict, &[], Varied::All(spread), context);
         let all = all_rows(&search, &book_results(verdict));
         let design = plan.design;
         let moving: Vec<(usize, f64)> = (0..design.rails.len())
@@ -332,7 +332,7 @@ fn class(
         plan,
         &group,
         &margins.corners[0],
-        search.spread,
+        search.varied,
         search.context,
     )?;
     let bounds = bounds(plan, margins, member);
