@@ -215,16 +215,21 @@ impl Scene {
             .iter()
             .map(|part| {
                 let filament = plan.filaments.get(&(member, tube)).copied();
-                let shift = match &part.kind {
+                let cathode_shift = match &part.kind {
                     PartKind::Tube(part) => cathode_shift(plan, circuit, part, filament),
                     _ => 0.0,
                 };
+                let cold = plan.cold.contains(&(member, tube));
                 let elements = add_part(
                     &mut self.wiring,
                     &format!("{name}.{}", part.mark),
                     &part.kind,
                     &nodes,
-                    (tube, shift),
+                    TubeState {
+                        number: tube,
+                        cathode_shift,
+                        cold,
+                    },
                 );
                 if let PartKind::Tube(part) = &part.kind {
                     tube += 1;
@@ -375,14 +380,24 @@ pub fn shift_of_type(device: &TubeType) -> f64 {
         .map_or(0.0, |heater| heater.volts.value / 2.0)
 }
 
-/// Adds the elements of one part; `tube` is its number among the tube parts of its circuit, for halves that differ, and how
-/// far its cathode is shifted.
+/// What a tube is in its place.
+#[derive(Clone, Copy)]
+struct TubeState {
+    /// Among the tube parts of its circuit, for halves that differ.
+    number: usize,
+    /// How far its cathode is shifted, V.
+    cathode_shift: f64,
+    /// It carries nothing.
+    cold: bool,
+}
+
+/// Adds the elements of one part.
 fn add_part(
     wiring: &mut Wiring,
     name: &str,
     kind: &PartKind,
     nodes: &[NodeIndex],
-    tube: (usize, f64),
+    tube: TubeState,
 ) -> Vec<ElementIndex> {
     match kind {
         PartKind::Resistor { ohms, ends, .. } => {
@@ -465,7 +480,11 @@ fn add_tube(
     name: &str,
     part: &TubePart,
     nodes: &[NodeIndex],
-    (tube, cathode_shift): (usize, f64),
+    TubeState {
+        number,
+        cathode_shift,
+        cold,
+    }: TubeState,
 ) -> Vec<ElementIndex> {
     let device = &part.device;
     let (plate, cathode) = (nodes[part.plate], nodes[part.cathode]);
@@ -478,7 +497,7 @@ fn add_tube(
             cathode,
             cathode_shift,
             law,
-            cold: false,
+            cold,
         }),
         (Some(Law::Pentode(law)), Some(grid)) => {
             let screen = part.screen.map_or(plate, |screen| nodes[screen]);
@@ -493,7 +512,7 @@ fn add_tube(
                 cathode,
                 cathode_shift,
                 law,
-                cold: false,
+                cold,
             })
         }
         (Some(Law::Diode(law)), _) => Some(ElementKind::VacuumDiode {
@@ -501,14 +520,14 @@ fn add_tube(
             cathode,
             cathode_shift,
             law,
-            cold: false,
+            cold,
         }),
         _ => None,
     };
     elements.extend(kind.map(|kind| wiring.element(name, kind)));
     let section = device
         .capacitances
-        .get(tube % 2)
+        .get(number % 2)
         .or(device.capacitances.first());
     if let (Some(section), Some(grid)) = (section, grid) {
         let capacitances = [
