@@ -1,6 +1,8 @@
 //! Heaters, power and what can hurt, asked of whole designs.
 
 use crate::judging::{CONTEXT, LIMITS, sound};
+use network::change::compare;
+use network::finding::Finding;
 use network::heaters::HeaterReading;
 use network::power::{Fuse, power};
 use network::safety::safety;
@@ -214,6 +216,46 @@ fn heaters_on_a_raised_winding_swing_round_its_foot() {
     near(span.volts, 63.0 + peak, 1e-9);
     // The direct rail beneath carries nothing of the heaters' current.
     near(power(&verdict).rails[2].most_amps, 0.0, 1e-9);
+}
+
+/// Two heaters of one supply that take both ends beyond 40 V from cathodes on ground are one mistake, and what moves to below
+/// a cause or from there is neither new nor gone.
+#[test]
+fn heaters_that_one_supply_takes_too_far_are_one_mistake() {
+    let text = |tubes: &[&str]| {
+        machine(
+            "53.1V 5%\nrail lift 46.8V 5%",
+            tubes,
+            "type TENDER triode, 2 sections, like 6922\n    limits: heater-cathode 40V\n",
+            "string H1: from heat, V1, back to lift\nstring H2: from heat, V2, back to lift\n",
+        )
+    };
+    let readings = [["TENDER", "TENDER"], ["TENDER", "6922"], ["6922", "TENDER"]]
+        .map(|tubes| sound(&text(&tubes)));
+    let [both, first, second] =
+        [0, 1, 2].map(|index| check(readings[index].design.as_ref().unwrap(), &LIMITS, &CONTEXT));
+    let [finding] = &both.findings[..] else {
+        panic!("{:?}", both.findings);
+    };
+    assert_eq!(
+        (finding.name, finding.subject.as_str()),
+        ("heater-cathode-volts", "V1")
+    );
+    let below = &finding.consequences[0];
+    assert_eq!(
+        (below.name, below.subject.as_str()),
+        ("heater-cathode-volts", "V2")
+    );
+    let subjects = |findings: &[Finding]| -> Vec<String> {
+        let subjects = findings.iter().map(|finding| finding.subject.clone());
+        subjects.collect()
+    };
+    for (after, gone) in [(&first, "V2"), (&second, "V1")] {
+        let change = compare(&both, after);
+        assert_eq!(subjects(&change.gone), [gone]);
+        assert!(change.new.is_empty());
+        assert_eq!(subjects(&compare(after, &both).new), [gone]);
+    }
 }
 
 /// Volts of the plate of the first of four tubes with filaments of 1 V, with 10 k to `upper` and the input down at `down`;

@@ -1,8 +1,9 @@
 //! What stands against every rating in one case.
 
-use super::heated::{Tubes, nominal, rail_of, stands_on, supply_of};
+use super::heated::Tubes;
 use super::standing::{Conditions, Posture, Standing};
 use crate::heaters::HeaterReading;
+use crate::heaters::supplies::{nominal, rail_of, stands_on, supply_of};
 use crate::plan::MemberIndex;
 use crate::rails::share_of_string;
 use crate::ratings::stated;
