@@ -4,10 +4,10 @@
 //! What lasts as long as a rail is missing is computed, and not what passes in a moment.
 
 use crate::cause::Raw;
-use crate::finding::{Amount, Finding};
+use crate::finding::{Amount, Finding, capitalised};
 use crate::judge::Context;
 use crate::plan::Plan;
-use crate::ratings::{advice, capitalised};
+use crate::ratings::advice;
 use crate::surroundings::Surroundings;
 use crate::verdict::Verdict;
 use crate::work::Budget;
