@@ -281,7 +281,7 @@ string H1: from heat, {wired}, back to ground
             network::bench::socket_readings(&verdict, design::model::SocketId(0), 10e6, &CONTEXT);
         let volts = |number: u8| match pins.iter().find(|pin| pin.pin.number == number).unwrap().on
         {
-            network::bench::OnPin::Heater(Some(volts)) => volts,
+            network::bench::OnPin::Heater(Some(end)) => end.volts,
             ref other => panic!("pin {number}: {other:?}"),
         };
         for (pin, expected) in [4, 5, 9].into_iter().zip(expected) {

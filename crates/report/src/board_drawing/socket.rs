@@ -4,6 +4,7 @@ use crate::decimal;
 use crate::draw::width::fitted;
 use crate::draw::{Anchor, Fill, Item, Picture, Point, Stroke, Text, point};
 use crate::pinout::{Side, at, direction};
+use crate::sentence;
 use crate::tables;
 use crate::words::Wording;
 use design::model::{NodeKind, SocketId};
@@ -268,8 +269,12 @@ fn label(verdict: &Verdict, id: SocketId, pin: &Pin, wording: Wording) -> Label 
     let (what, volts) = match pin.electrode {
         Electrode::Heater | Electrode::HeaterTap => {
             let volts = heater_pin_volts(verdict, id, pin);
-            let volts = volts.map_or("in no string".to_owned(), |volts| {
-                format!("{} V", decimal::fixed(volts, 1))
+            let volts = volts.map_or("in no string".to_owned(), |end| {
+                let volts = format!("{} V", decimal::fixed(end.volts, 1));
+                match sentence::rms(end.alternates, end.stands_on_volts) {
+                    Some(rms) => format!("{volts} {rms}"),
+                    None => volts,
+                }
             });
             (electrode, volts)
         }
