@@ -93,16 +93,14 @@ pub fn socket_readings(
                     OnPin::Heater(heater_pin_volts(verdict, socket, pin))
                 }
                 Electrode::Free | Electrode::Shield => OnPin::Free,
-                electrode => {
-                    match node_of(design, socket, electrode, pin.section.unwrap_or(Section::A)) {
-                        Some((unit, node)) => OnPin::Node {
-                            unit,
-                            node,
-                            rows: node_readings(verdict, unit, node, meter_ohms, context),
-                        },
-                        None => OnPin::Spare,
-                    }
-                }
+                electrode => match node_of(design, socket, electrode, pin.section) {
+                    Some((unit, node)) => OnPin::Node {
+                        unit,
+                        node,
+                        rows: node_readings(verdict, unit, node, meter_ohms, context),
+                    },
+                    None => OnPin::Spare,
+                },
             };
             PinReading {
                 pin: pin.clone(),
@@ -183,16 +181,20 @@ pub fn node_readings(
         .collect()
 }
 
-/// The unit and node of its circuit that an electrode of a socket is wired to.
+/// The unit and node of its circuit that an electrode of a socket is wired to; `None` where no unit uses its half. An
+/// electrode without a section belongs to whichever half is used.
 #[must_use]
 pub fn node_of(
     design: &Design,
     socket: SocketId,
     electrode: Electrode,
-    section: Section,
+    section: Option<Section>,
 ) -> Option<(UnitId, usize)> {
     let halves = design.sockets[socket.0].halves;
-    let (unit, tube) = halves[section as usize].or(halves[0])?;
+    let (unit, tube) = match section {
+        Some(section) => halves[section as usize]?,
+        None => halves[0].or(halves[1])?,
+    };
     let circuit = design.circuit_of(unit);
     let (part, _) = circuit.tubes().nth(tube)?;
     let PartKind::Tube(tube) = &circuit.parts[part].kind else {

@@ -248,10 +248,7 @@ fn leads(verdict: &Verdict, id: SocketId) -> Vec<Pin> {
     } else {
         &[None]
     };
-    let wired = |pin: &Pin| {
-        let section = pin.section.unwrap_or(Section::A);
-        node_of(design, id, pin.electrode, section).is_some()
-    };
+    let wired = |pin: &Pin| node_of(design, id, pin.electrode, pin.section).is_some();
     let all = halves.iter().flat_map(|&section| {
         Electrode::ALL.iter().map(move |&(_, electrode)| Pin {
             number: NO_NUMBER,
@@ -265,7 +262,6 @@ fn leads(verdict: &Verdict, id: SocketId) -> Vec<Pin> {
 fn label(verdict: &Verdict, id: SocketId, pin: &Pin, wording: Wording) -> Label {
     let design = verdict.plan.design;
     let electrode = wording.apply(&tables::electrode(pin));
-    let section = pin.section.unwrap_or(Section::A);
     let (what, volts) = match pin.electrode {
         Electrode::Heater | Electrode::HeaterTap => {
             let volts = heater_pin_volts(verdict, id, pin);
@@ -280,7 +276,7 @@ fn label(verdict: &Verdict, id: SocketId, pin: &Pin, wording: Wording) -> Label 
         }
         Electrode::Free => ("no connection".to_owned(), String::new()),
         Electrode::Shield => (electrode, "no net in the text".to_owned()),
-        other => match node_of(design, id, other, section) {
+        other => match node_of(design, id, other, pin.section) {
             Some((unit, node)) => {
                 let name = node_name(verdict, unit.0, node);
                 let volts = expected(verdict, unit.0, node);
