@@ -33,6 +33,25 @@ impl Amount {
     }
 }
 
+/// With its first letter large.
+pub(crate) fn capitalised(text: &str) -> String {
+    let mut characters = text.chars();
+    characters
+        .next()
+        .map(|first| first.to_uppercase().chain(characters).collect())
+        .unwrap_or_default()
+}
+
+/// A name at the beginning of a sentence. One from the text, which has no space in it, stays as it is typed; what the tool
+/// itself calls something ("driver of a") gets a capital.
+pub(crate) fn opening(name: &str) -> String {
+    if name.contains(' ') {
+        capitalised(name)
+    } else {
+        name.to_owned()
+    }
+}
+
 /// Something the tool has to say.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Finding {

@@ -1,6 +1,8 @@
 //! Heaters, power and what can hurt, asked of whole designs.
 
 use crate::judging::{CONTEXT, LIMITS, sound};
+use network::change::compare;
+use network::finding::Finding;
 use network::heaters::HeaterReading;
 use network::power::{Fuse, power};
 use network::safety::safety;
@@ -216,39 +218,119 @@ fn heaters_on_a_raised_winding_swing_round_its_foot() {
     near(power(&verdict).rails[2].most_amps, 0.0, 1e-9);
 }
 
-/// A filament part way up a string stands above ground, and that is bias: an indicator at the top of a string of four 1 V
-/// filaments carries what one at the bottom carries with its grid and its plate rail 3 V lower (only differences count).
+/// Two heaters of one supply that take both ends beyond 40 V from cathodes on ground are one mistake, and what moves to below
+/// a cause or from there is neither new nor gone.
 #[test]
-fn filaments_along_a_string_shift_their_bias() {
-    let plate_amps = |upper: f64, down: &str, heat: &str, string: &str| {
-        let text = format!(
-            "valvewright format 1
+fn heaters_that_one_supply_takes_too_far_are_one_mistake() {
+    let text = |tubes: &[&str]| {
+        machine(
+            "53.1V 5%\nrail lift 46.8V 5%",
+            tubes,
+            "type TENDER triode, 2 sections, like 6922\n    limits: heater-cathode 40V\n",
+            "string H1: from heat, V1, back to lift\nstring H2: from heat, V2, back to lift\n",
+        )
+    };
+    let readings = [["TENDER", "TENDER"], ["TENDER", "6922"], ["6922", "TENDER"]]
+        .map(|tubes| sound(&text(&tubes)));
+    let [both, first, second] =
+        [0, 1, 2].map(|index| check(readings[index].design.as_ref().unwrap(), &LIMITS, &CONTEXT));
+    let [finding] = &both.findings[..] else {
+        panic!("{:?}", both.findings);
+    };
+    assert_eq!(
+        (finding.name, finding.subject.as_str()),
+        ("heater-cathode-volts", "V1")
+    );
+    let below = &finding.consequences[0];
+    assert_eq!(
+        (below.name, below.subject.as_str()),
+        ("heater-cathode-volts", "V2")
+    );
+    let subjects = |findings: &[Finding]| -> Vec<String> {
+        let subjects = findings.iter().map(|finding| finding.subject.clone());
+        subjects.collect()
+    };
+    for (after, gone) in [(&first, "V2"), (&second, "V1")] {
+        let change = compare(&both, after);
+        assert_eq!(subjects(&change.gone), [gone]);
+        assert!(change.new.is_empty());
+        assert_eq!(subjects(&compare(after, &both).new), [gone]);
+    }
+}
+
+/// Volts of the plate of the first of four tubes with filaments of 1 V, with 10 k to `upper` and the input down at `down`;
+/// `tube` says where 100 k from the input lead to, and how the tube is wired.
+fn plate_of_filament(tube: &str, upper: f64, down: &str, string: &str) -> f64 {
+    let text = format!(
+        "valvewright format 1
 rail upper {upper}V 5%
 rail lower -3V 5%
-rail heat {heat} 1%
+rail heat 4V 1%
+type BATTERY-TRIODE triode, like 6C4
+    filament 1V 30mA
+type BATTERY-PENTODE pentode, like 6AK5
+    filament 1V 30mA
+type BATTERY-DIODE vacuum diode
+    filament 1V 30mA
+    law diode: perveance 1m, knee 5
 circuit lamp
     inputs a
-    resistors 5%: R1 100k a to g1, R2 10k upper to p
-    tube V1 DM160: plate p, grid g1, filament ground
+    resistors 5%: R2 10k upper to p, R1 100k a to {tube}
 units L 1 to 4, lamp, from V1
     all: a x
-string H1: from heat, {string}, back to ground
+{string}
 bench
-    switches: x {down} or upper
+    switches: x upper or {down}
 "
-        );
-        let reading = sound(&text);
-        let design = reading.design.as_ref().unwrap();
-        let verdict = check(design, &LIMITS, &CONTEXT);
-        let mut nodes = design.circuits[0].nodes.iter();
-        let plate = nodes.position(|node| node.name == "p").unwrap();
-        let rows = &verdict.place.results[0].rows;
-        let down = rows.iter().find(|row| row.row.inputs == [false]).unwrap();
-        (upper - down.volts[plate]) / 10e3
+    );
+    let reading = sound(&text);
+    let design = reading.design.as_ref().unwrap();
+    let verdict = check(design, &LIMITS, &CONTEXT);
+    let mut nodes = design.circuits[0].nodes.iter();
+    let plate = nodes.position(|node| node.name == "p").unwrap();
+    let rows = &verdict.place.results[0].rows;
+    let down = rows.iter().find(|row| row.row.inputs == [false]).unwrap();
+    down.volts[plate]
+}
+
+const AT_THE_TOP: &str = "string H1: from heat, V1 to V4, back to ground";
+const AT_THE_BOTTOM: &str = "string H1: from heat, V2 to V4, V1, back to ground";
+
+/// A filament part way up a string stands above ground, and that is bias: an indicator at the top of a string of four 1 V
+/// filaments carries what one at the bottom carries with its grid and its plate rail 3 V lower (only differences count), and
+/// so does every other tube that is heated directly.
+#[test]
+fn filaments_along_a_string_shift_their_bias() {
+    for tube in [
+        "g\n    tube V1 DM160: plate p, grid g, filament ground",
+        "g\n    tube V1 BATTERY-TRIODE: plate p, grid g, filament ground",
+        "g, R3 10k upper to s\n    tube V1 BATTERY-PENTODE: plate p, grid g, screen s, filament ground",
+        "p\n    tube V1 BATTERY-DIODE: plate p, filament ground",
+    ] {
+        let amps = |upper: f64, down: &str, string: &str| {
+            (upper - plate_of_filament(tube, upper, down, string)) / 10e3
+        };
+        let top = amps(45.0, "ground", AT_THE_TOP);
+        let bottom = amps(45.0, "ground", AT_THE_BOTTOM);
+        let shifted = amps(42.0, "lower", AT_THE_BOTTOM);
+        // Not counted is the leak of 1e-12 S from every net.
+        near(top / shifted, 1.0, 1e-5);
+        assert!(top < 0.95 * bottom, "{tube}: {top} {bottom}");
+    }
+}
+
+/// Sheets count the volts of a directly heated triode from the negative end of its filament, which at the bottom of a string
+/// is ground: with 0 V at its grid it stands where its curve meets the load line, the same as where no string tells anything.
+#[test]
+fn the_curves_of_a_filament_count_from_its_negative_end() {
+    let tube = "p\n    tube V1 BATTERY-TRIODE: plate p, grid ground, filament ground";
+    let library = devices::library::Library::shipped();
+    let Some(devices::types::Law::Triode(law)) = library.tube("6C4").unwrap().law else {
+        panic!("a triode");
     };
-    let top = plate_amps(45.0, "ground", "4V", "V1 to V4");
-    let bottom = plate_amps(45.0, "ground", "4V", "V2 to V4, V1");
-    let shifted = plate_amps(42.0, "lower", "4V", "V2 to V4, V1");
-    near(top / shifted, 1.0, 1e-6);
-    assert!(top < 0.95 * bottom, "{top} {bottom}");
+    for string in [AT_THE_BOTTOM, ""] {
+        let plate = plate_of_filament(tube, 45.0, "ground", string);
+        let amps = (45.0 - plate) / 10e3 - plate / 100e3;
+        near(amps, law.at(plate, 0.0).plate, 1e-9);
+    }
 }

@@ -55,6 +55,17 @@ pub fn volts(value: f64) -> String {
     format!("{} V", decimal::fixed(value, decimals))
 }
 
+/// What alternating volts of a heater string are: "rms", and "rms on 60 V" where the winding stands on a rail. `None` of
+/// direct ones.
+#[must_use]
+pub fn rms(alternates: bool, stands_on_volts: f64) -> Option<String> {
+    match (alternates, stands_on_volts) {
+        (false, _) => None,
+        (true, 0.0) => Some("rms".to_owned()),
+        (true, foot) => Some(format!("rms on {}", shown(foot, Unit::Volt))),
+    }
+}
+
 /// A value with three figures and its unit, with a true minus sign.
 #[must_use]
 pub fn shown(value: f64, unit: Unit) -> String {

@@ -3,8 +3,8 @@
 //! All strings of a supply share the resistor, so they are solved together: side by side, in series with it. What the law
 //! of a heater is stands in [`devices::heater`].
 
-use super::overloads::supply_of;
 use crate::heaters::chain::{Chain, Divided, Kind};
+use crate::heaters::supplies::supply_of;
 use crate::heaters::warming::{LONGEST, STEPS, Warming, burns_out, warming};
 use crate::heaters::{HeaterAssumptions, between_supplies};
 use crate::plan::Plan;

@@ -492,7 +492,12 @@ pub fn readings(design: &Design, socket: SocketId, pins: &[PinReading], meter_oh
 
 fn pin_reading(design: &Design, reading: &PinReading) -> Value {
     let on = match &reading.on {
-        OnPin::Heater(volts) => json!({ "kind": "heater", "volts": volts }),
+        OnPin::Heater(end) => json!({
+            "kind": "heater",
+            "volts": end.map(|end| end.volts),
+            "alternates": end.map(|end| end.alternates),
+            "stands_on_volts": end.map(|end| end.stands_on_volts),
+        }),
         OnPin::Spare => json!({ "kind": "unused half" }),
         OnPin::Free => json!({ "kind": "nothing" }),
         OnPin::Node { unit, node, rows } => {

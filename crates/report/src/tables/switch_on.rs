@@ -4,7 +4,7 @@ use super::{number, numbers, phrase, text, words};
 use crate::sentence::{shown, supply};
 use crate::table::{Cell, Mark, Table};
 use ::text::quantity::Unit;
-use network::switch_on::{Case, Conditions, Overload, SwitchOn};
+use network::switch_on::{Case, Conditions, Overload, SwitchOn, Tubes};
 use network::verdict::Verdict;
 
 /// Every table on switching on that has something in it.
@@ -26,7 +26,11 @@ fn cases(verdict: &Verdict) -> Table {
         let grids = case.grid_volts;
         vec![
             phrase(missing(verdict, &case.conditions)),
-            phrase(if case.conditions.cold { "cold" } else { "warm" }),
+            phrase(match case.tubes {
+                Tubes::Warm => "warm",
+                Tubes::PartlyCold => "those that it heats cold",
+                Tubes::Cold => "cold",
+            }),
             number(case.plate_volts, 1),
             number(grids.map(|grids| grids.0), 2),
             number(grids.map(|grids| grids.1), 2),
