@@ -460,6 +460,14 @@ pub const CATALOGUE: &[Entry] = &[
                ballast together must make up the supply, with the ballast in the middle of its range.",
     },
     Entry {
+        name: "thermistor-cold",
+        summary: "A thermistor does not get hot, and the heaters behind it stay cold.",
+        text: "A thermistor heats itself by the current that it lets through. When it has too much resistance cold for the volts of \
+               its string, it takes too little to get hot, or minutes to do so, though with a hot one the string would stand at \
+               its rating. A string is followed for 300 s from cold, and solved with the supply at both ends of its tolerance. \
+               Choose one with less resistance cold, for the current of the string.",
+    },
+    Entry {
         name: "heater-supply",
         summary: "The tolerance of the supply takes heaters too far from their rating.",
         text: "With every part at its rating and the supply at the worse end of its tolerance a heater is more than 7 % off, the \

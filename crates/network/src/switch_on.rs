@@ -135,15 +135,21 @@ pub(crate) fn check(
             }
         }
     }
+    let design = verdict.plan.design;
+    let carries = |rail: &RailId| {
+        design
+            .rails
+            .iter()
+            .any(|other| other.stands_on == Some(*rail))
+    };
     let breaks = |rail: &RailId| !switch_on.while_missing(*rail).is_empty();
     let forced = rails.iter().any(breaks);
     let mut ordered: Vec<RailId> = rails
         .iter()
         .copied()
-        .filter(|rail| judge.feeds[rail.0] || breaks(rail))
+        .filter(|rail| judge.feeds[rail.0] || carries(rail) || breaks(rail))
         .collect();
     // Preferred: bias first, the highest plates last (common practice, no source).
-    let design = verdict.plan.design;
     ordered.sort_by(|left, right| {
         let volts = |rail: &RailId| design.rails[rail.0].volts;
         volts(left).total_cmp(&volts(right))

@@ -188,6 +188,70 @@ fn spans_are_taken_at_the_ends_of_tolerances_and_at_peaks() {
     near(upper, 0.5 * 220e-6 * 37.8 * 37.8, 1e-12);
 }
 
+/// Two rails that are dead each by itself may stand above the limit together, and stay so until both have fallen: 50 V
+/// through 47 kilohm and 100 uF with -24 V through 22 kilohm and 220 uF, 77.7 V at the ends of 5 %, are 60 V apart where
+/// 52.5 e^(-t/4.7) + 25.2 e^(-t/4.84) says so. Of two rails of one sign the slow one is left standing when the other is down.
+#[test]
+fn pairs_of_rails_fall_together() {
+    let text = "valvewright format 1
+rail lower -24V 5%, capacitor 220u, bleeder 22k
+rail lamp 50V 5%, capacitor 100u, bleeder 47k
+rail slow 90V 0%, capacitor 50u, bleeder 100k
+rail quick 100V 0%, capacitor 1u, bleeder 1k
+rail bare 10V 5%, capacitor 1u
+";
+    let reading = sound(text);
+    let spans = safety(reading.design.as_ref().unwrap(), 60.0).spans;
+    let seconds = |one: &str, other: &str| {
+        let between = |span: &&network::safety::Span| {
+            [one, other]
+                .iter()
+                .all(|name| span.between.iter().any(|side| side == name))
+        };
+        spans.iter().find(between).unwrap().seconds
+    };
+    let pair = seconds("lamp", "lower").unwrap();
+    near(
+        52.5 * (-pair / 4.7).exp() + 25.2 * (-pair / 4.84).exp(),
+        60.0,
+        1e-9,
+    );
+    near(seconds("slow", "quick").unwrap(), 5.0 * 1.5f64.ln(), 1e-6);
+    near(seconds("slow", "ground").unwrap(), 5.0 * 1.5f64.ln(), 1e-9);
+    near(seconds("lamp", "ground").unwrap(), 0.0, 1e-12);
+    assert_eq!(seconds("bare", "ground"), None);
+}
+
+/// 300 V on 47 uF want 5 s / (47 uF ln 5) = 66.1 kilohm, next below 62 kilohm; 40 V and -40 V on 100 uF are dead each, and
+/// together want 5 s / (100 uF ln(80/60)) = 173.8 kilohm each, next below 160 kilohm. A rail a hair above 60 V wants no more
+/// than a megohm, and nothing where a bleeder stands that is quick enough.
+#[test]
+fn bleeders_are_proposed_where_they_are_wanted() {
+    let wanted = |text: &str| {
+        let reading = sound(&format!("valvewright format 1\n{text}"));
+        let stores = safety(reading.design.as_ref().unwrap(), 60.0).stores;
+        stores
+            .iter()
+            .map(|rail| rail.wanted_ohms)
+            .collect::<Vec<_>>()
+    };
+    let value = |ohms: f64, found: Option<f64>| near(found.unwrap(), ohms, 1e-6);
+    value(62e3, wanted("rail upper 300V 0%, capacitor 47u\n")[0]);
+    let pair = wanted("rail upper 40V 0%, capacitor 100u\nrail lower -40V 0%, capacitor 100u\n");
+    value(160e3, pair[0]);
+    value(160e3, pair[1]);
+    value(1e6, wanted("rail upper 60.01V 0%, capacitor 47u\n")[0]);
+    for nothing in [
+        "rail upper 40V 0%, capacitor 100u\n",
+        "rail upper 60.01V 0%, capacitor 47u, bleeder 1k\n",
+        "rail upper 300V 0%, capacitor 47u, bleeder 62k\n",
+        "rail upper 40V 0%, capacitor 100u, bleeder 160k\nrail lower -40V 0%, capacitor 100u, bleeder 160k\n",
+        "rail upper 300V 0%\n",
+    ] {
+        assert!(wanted(nothing).iter().all(Option::is_none), "{nothing}");
+    }
+}
+
 /// A winding of 12.6 V rms that stands on 60 V swings its heaters between 42 and 78 V (the root of two times 12.6 V either
 /// way), so they are that far above cathodes on ground; from the winding to ground there are 81 V at the tops.
 #[test]

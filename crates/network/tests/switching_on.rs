@@ -447,6 +447,55 @@ bench\n    switches: x upper or ground through 10k\n")
     }
 }
 
+/// A string with a thermistor is named beside the resistors and not counted; where all have one, nothing is proposed. A rail
+/// that a winding stands on has its place in the order, though no unit is on it.
+#[test]
+fn thermistors_stand_beside_a_soft_start_and_feet_in_the_order() {
+    let machine = |first: &str| {
+        format!(
+            "valvewright format 1
+rail upper 36V 5%
+rail lower -24V 5%
+rail heat 12.6V 2%
+rail lift 30V 5%
+rail winding 12.6V 5% ac, on lift
+circuit inverter
+    inputs a, output y
+    y = not a
+    resistors 5%: R1 680k a to g1, R2 1M2 g1 to lower, R3 82k upper to y
+    tube V1 half 6922: plate y, grid g1, cathode ground
+units G 1 to 6, inverter, from V1
+    all: a x, y open
+string H1: from heat, {first}V1, back to ground
+string H2: from heat, RT2 thermistor 110 to 21 at 300mA 20%, V2, back to ground
+string H3: from winding, R3 21 5% 5W, V3, back to lift
+bench
+    switches: x upper or ground through 10k
+"
+        )
+    };
+    let soft = |first: &str, asked: &dyn Fn(&[usize], &[usize], usize)| {
+        judged(&machine(first), |verdict| {
+            let heat = &verdict.switch_on.soft_starts[0];
+            asked(&heat.strings, &heat.with_thermistors, heat.steps.len());
+            let Order::Found { rails, .. } = &verdict.switch_on.order else {
+                panic!("{:?}", verdict.switch_on.order);
+            };
+            assert!(rails.contains(&RailId(3)), "{rails:?}");
+        });
+    };
+    soft("R1 21 5% 5W, ", &|strings, held, steps| {
+        assert_eq!((strings, held), (&[0][..], &[1][..]));
+        assert!(0 < steps);
+    });
+    soft(
+        "RT1 thermistor 110 to 21 at 300mA 20%, ",
+        &|strings, held, steps| {
+            assert_eq!((strings, held, steps), (&[][..], &[0, 1][..], 0));
+        },
+    );
+}
+
 /// The same to the last bit for one thread and for four.
 #[test]
 fn switch_on_does_not_depend_on_the_number_of_threads() {

@@ -72,6 +72,7 @@ fn soft_start(verdict: &Verdict, soft: &SoftStart) -> Value {
     json!({
         "supply": sentence::supply(verdict, soft),
         "strings": soft.strings.iter().map(|string| name(*string)).collect::<Vec<_>>(),
+        "with_thermistors": soft.with_thermistors.iter().map(|string| name(*string)).collect::<Vec<_>>(),
         "running_amps": soft.running_amps,
         "cold_amps": soft.cold_amps,
         "resistors": soft.steps.iter().map(|step| json!({

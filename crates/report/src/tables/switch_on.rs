@@ -105,7 +105,7 @@ fn judged(case: &Case) -> Cell {
 fn soft_starts(verdict: &Verdict, switch_on: &SwitchOn) -> Table {
     let mut rows = Vec::new();
     for soft in &switch_on.soft_starts {
-        if soft.steps.is_empty() {
+        if soft.steps.is_empty() && !soft.strings.is_empty() {
             rows.push(vec![
                 phrase(supply(verdict, soft)),
                 number(soft.running_amps, 3),
@@ -133,7 +133,7 @@ fn soft_starts(verdict: &Verdict, switch_on: &SwitchOn) -> Table {
         }
     }
     Table {
-        caption: "Soft start, proposed: resistors before all strings of a supply, one after the other shorted".to_owned(),
+        caption: "Soft start, proposed: resistors before the strings of a supply that have no thermistor, one after the other shorted".to_owned(),
         columns: vec![
             words("supply"),
             numbers("running", "A"),
