@@ -103,6 +103,17 @@ Examples, after `valvewright demo`:
         #[command(flatten)]
         design: Design,
     },
+    /// What is left to spare in the worst case: parts anywhere in their tolerance, tubes new or old, rails at their ends.
+    #[command(after_help = "\
+Examples, after `valvewright demo`:
+  valvewright margins --in tidewatch             every unit, the worst first
+  valvewright margins minus.N1 --in tidewatch    one unit: each corner, and what each part does")]
+    Margins {
+        /// Unit, or circuit for all its units; every unit when left out.
+        name: Option<String>,
+        #[command(flatten)]
+        design: Design,
+    },
     /// How many gates a circuit drives and how many inputs it takes, with a rough delay.
     #[command(
         after_help = "Example, after `valvewright demo`:\n  valvewright loads nor3 --in tidewatch"

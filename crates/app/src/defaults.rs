@@ -4,7 +4,9 @@ use network::judge::Context;
 use network::parts::{Buying, ResistorSize, Spares};
 use network::scene::Assumptions;
 use network::solve::Settings;
+use network::variation::SpreadAssumptions;
 use network::verdict::Limits;
+use report::margins::SpreadSources;
 
 /// Tolerances and assumptions of every solution.
 pub const CONTEXT: Context = Context {
@@ -20,6 +22,26 @@ pub const LIMITS: Limits = Limits {
     residual_share: 0.01,
     thin_share: 0.05,
     touch_volts: 60.0,
+};
+
+/// How far parts may be off of which neither the design nor the library says anything; why is said in [`SPREAD_SOURCES`].
+pub const SPREAD: SpreadAssumptions = SpreadAssumptions {
+    tube_current: (0.78, 1.44),
+    aged: 0.5,
+    mu: (0.83, 1.17),
+    cut_off_volts: 0.1,
+    saturation_times: 3.0,
+};
+
+/// Where these come from, as it is shown. S5 is a document of the library; the design rule is that of 50 to 200 % of the book's
+/// current from end to end of life in the Final Progress Report on the Physical Realization of an Electronic Computing
+/// Instrument; three times the saturation current are 28 mV of an ideal junction at 300 K.
+pub const SPREAD_SOURCES: SpreadSources = SpreadSources {
+    tube_current: "7 to 13 mA of 9 mA, present-day limits of a 6SN7 (S5), taken for all types",
+    aged: "design rule of a computer, Institute for Advanced Study, January 1954",
+    mu: "16.5 of 20, limit of a 6SN7 (S5); the other side assumed alike, taken for all types",
+    cut_off: "common practice, no source: what a tenth of the heater volts moves it",
+    saturation: "chosen",
 };
 
 /// What is asked of the parts in the list of parts.

@@ -36,6 +36,8 @@ pub struct Moved {
     pub member: MemberIndex,
     /// Part of its circuit.
     pub part: usize,
+    /// How many members that are alike it stands for, each of which has its part there.
+    pub count: usize,
     /// What of it.
     pub quantity: Quantity,
     /// Its value in the worst case, in the unit of the quantity.
@@ -314,6 +316,7 @@ fn moved_with(factors: &[Factor], settings: &[f64], effects: &[f64]) -> Vec<Move
         .map(|((factor, &setting), &volts)| Moved {
             member: factor.member,
             part: factor.part,
+            count: factor.count(),
             quantity: factor.quantity,
             value: factor.value(setting),
             end: if setting < 0.0 {

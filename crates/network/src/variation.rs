@@ -113,7 +113,7 @@ pub struct Factor {
     pub ends: (f64, f64),
     elements: Vec<ElementIndex>,
     /// How many parts that are alike the elements stand for.
-    count: f64,
+    count: usize,
 }
 
 impl Quantity {
@@ -128,6 +128,12 @@ impl Quantity {
 }
 
 impl Factor {
+    /// How many parts that are alike move together in it.
+    #[must_use]
+    pub fn count(&self) -> usize {
+        self.count
+    }
+
     /// Its value at a setting from −1 to 1: in a straight line from the book value to either end, a saturation current in
     /// equal ratios.
     #[must_use]
@@ -173,7 +179,7 @@ impl Factor {
                 }
                 Quantity::Reverse => {
                     if let Some(TriodeLaw::Tail(law)) = sample.triode(element) {
-                        law.grid_floor -= value * self.count;
+                        law.grid_floor -= value * self.count as f64;
                     }
                 }
                 Quantity::Saturation => {
@@ -183,7 +189,7 @@ impl Factor {
                 }
                 Quantity::Leakage => {
                     if let Some(law) = sample.diode(element) {
-                        law.leakage_siemens += value * self.count;
+                        law.leakage_siemens += value * self.count as f64;
                     }
                 }
             }
@@ -276,7 +282,7 @@ pub fn factors(plan: &Plan, scene: &Scene, assumptions: &SpreadAssumptions) -> V
                         quantity,
                         ends,
                         elements: elements.clone(),
-                        count: member.count as f64,
+                        count: member.count,
                     });
                 }
             }

@@ -5,6 +5,7 @@ mod circuit;
 mod drives;
 mod ladder;
 mod load_line;
+mod margins;
 mod safety;
 mod sheet;
 mod supplies;
@@ -15,6 +16,7 @@ pub use safety::safety_page;
 pub use sheet::type_sheet_page;
 
 use crate::draw::Picture;
+use crate::margins::WorstCases;
 use crate::page::{Block, Figure, HALF_WIDTH, PHONE_WIDTH, PRINT_WIDTH, Page, Section};
 use crate::table::Table;
 use crate::tables::{self, CircuitLoads, worded};
@@ -38,13 +40,23 @@ impl Edition {
     }
 }
 
-/// The report on a design: verdict and findings, the chain's levels, who drives whom, what every circuit can carry
-/// (`loads`, left out where empty), every circuit, stored states, heaters and rails, what to buy (left out without `parts`).
+/// What the report shows besides the verdict.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Besides<'a> {
+    /// What every circuit can carry; left out where empty.
+    pub loads: &'a [CircuitLoads],
+    /// What is left to spare in the worst case.
+    pub worst: Option<WorstCases<'a>>,
+    /// What to buy.
+    pub parts: Option<&'a PartsList>,
+}
+
+/// The report on a design: verdict and findings, the chain's levels, who drives whom, what is left in the worst case, what
+/// every circuit can carry, every circuit, stored states, heaters and rails, what to buy.
 #[must_use]
 pub fn design_page(
     verdict: &Verdict,
-    loads: &[CircuitLoads],
-    parts: Option<&PartsList>,
+    besides: Besides,
     sources: &SourceMap,
     edition: &Edition,
     wording: Wording,
@@ -55,10 +67,15 @@ pub fn design_page(
         sections.push(drives::section(verdict, wording));
         sections.push(ladder::section(verdict, wording));
     }
-    if !loads.is_empty() {
+    if let Some(worst) = &besides.worst
+        && !verdict.connections.is_empty()
+    {
+        sections.push(margins::section(verdict, worst, wording));
+    }
+    if !besides.loads.is_empty() {
         sections.push(Section {
             heading: "Loads, inputs and rough delays".to_owned(),
-            blocks: vec![block_table(tables::loads(design, loads), wording)],
+            blocks: vec![block_table(tables::loads(design, besides.loads), wording)],
         });
     }
     for circuit in 0..design.circuits.len() {
@@ -71,7 +88,7 @@ pub fn design_page(
         sections.push(supplies::section(verdict, wording));
         sections.push(switch_on::section(verdict, wording));
     }
-    if let Some(list) = parts.filter(|list| !list.lines.is_empty()) {
+    if let Some(list) = besides.parts.filter(|list| !list.lines.is_empty()) {
         sections.push(to_buy(list, wording));
     }
     if !design.boards.is_empty() {

@@ -13,6 +13,7 @@ pub mod draw;
 pub mod drawing;
 pub mod fit;
 pub mod html;
+pub mod margins;
 pub mod page;
 pub mod pinout;
 pub mod planned;

@@ -4,12 +4,14 @@
 //! meaning) and `record` (its kind). Values are in coherent SI units, named by the field: `volts`, `amps`, `ohms`. What is
 //! not known is `null`. The project's own words (tube, plate) stand everywhere.
 
+mod margins;
 mod planned;
 mod results;
 mod sheet;
 mod solved;
 mod switch_on;
 
+pub use margins::margins;
 pub use planned::{group, swap};
 pub use results::{
     change, connections, explain, findings, heaters, loads, parts, rail_power, readings, safety,

@@ -1,10 +1,16 @@
 //! Sentences that terminal and page share, in the project's own words (tube, plate); the caller turns them over to the
 //! reader's. Names of units, nets and files are never changed.
 
+mod margins;
 mod parts;
 mod power;
 mod switch_on;
 
+pub(crate) use margins::{
+    NO_MARGIN, case, corner, driver, moved, part_name, percent, pin_name, standing_of, varied,
+    what_mends,
+};
+pub use margins::{about_margins, not_known};
 pub use parts::{about_parts, part_amount, part_kind, part_rating, part_units, part_value, times};
 pub use power::about_power;
 pub use switch_on::about_switch_on;

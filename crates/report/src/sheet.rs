@@ -4,6 +4,7 @@
 
 mod tables;
 
+pub(crate) use tables::credit;
 pub use tables::{data, fit_table, low_volts_table, parameters, pins, points, sources};
 
 use devices::pentode::PentodeVolts;

@@ -4,6 +4,7 @@
 mod connections;
 mod heaters;
 mod levels;
+mod margins;
 mod parts;
 mod planned;
 mod power;
@@ -17,6 +18,8 @@ pub use heaters::{heater_reach, heaters, strings};
 pub use levels::{
     duties, inputs_up, node_volts, output_levels, shows, states, thresholds, tube_currents,
 };
+pub(crate) use margins::sensitivities;
+pub use margins::{corners, margins, varied};
 pub use parts::parts;
 pub use planned::{feeders, proposed_heaters, proposed_resistors, proposed_strings};
 pub use power::{heat, rails, tubes};
@@ -79,7 +82,7 @@ fn number(value: impl Into<Option<f64>>, digits: usize) -> Cell {
 }
 
 /// `up` or `down`.
-fn up_or_down(up: bool) -> &'static str {
+pub(crate) fn up_or_down(up: bool) -> &'static str {
     if up { "up" } else { "down" }
 }
 

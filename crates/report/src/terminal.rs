@@ -2,6 +2,7 @@
 //! what it gives ends with a line end.
 
 mod findings;
+mod margins;
 mod paragraph;
 mod planned;
 mod results;
@@ -9,6 +10,7 @@ mod sheet;
 
 pub(crate) use findings::MOST_CONSEQUENCES;
 pub use findings::{findings, verdict};
+pub use margins::margins;
 pub use planned::{group, swap};
 pub use results::{
     change, circuit_levels, connections, explain, heaters, levels, loads, parts, rail_power,

@@ -3,7 +3,9 @@
 use network::judge::Context;
 use network::scene::Assumptions;
 use network::solve::Settings;
+use network::variation::SpreadAssumptions;
 use network::verdict::Limits;
+use report::margins::SpreadSources;
 use std::path::{Path, PathBuf};
 use text::source::Sources;
 
@@ -15,6 +17,23 @@ pub const LIMITS: Limits = Limits {
     residual_share: 0.01,
     thin_share: 0.05,
     touch_volts: 60.0,
+};
+
+/// A tube may have half or half as much again of its current; all else moves by little.
+pub const SPREAD: SpreadAssumptions = SpreadAssumptions {
+    tube_current: (0.75, 1.5),
+    aged: 0.5,
+    mu: (0.9, 1.1),
+    cut_off_volts: 0.1,
+    saturation_times: 2.0,
+};
+
+pub const SPREAD_SOURCES: SpreadSources = SpreadSources {
+    tube_current: "made up",
+    aged: "made up for age",
+    mu: "made up for mu",
+    cut_off: "made up for cut-off",
+    saturation: "made up for diodes",
 };
 
 /// A folder on disk.

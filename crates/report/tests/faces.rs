@@ -1,12 +1,14 @@
 //! A small machine through the whole engine, and what its terminal text, records and page say of it.
 
-use crate::designs::{CONTEXT, LIMITS};
+use crate::designs::{CONTEXT, LIMITS, SPREAD, SPREAD_SOURCES};
 use design::model::{CircuitId, Design, SocketId, UnitId};
 use design::read::{Reading, read};
 use devices::library::Library;
 use network::parts::{Buying, PartsList, ResistorSize, Spares};
 use network::verdict::{Verdict, check};
 use report::Edition;
+use report::html::Besides;
+use report::margins::{Whose, WorstCases};
 use report::tables::CircuitLoads;
 use report::terminal::{self, Terminal};
 use report::words::Wording;
@@ -85,6 +87,21 @@ fn edition() -> Edition {
 /// All faces of a verdict, one after the other: none may panic whatever the design.
 fn every_face(design: &Design, verdict: &Verdict, sources: &SourceMap) -> String {
     let circuit = CircuitId(0);
+    let margins = network::margins::check(verdict, &SPREAD, &CONTEXT);
+    let worst = WorstCases {
+        margins: &margins,
+        sources: &SPREAD_SOURCES,
+    };
+    let besides = Besides {
+        worst: Some(worst),
+        ..Besides::default()
+    };
+    let whose = [
+        Whose::All,
+        Whose::Circuit(circuit),
+        Whose::Unit(UnitId(0)),
+        Whose::Unit(UnitId(999)),
+    ];
     let mut out = vec![
         terminal::verdict(verdict, sources, &TERMINAL),
         terminal::levels(verdict, UnitId(0), &TERMINAL),
@@ -101,7 +118,7 @@ fn every_face(design: &Design, verdict: &Verdict, sources: &SourceMap) -> String
             &design::wiring::wiring_list(design, None),
             &TERMINAL,
         ),
-        report::html::design_page(verdict, &[], None, sources, &edition(), Wording::default()),
+        report::html::design_page(verdict, besides, sources, &edition(), Wording::default()),
         report::record::verdict(verdict, sources).to_string(),
         report::record::levels(verdict, UnitId(0)).to_string(),
         report::record::levels(verdict, UnitId(999)).to_string(),
@@ -113,6 +130,10 @@ fn every_face(design: &Design, verdict: &Verdict, sources: &SourceMap) -> String
         report::record::safety(design, 60.0).to_string(),
         terminal::readings(design, SocketId(999), &[], 1e7, &TERMINAL),
     ];
+    for whose in whose {
+        out.push(terminal::margins(verdict, &worst, whose, &TERMINAL));
+        out.push(report::record::margins(verdict, &worst, whose).to_string());
+    }
     if !design.circuits.is_empty() {
         let loads = CircuitLoads {
             circuit,
@@ -151,8 +172,13 @@ fn a_sound_pair_passes_and_says_what_was_not_checked() {
             last.contains("Curve of 6922 extrapolated below 90 V (lowest"),
             "{text}"
         );
-        let page =
-            report::html::design_page(verdict, &[], None, sources, &edition(), Wording::default());
+        let page = report::html::design_page(
+            verdict,
+            Besides::default(),
+            sources,
+            &edition(),
+            Wording::default(),
+        );
         assert!(page.contains("No findings.") && page.contains("circuit inverter"));
         every_face(design, verdict, sources);
     });
@@ -301,7 +327,8 @@ fn the_readers_words_reach_every_face_but_not_the_excerpts() {
             text.contains("Valve V1, 6922") && text.contains("anode current"),
             "{text}"
         );
-        let page = report::html::design_page(verdict, &[], None, sources, &edition(), VALVE);
+        let page =
+            report::html::design_page(verdict, Besides::default(), sources, &edition(), VALVE);
         assert!(
             page.contains("tube V1 half 6922: plate y"),
             "the excerpt stays as typed"
@@ -357,6 +384,14 @@ fn every_record_names_its_format_and_every_kind_is_documented() {
             report::record::parts(&parts_list(verdict)),
             report::record::switch_on(verdict, sources),
             report::record::safety(design, 60.0),
+            report::record::margins(
+                verdict,
+                &WorstCases {
+                    margins: &network::margins::check(verdict, &SPREAD, &CONTEXT),
+                    sources: &SPREAD_SOURCES,
+                },
+                Whose::All,
+            ),
             report::record::readings(design, socket, &pins, 1e7),
             report::record::wiring(design, None, &design::wiring::wiring_list(design, None)),
             report::record::loads(design, &[]),

@@ -5,6 +5,7 @@ mod designs;
 mod draw_layout;
 mod drawings;
 mod faces;
+mod margins;
 mod page_pictures;
 mod pdf;
 #[path = "../examples/pictures/samples.rs"]

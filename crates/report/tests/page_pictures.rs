@@ -6,7 +6,7 @@ use design::read::read;
 use devices::library::Library;
 use network::verdict::check;
 use report::draw::{Anchor, Area, Point, Text, point};
-use report::html::{Edition, design_page, type_sheet_page};
+use report::html::{Besides, Edition, design_page, type_sheet_page};
 use report::words::Wording;
 use roxmltree::{Document, Node};
 
@@ -23,8 +23,7 @@ fn demo_page() -> String {
     let verdict = check(reading.design.as_ref().unwrap(), &LIMITS, &CONTEXT);
     design_page(
         &verdict,
-        &[],
-        None,
+        Besides::default(),
         &reading.sources,
         &edition(),
         Wording::default(),
@@ -40,7 +39,7 @@ fn sheets() -> impl Iterator<Item = (String, String)> {
 }
 
 /// A picture as it stands in a page.
-struct Shown {
+pub struct Shown {
     id: String,
     sheet: Area,
     texts: Vec<(Text, Area)>,
@@ -115,7 +114,7 @@ impl Shown {
         self.texts.push((text, area));
     }
 
-    fn faults(&self) -> Vec<String> {
+    pub fn faults(&self) -> Vec<String> {
         let mut faults = Vec::new();
         for (idx, (text, area)) in self.texts.iter().enumerate() {
             if !self.sheet.holds(area) {
@@ -172,7 +171,7 @@ fn numbers(text: &str) -> Vec<f64> {
         .collect()
 }
 
-fn pictures(page: &str) -> Vec<Shown> {
+pub fn pictures(page: &str) -> Vec<Shown> {
     page.split("<svg ")
         .skip(1)
         .map(|rest| {

@@ -3,12 +3,14 @@
 use super::{edition, ending, judged, listing, read_design, remark, say, usable};
 use crate::Ending;
 use crate::cli::Speech;
-use crate::defaults::{BUYING, CONTEXT, LIMITS, METER_OHMS};
+use crate::defaults::{BUYING, CONTEXT, LIMITS, METER_OHMS, SPREAD, SPREAD_SOURCES};
 use crate::files::write;
 use design::model::{CircuitId, Design, SocketId, UnitId};
 use network::finding::Finding;
+use network::margins::Margins;
 use network::parts::PartsList;
 use network::verdict::Verdict;
+use report::margins::{Whose, WorstCases};
 use report::tables::CircuitLoads;
 use std::path::Path;
 use text::diagnostic::Severity;
@@ -80,6 +82,23 @@ fn circuit_names(design: &Design) -> impl Iterator<Item = &str> + Clone {
     design.circuits.iter().map(|circuit| circuit.name.as_str())
 }
 
+/// What a name means that a unit or a circuit may have.
+enum Named {
+    Unit(UnitId),
+    Circuit(CircuitId),
+}
+
+/// A unit by its name, or else a circuit.
+fn named(design: &Design, name: &str) -> Result<Named, String> {
+    if let Some(unit) = unit_names(design).position(|unit| unit.eq_ignore_ascii_case(name)) {
+        return Ok(Named::Unit(UnitId(unit)));
+    }
+    let both: Vec<&str> = circuit_names(design).chain(unit_names(design)).collect();
+    find("circuit or unit", name, both.iter().copied())
+        .map(|index| Named::Circuit(CircuitId(index)))
+        .map_err(|problem| units_of_block(design, name).unwrap_or(problem))
+}
+
 /// Levels of a unit where it stands, of a circuit alone, or of all circuits.
 pub fn levels(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending, String> {
     answer(path, speech, |design, _| {
@@ -104,21 +123,17 @@ pub fn levels(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending
             );
             return Ok(ending(&verdict));
         };
-        if let Some(unit) = unit_names(design).position(|unit| unit.eq_ignore_ascii_case(name)) {
-            let unit = UnitId(unit);
-            say(
-                speech,
-                |terminal| report::terminal::levels(&verdict, unit, terminal),
-                || report::record::levels(&verdict, unit),
-            );
-            return Ok(ending(&verdict));
-        }
-        let both = circuit_names(design)
-            .chain(unit_names(design))
-            .collect::<Vec<_>>();
-        let index = find("circuit or unit", name, both.iter().copied())
-            .map_err(|problem| units_of_block(design, name).unwrap_or(problem))?;
-        let circuit = CircuitId(index);
+        let circuit = match named(design, name)? {
+            Named::Circuit(circuit) => circuit,
+            Named::Unit(unit) => {
+                say(
+                    speech,
+                    |terminal| report::terminal::levels(&verdict, unit, terminal),
+                    || report::record::levels(&verdict, unit),
+                );
+                return Ok(ending(&verdict));
+            }
+        };
         let loads = circuit_loads(design, &verdict, circuit);
         say(
             speech,
@@ -169,6 +184,40 @@ pub fn drives(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending
         );
         Ok(ending(&verdict))
     })
+}
+
+/// Margins in the worst case.
+pub fn margins(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending, String> {
+    answer(path, speech, |design, _| {
+        let named = name.map(|name| named(design, name)).transpose()?;
+        let whose = named.map_or(Whose::All, |named| match named {
+            Named::Unit(unit) => Whose::Unit(unit),
+            Named::Circuit(circuit) => Whose::Circuit(circuit),
+        });
+        let verdict = judged(design);
+        let margins = margins_of(&verdict);
+        let worst = worst_cases(&margins);
+        say(
+            speech,
+            |terminal| report::terminal::margins(&verdict, &worst, whose, terminal),
+            || report::record::margins(&verdict, &worst, whose),
+        );
+        let short = whose.is_short(&verdict, &margins) || !margins.lost.is_empty();
+        Ok(if short { Ending::Fault } else { Ending::Well })
+    })
+}
+
+/// Margins in the worst case at the program's defaults.
+pub fn margins_of(verdict: &Verdict) -> Margins {
+    network::margins::check(verdict, &SPREAD, &CONTEXT)
+}
+
+/// The same with the sources of these defaults.
+pub fn worst_cases(margins: &Margins) -> WorstCases<'_> {
+    WorstCases {
+        margins,
+        sources: &SPREAD_SOURCES,
+    }
 }
 
 fn circuit_loads(design: &Design, verdict: &Verdict, circuit: CircuitId) -> CircuitLoads {

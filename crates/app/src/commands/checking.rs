@@ -1,5 +1,6 @@
 //! Demo, check and report.
 
+use super::asking::{all_loads, margins_of, parts_list, worst_cases};
 use super::{edition, ending, judged, read_design, remark, say, show_problems, usable};
 use crate::cli::Speech;
 use crate::files::{Folder, write};
@@ -7,6 +8,7 @@ use crate::{Ending, demo};
 use design::read::{Reading, read};
 use devices::library::Library;
 use network::verdict::Verdict;
+use report::html::Besides;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -137,10 +139,14 @@ fn write_page(
     file: &Path,
     speech: &Speech,
 ) -> Result<(), String> {
+    let margins = margins_of(verdict);
     let page = report::html::design_page(
         verdict,
-        &super::asking::all_loads(verdict),
-        Some(&super::asking::parts_list(verdict)),
+        Besides {
+            loads: &all_loads(verdict),
+            worst: Some(worst_cases(&margins)),
+            parts: Some(&parts_list(verdict)),
+        },
         &reading.sources,
         &edition(),
         speech.wording(),

@@ -60,6 +60,7 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
         }
         Command::Levels { name, design } => asking::levels(name.as_deref(), &design.path, speech),
         Command::Drives { name, design } => asking::drives(name.as_deref(), &design.path, speech),
+        Command::Margins { name, design } => asking::margins(name.as_deref(), &design.path, speech),
         Command::Loads { name, design } => asking::loads(name.as_deref(), &design.path, speech),
         Command::States { design } => asking::states(&design.path, speech),
         Command::Heaters { design } => asking::heaters(&design.path, speech),

@@ -1,6 +1,6 @@
 //! Sample pictures, a table and a page that exercise the layout; the curves are made up and are no tube's data.
 
-use report::chart::bars::{Bar, bars};
+use report::chart::bars::{Bar, Remainder, bars, remainders};
 use report::chart::levels::{LevelColumn, levels};
 use report::chart::{Along, Axis, Band, Callout, Chart, Marker, Reference, Series};
 use report::draw::{Fill, Ink, Pattern, Picture, Stroke, Weight};
@@ -11,13 +11,32 @@ use report::table::{Align, Cell, Column, Mark, Table};
 pub type Sample = (&'static str, fn(f64) -> Picture);
 
 /// All single pictures.
-pub const PICTURES: [Sample; 5] = [
+pub const PICTURES: [Sample; 6] = [
     ("plates", plate_curves),
     ("transfer", transfer),
     ("decades", decades),
     ("fit", fit_against_points),
     ("bars", dissipation),
+    ("remainders", left_to_spare),
 ];
+
+/// Margins that are enough, little, short, and more than there was at first.
+pub fn left_to_spare(width: f64) -> Picture {
+    let one = |name: &str, at_first: f64, left: f64| Remainder {
+        name: name.to_owned(),
+        at_first,
+        left,
+        little: 1.1,
+    };
+    let all = [
+        one("G1, down", 4.6, -2.82),
+        one("minus.N10 and 3 alike, up", 4.68, 0.4),
+        one("G7, up", 10.06, 6.4),
+        one("switch of take, down", -1.5, -3.25),
+        one("a driver with a name that takes two lines", 3.0, 3.2),
+    ];
+    remainders(&Axis::linear("to spare", "V"), &all, width)
+}
 
 /// A family of curves with a load line and two operating points.
 pub fn plate_curves(width: f64) -> Picture {

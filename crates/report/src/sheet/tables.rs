@@ -38,7 +38,7 @@ fn number(value: Option<f64>, digits: usize) -> Cell {
 }
 
 /// How far a value can be trusted, with its document's key: `second-hand, S10`.
-fn credit(mark: Mark, source: &str) -> String {
+pub(crate) fn credit(mark: Mark, source: &str) -> String {
     let word = match mark {
         Mark::Seen => "seen",
         Mark::SeenSecond => "second-hand",

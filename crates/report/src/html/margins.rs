@@ -1,0 +1,110 @@
+//! Margins in the worst case, and what takes most of the smallest.
+
+use super::{block_table, figure};
+use crate::chart::Axis;
+use crate::chart::bars::{Bar, Remainder, bars, remainders};
+use crate::margins::{Standing, Whose, WorstCases, by_driver, parts_moved};
+use crate::page::{Block, Section};
+use crate::words::Wording;
+use crate::{sentence, tables};
+use network::verdict::Verdict;
+
+/// Drivers and parts drawn at most, those that matter most; all are in the tables.
+const MOST_BARS: usize = 32;
+
+pub(super) fn section(verdict: &Verdict, worst: &WorstCases, wording: Wording) -> Section {
+    let margins = worst.margins;
+    let standings = by_driver(verdict, margins, Whose::All);
+    let paragraph = |text: &str| Block::Paragraph(wording.apply(text));
+    let mut blocks: Vec<Block> = sentence::not_known(verdict, margins)
+        .iter()
+        .map(|said| paragraph(said))
+        .collect();
+    if let Some(smallest) = standings.first() {
+        blocks.push(by_units(verdict, &standings, wording));
+        let [all, cases] = tables::margins(verdict, margins, Whose::All);
+        blocks.push(block_table(all, wording));
+        blocks.push(Block::Subheading(format!(
+            "The smallest: {} to {} when {}",
+            sentence::driver(verdict, smallest.connection),
+            sentence::pin_name(verdict, smallest.connection.load),
+            tables::up_or_down(smallest.up)
+        )));
+        blocks.push(paragraph(&sentence::what_mends(verdict, smallest)));
+        if !parts_moved(smallest.side()).is_empty() {
+            blocks.push(by_parts(verdict, smallest, wording));
+        }
+        let sensitivities = tables::sensitivities(verdict, margins, smallest);
+        blocks.push(block_table(sensitivities, wording));
+        blocks.push(block_table(cases, wording));
+    } else {
+        blocks.push(paragraph(sentence::NO_MARGIN));
+    }
+    blocks.push(block_table(tables::varied(verdict, worst), wording));
+    let said = sentence::about_margins(margins);
+    blocks.extend(said.iter().map(|said| paragraph(said)));
+    Section {
+        heading: "Margins".to_owned(),
+        blocks,
+    }
+}
+
+/// The smallest margin of every driver.
+fn by_units(verdict: &Verdict, standings: &[Standing], wording: Wording) -> Block {
+    let all: Vec<Remainder> = standings
+        .iter()
+        .take(MOST_BARS)
+        .map(|standing| {
+            let connection = standing.connection;
+            let driver = match connection.driver {
+                Some((member, _)) => verdict.plan.members[member].name.clone(),
+                None => format!("switch of {}", verdict.plan.nets[connection.net].name),
+            };
+            let alike = match standing.alike {
+                0 => String::new(),
+                alike => format!(" and {alike} alike"),
+            };
+            let side = standing.side();
+            Remainder {
+                name: format!("{driver}{alike}, {}", tables::up_or_down(standing.up)),
+                at_first: side.book_volts,
+                left: side.volts,
+                little: standing.thin_below(verdict),
+            }
+        })
+        .collect();
+    let unseen = match standings.len().saturating_sub(MOST_BARS) {
+        0 => String::new(),
+        more => format!(" {more} more are in the table."),
+    };
+    let caption = format!(
+        "Volts to spare, the smallest of every driver: the bar in the worst case (hatched: short), the ring by the book, the dotted stroke at {} of the swing.{unseen}",
+        sentence::percent(verdict.limits.thin_share)
+    );
+    let description = "A bar for every driver from zero to what is left to spare in the worst case, and a ring at what there is to spare by the book.";
+    figure(
+        wording.apply(&caption),
+        wording.apply(description),
+        |width| vec![remainders(&Axis::linear("to spare", "V"), &all, width)],
+    )
+}
+
+/// What every part takes from the smallest margin.
+fn by_parts(verdict: &Verdict, worst: &Standing, wording: Wording) -> Block {
+    let all: Vec<Bar> = parts_moved(worst.side())
+        .iter()
+        .take(MOST_BARS)
+        .map(|part| Bar {
+            name: sentence::moved(verdict, part),
+            value: part.volts(),
+            limit: None,
+        })
+        .collect();
+    let caption = "What every part takes from it where it stands, in volts.";
+    let description = "A bar for every part, the one that takes most first.";
+    figure(
+        wording.apply(caption),
+        wording.apply(description),
+        |width| vec![bars(&Axis::linear("taken", "V"), &all, width)],
+    )
+}

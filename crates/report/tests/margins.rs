@@ -1,0 +1,261 @@
+//! Margins in the worst case: what is named, in which order, what stands alike, and what the words say of it.
+
+use crate::designs::{CONTEXT, LIMITS, SPREAD, SPREAD_SOURCES};
+use crate::page_pictures::pictures;
+use design::model::{Design, Lot, UnitId};
+use design::read::read;
+use devices::library::Library;
+use devices::spread::TubeSpread;
+use devices::types::{Mark, Sourced};
+use network::margins::check;
+use network::verdict::Verdict;
+use report::Edition;
+use report::html::{Besides, design_page};
+use report::margins::{Whose, WorstCases};
+use report::terminal::{self, Terminal};
+use report::words::Wording;
+use serde_json::Value;
+use text::source::{SourceMap, Sources};
+
+const TERMINAL: Terminal = Terminal {
+    width: 110,
+    colour: false,
+    plain: false,
+    wording: Wording {
+        valve: false,
+        anode: false,
+    },
+};
+
+/// A gate drives one that drives two alike, with a plate resistor and a rail for a lamp that has nothing to do with it.
+fn chain(plate_resistor: &str) -> String {
+    format!(
+        "valvewright format 1
+machine Chain
+rail upper 24V 5%
+rail lower -24V 5%
+rail lamp 50V 5%
+circuit inverter
+    input a, output y
+    y = not a
+    resistors 5%: R1 1M a to g, R2 1M8 g to lower, R3 {plate_resistor} upper to y
+    tube V1 half 12AU7: plate y, grid g, cathode ground
+circuit shine
+    input a, output y
+    y = not a
+    resistors 5%: R1 1M a to g, R2 1M8 g to lower, R3 150k lamp to y
+    tube V1 half 12AU7: plate y, grid g, cathode ground
+unit G1 inverter: a take, y first
+unit G2 inverter: a first, y second
+unit G3 inverter: a second, y open
+unit G4 inverter: a second, y open
+unit S1 shine: a take, y open
+unit H1 inverter: a take, y fourth
+unit H2 inverter: a fourth, y fifth
+unit H3 inverter: a fifth, y open
+unit H4 inverter: a fifth, y open
+bench
+    switches: take upper or ground through 10k
+"
+    )
+}
+
+struct One(String);
+
+impl Sources for One {
+    fn read(&self, _: &str) -> Result<String, String> {
+        Ok(self.0.clone())
+    }
+}
+
+/// Checks a text, perhaps with lots of the builder's, and hands its margins to `look`.
+fn with(text: String, lots: Vec<Lot>, look: impl FnOnce(&Verdict, &WorstCases, &SourceMap)) {
+    let mut reading = read("machine.valve", &One(text), Library::shipped());
+    let design: &mut Design = reading.design.as_mut().unwrap();
+    design.lots = lots;
+    let design = reading.design.as_ref().unwrap();
+    let verdict = network::verdict::check(design, &LIMITS, &CONTEXT);
+    let margins = check(&verdict, &SPREAD, &CONTEXT);
+    let worst = WorstCases {
+        margins: &margins,
+        sources: &SPREAD_SOURCES,
+    };
+    look(&verdict, &worst, &reading.sources);
+}
+
+fn flowing(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+fn unit(verdict: &Verdict, name: &str) -> UnitId {
+    let mut units = verdict.plan.design.units.iter();
+    UnitId(units.position(|unit| unit.name == name).unwrap())
+}
+
+/// The rows of the first table of a terminal's text.
+fn first_rows(text: &str) -> Vec<&str> {
+    let rows = text
+        .lines()
+        .skip_while(|line| !line.starts_with('─'))
+        .skip(1);
+    rows.take_while(|line| !line.is_empty()).collect()
+}
+
+/// With 47 kΩ a tube of half its current no longer pulls its plate low enough; what brings that about is named in words.
+#[test]
+fn the_smallest_stands_first_and_its_worst_case_is_named() {
+    with(chain("47k"), Vec::new(), |verdict, worst, _| {
+        let text = terminal::margins(verdict, worst, Whose::All, &TERMINAL);
+        let rows = first_rows(&text);
+        assert!(
+            rows[0].starts_with("second") && rows[0].contains("short"),
+            "{text}"
+        );
+        let said = flowing(&text);
+        assert!(said.contains("G2.V1 at 50 % of its book current"), "{text}");
+        // 24 V and 5 % more, 24 V and 5 % less: a strong plate supply and a weak bias make a high down level.
+        assert!(said.contains("upper 25.2 V, lower −22.8 V"), "{text}");
+        assert!(said.contains("It is short by"), "{text}");
+        assert!(Whose::All.is_short(verdict, worst.margins));
+    });
+}
+
+/// G2 and H2 have the same circuit, the same loads and the same before them; G2's own two loads are alike as well.
+#[test]
+fn what_stands_alike_is_one_line() {
+    with(chain("47k"), Vec::new(), |verdict, worst, _| {
+        let text = terminal::margins(verdict, worst, Whose::All, &TERMINAL);
+        let lines = first_rows(&text);
+        let rows: Vec<_> = lines.iter().filter(|row| row.contains("G2.y")).collect();
+        assert_eq!(rows.len(), 1, "{text}");
+        assert!(!lines.iter().any(|row| row.contains("H2.y")), "{text}");
+        assert!(text.contains("G3.a, and 1 alike"), "{text}");
+        let own = Whose::Unit(unit(verdict, "G2"));
+        let text = terminal::margins(verdict, worst, own, &TERMINAL);
+        // Down and up to the loads, and down and up of what drives it.
+        let lines = first_rows(&text);
+        let net = |name: &str| lines.iter().filter(|row| row.starts_with(name)).count();
+        assert_eq!((net("second"), net("first")), (2, 2), "{text}");
+    });
+}
+
+/// The rail of the lamp moves nothing of a gate on other rails: it has corners, and stands in no worst case of these.
+#[test]
+fn a_rail_that_does_nothing_is_not_named() {
+    with(chain("47k"), Vec::new(), |verdict, worst, _| {
+        let text = terminal::margins(verdict, worst, Whose::Unit(unit(verdict, "G2")), &TERMINAL);
+        assert!(text.contains("lamp 47.5 V"), "among the corners: {text}");
+        let cases = text.split("How each comes about").nth(1).unwrap();
+        let cases = cases.split("To spare at every corner").next().unwrap();
+        assert!(!cases.contains("lamp"), "{cases}");
+    });
+}
+
+/// What a part takes and what is left without that add up to the margin, in the table as in the record.
+#[test]
+fn what_is_left_is_the_margin_and_what_the_part_takes() {
+    with(chain("47k"), Vec::new(), |verdict, worst, _| {
+        let record = report::record::margins(verdict, worst, Whose::All);
+        let first = &record["margins"][0];
+        let least = first["spare_volts"].as_f64().unwrap();
+        assert!(least < 0.0);
+        let side = &first[first["when"].as_str().unwrap()];
+        assert_eq!(side["worst_volts"].as_f64(), Some(least));
+        let corners = side["by_corner_volts"].as_array().unwrap();
+        let volts = corners.iter().map(|volts| volts.as_f64().unwrap());
+        assert_eq!(volts.reduce(f64::min), Some(least));
+        let text = terminal::margins(verdict, worst, Whose::All, &TERMINAL);
+        let table = text.split("What each part does").nth(1).unwrap();
+        let mut seen = 0;
+        for row in first_rows(table) {
+            let numbers: Vec<f64> = row
+                .replace('−', "-")
+                .split("  ")
+                .filter_map(|cell| cell.trim().parse().ok())
+                .collect();
+            if let [.., takes, left] = numbers[..] {
+                // Both stand with two decimals.
+                assert!((least + takes - left).abs() < 0.011, "{row}");
+                seen += 1;
+            }
+        }
+        assert!(5 < seen, "{text}");
+    });
+}
+
+/// 150 kΩ in the plate leaves enough for a tube of half its current: then nothing need be chosen.
+#[test]
+fn a_gate_that_stands_it_wants_no_trimmer() {
+    with(chain("150k"), Vec::new(), |verdict, worst, _| {
+        let text = flowing(&terminal::margins(verdict, worst, Whose::All, &TERMINAL));
+        assert!(!text.contains("short"), "{text}");
+        assert!(text.contains("no trimmer and no chosen part"), "{text}");
+        assert!(!Whose::All.is_short(verdict, worst.margins));
+    });
+}
+
+/// Every quantity stands with its band and where that comes from: the text, the builder's lot, or what is assumed.
+#[test]
+fn what_was_varied_stands_with_its_source() {
+    let sourced = |value| Sourced {
+        value,
+        mark: Mark::Measured,
+        source: "my bench".to_owned(),
+    };
+    let lot = |span| Lot {
+        device: "12AU7".to_owned(),
+        spread: TubeSpread {
+            current: Some(sourced((0.9, 1.1))),
+            ..TubeSpread::default()
+        },
+        span,
+    };
+    with(chain("47k"), Vec::new(), |verdict, worst, _| {
+        let record = report::record::margins(verdict, worst, Whose::All);
+        let find = |what: &str| -> Value {
+            let mut all = record["varied"].as_array().unwrap().iter();
+            all.find(|one| one["what"] == what).unwrap().clone()
+        };
+        // As typed: 5 %.
+        assert_eq!(find("ohms")["between"], "95 to 105 %");
+        assert_eq!(find("ohms")["of"][0], "resistors of 5 %");
+        // As assumed in these tests: from half to half as much again.
+        assert_eq!(find("plate current")["between"], "50 to 150 %");
+        assert_eq!(find("mu")["between"], "90 to 110 %");
+        assert_eq!(find("mu")["source"], "made up for mu");
+        let span = verdict.plan.design.circuits[0].span;
+        with(chain("47k"), vec![lot(span)], |verdict, worst, _| {
+            let record = report::record::margins(verdict, worst, Whose::All).to_string();
+            assert!(record.contains("50 to 110 %"), "{record}");
+            assert!(
+                record.contains("new 90 to 110 %: measured, my bench"),
+                "{record}"
+            );
+        });
+    });
+}
+
+/// The page has the section with two pictures, each for print and for a phone, in which nothing overlaps.
+#[test]
+fn the_page_draws_margins_and_what_takes_them() {
+    with(chain("47k"), Vec::new(), |verdict, worst, sources| {
+        let besides = Besides {
+            worst: Some(*worst),
+            ..Besides::default()
+        };
+        let page = design_page(
+            verdict,
+            besides,
+            sources,
+            &Edition::default(),
+            Wording::default(),
+        );
+        let section = page.split("</span> Margins</h2>").nth(1).unwrap();
+        let section = section.split("</section>").next().unwrap();
+        let drawn = pictures(section);
+        assert_eq!(drawn.len(), 4);
+        for picture in drawn {
+            assert_eq!(picture.faults(), Vec::<String>::new());
+        }
+    });
+}
