@@ -19,6 +19,7 @@ use std::collections::BTreeMap;
 use thresholds::{CornerThresholds, worst_thresholds};
 
 pub mod alone;
+pub mod choosing;
 mod corners;
 pub mod findings;
 mod levels;

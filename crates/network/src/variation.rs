@@ -92,7 +92,7 @@ impl Varied<'_> {
                     quantity,
                     ends: (value, value),
                     elements: placed.elements[part].clone(),
-                    count: placed.count as f64,
+                    count: placed.count,
                 });
                 factor.into_iter().collect()
             }

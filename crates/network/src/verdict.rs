@@ -173,19 +173,6 @@ fn solved<'a>(
     }
 }
 
-/// Everything about the levels of a small machine made up round one circuit.
-pub(crate) fn alone<'a>(
-    verdict: &Verdict<'a>,
-    circuit: CircuitId,
-    fan_out: FanOut,
-    context: &Context,
-) -> Verdict<'a> {
-    let plan = Plan::alone(verdict.plan.design, circuit, fan_out);
-    let (alone, circuits) = (verdict.alone.clone(), verdict.circuits.clone());
-    let mut budget = Budget::new(MOST_EVALUATED);
-    solved(plan, alone, circuits, &verdict.limits, &mut budget, context)
-}
-
 /// Circuits that stand nowhere in the machine.
 fn unplaced(design: &Design) -> impl Iterator<Item = CircuitId> + '_ {
     (0..design.circuits.len())

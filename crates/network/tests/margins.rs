@@ -6,7 +6,7 @@ use design::model::{CircuitId, Design};
 use network::ensemble::{Ensemble, Sample};
 use network::equations::Network;
 use network::judge::Level;
-use network::margins::alone::{AloneMargins, AloneRow, alone_margins};
+use network::margins::alone::{AloneMargins, AloneRow, Ground, alone_margins};
 use network::margins::{ConnectionMargin, Margins, check};
 use network::plan::{MemberIndex, Plan};
 use network::scene::build;
@@ -444,7 +444,14 @@ fn alone(upper: &str, lower: &str, ohms: [&str; 3], tube: &str) -> AloneMargins 
         .design
         .unwrap();
     let verdict = network::verdict::check(&design, &LIMITS, &CONTEXT);
-    alone_margins(&verdict, CircuitId(0), 8, &AS_SOLVED, &CONTEXT).unwrap()
+    alone_margins(
+        &Ground::of_verdict(&verdict),
+        CircuitId(0),
+        1..=8,
+        &AS_SOLVED,
+        &CONTEXT,
+    )
+    .unwrap()
 }
 
 /// The rows that the independent solver left open, settled here: worst levels and thresholds over all corners of the gate's five
@@ -542,4 +549,89 @@ fn open_rows_of_both_schemes_are_settled_by_enumeration() {
             );
         }
     }
+}
+
+#[test]
+fn try_more() {
+    let text =
+        std::fs::read_to_string("/work/main/crates/app/demo/tidewatch/machine.valve").unwrap();
+    let _ = text;
+    let design = sound(&chain("36V", "-24V", ["680k", "1M2", "82k"], &law("6922")))
+        .design
+        .unwrap();
+    let start = std::time::Instant::now();
+    let (verdict, margins) = judged(&design, &AS_SOLVED);
+    println!("judged {:?}", start.elapsed());
+    let start = std::time::Instant::now();
+    let moved = network::margins::marginal::moved_rails(&verdict, &CONTEXT);
+    println!("moved {:?}", start.elapsed());
+    for m in &moved {
+        println!(
+            "{:?} larger {} stands {:.2} fails {:?} first {:?}",
+            m.rail, m.larger, m.stands, m.fails, m.first
+        );
+    }
+    let start = std::time::Instant::now();
+    let s =
+        network::margins::marginal::suspects(&verdict, design::model::RailId(0), 30.0, &CONTEXT);
+    println!("suspects {:?}", start.elapsed());
+    for s in &s {
+        println!(
+            "{} {:.3} net {} up {}",
+            verdict.plan.members[s.member].name, s.share, s.net, s.up
+        );
+    }
+    let start = std::time::Instant::now();
+    let y =
+        network::margins::yields::Yields::new(&verdict, &margins, &AS_SOLVED, &CONTEXT).unwrap();
+    println!(
+        "yields {:?} classes {} left out {:?}",
+        start.elapsed(),
+        y.units().count(),
+        y.left_out
+    );
+    let d = network::margins::yields::Drawing {
+        seed: 1,
+        hollow: 0.0,
+    };
+    let start = std::time::Instant::now();
+    let mut t: Vec<u32> = vec![0; y.units().count()];
+    for s in 0..16 {
+        for (t, p) in t.iter_mut().zip(y.draw(&d, s, 0, 64)) {
+            *t += p;
+        }
+    }
+    println!("drawn {:?} {:?}", start.elapsed(), t);
+    let series: Vec<f64> = [390e3, 470e3, 560e3, 680e3, 820e3, 1e6].into();
+    let wanted = network::margins::choosing::Wanted {
+        circuit: CircuitId(0),
+        free: vec![
+            network::margins::choosing::Free {
+                part: 1,
+                ohms: series.clone(),
+            },
+            network::margins::choosing::Free {
+                part: 2,
+                ohms: [820e3, 1e6, 1.2e6, 1.5e6, 1.8e6, 2.2e6].into(),
+            },
+            network::margins::choosing::Free {
+                part: 3,
+                ohms: [47e3, 56e3, 68e3, 82e3, 100e3, 120e3].into(),
+            },
+        ],
+        loads: 3,
+        tubes: Vec::new(),
+        most_amps: Default::default(),
+        most_watts: None,
+        longest_delay: None,
+    };
+    let start = std::time::Instant::now();
+    let c = network::margins::choosing::choose(
+        &design,
+        &wanted,
+        &AS_SOLVED,
+        &CONTEXT,
+        &mut |n| n < 40,
+    );
+    println!("choose {:?} {:#?}", start.elapsed(), c);
 }

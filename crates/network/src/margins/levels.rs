@@ -91,6 +91,16 @@ pub(super) fn worst_levels(
     results: &[&MemberResult],
     corners: &[RailCorner],
 ) -> (Vec<CornerLevels>, u64) {
+    worst_levels_from(search, results, corners, &mut Starts::new())
+}
+
+/// The same beginning at settings that were the worst before, which are replaced by those found.
+pub(super) fn worst_levels_from(
+    search: &Search,
+    results: &[&MemberResult],
+    corners: &[RailCorner],
+    starts: &mut Starts,
+) -> (Vec<CornerLevels>, u64) {
     let plan = search.plan;
     let rows = all_rows(search, results);
     let mut all: Vec<CornerLevels> = corners
@@ -105,15 +115,17 @@ pub(super) fn worst_levels(
             }
         })
         .collect();
-    let mut starts = Starts::new();
     // With the rails at their book values first: the other corners begin their search at what is found there.
-    let mut evaluated = stand_still(search, &rows, &corners[..1], &mut all[..1], &mut starts);
-    evaluated += stand_still(search, &rows, corners, &mut all, &mut starts);
+    let mut evaluated = 0;
+    if starts.is_empty() {
+        evaluated += stand_still(search, &rows, &corners[..1], &mut all[..1], starts);
+    }
+    evaluated += stand_still(search, &rows, corners, &mut all, starts);
     (all, evaluated)
 }
 
 /// Settings that were the worst so far, by corner and source: of every row and output in turn.
-type Starts = BTreeMap<(usize, Source), Vec<Vec<f64>>>;
+pub(super) type Starts = BTreeMap<(usize, Source), Vec<Vec<f64>>>;
 
 /// Goes round until the levels of all corners stand still; returns the elements evaluated.
 fn stand_still(
@@ -199,7 +211,7 @@ fn moved_levels(corner: &mut CornerLevels, before: &Levels) -> f64 {
 }
 
 /// Book levels, with those of switches at the corner's rails.
-fn first_levels(plan: &Plan, book: &Levels, corner: &RailCorner) -> Levels {
+pub(super) fn first_levels(plan: &Plan, book: &Levels, corner: &RailCorner) -> Levels {
     let mut levels = book.clone();
     for (&net, switch) in &plan.switches {
         if plan.drivers[net].is_empty() {
