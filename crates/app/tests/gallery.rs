@@ -8,6 +8,7 @@
 use crate::designs::{CONTEXT, Folder, LIMITS};
 use design::read::read;
 use devices::library::Library;
+use network::finding::Finding;
 use network::verdict::check;
 use std::path::{Path, PathBuf};
 
@@ -30,11 +31,20 @@ fn said(file: &Path) -> (Vec<String>, Vec<String>) {
     if let Some(design) = &reading.design {
         for finding in check(design, &LIMITS, &CONTEXT).findings {
             causes.push(format!("{} at {}", finding.name, finding.subject));
+            for said in std::iter::once(&finding).chain(&finding.consequences) {
+                assert!(begins_well(said), "{}", said.cause);
+            }
             let consequences = finding.consequences.iter();
             below.extend(consequences.map(|below| format!("{} at {}", below.name, below.subject)));
         }
     }
     (causes, below)
+}
+
+/// A cause begins with a capital, or with a name as the text has it.
+fn begins_well(finding: &Finding) -> bool {
+    let named = !finding.subject.contains(' ') && finding.cause.starts_with(&finding.subject);
+    named || !finding.cause.starts_with(char::is_lowercase)
 }
 
 fn marked(text: &str, mark: &str) -> Vec<String> {

@@ -113,6 +113,41 @@ fn proposed_strings_pasted_into_the_design_pass() {
     assert_eq!(again.out, answer.out);
 }
 
+/// Strings on a winding that stands on a rail go back to that rail; on a rail whose limit they exceed they are refused with
+/// both numbers: two strings of 300 mA are more than half an ampere.
+#[test]
+fn strings_are_proposed_for_windings_and_within_limits() {
+    let tubes = ["6922"; 4];
+    let with = |heat: &str, rest: &str| saved(&machine(heat, &tubes, "", rest));
+    let foot = "30V 5%\nrail winding 12.6V 5% ac, on heat";
+    let folder = with(foot, "");
+    let asked = ["group", "--in", "rig.valve", "--from", "winding"];
+    let answer = run(folder.path(), &asked);
+    let strings = answer.out.split("\n\n").next().unwrap();
+    assert!(
+        strings.contains("string H1: from winding, V1, V2, back to heat"),
+        "{strings}"
+    );
+    let pasted = run(
+        with(foot, &format!("{strings}\n")).path(),
+        &["check", "rig.valve"],
+    );
+    assert_eq!(pasted.code, 0, "{}{}", pasted.out, pasted.talk);
+    let folder = with("12.6V 5%, limit 500mA", "");
+    let answer = run(
+        folder.path(),
+        &["group", "--in", "rig.valve", "--from", "heat"],
+    );
+    assert_eq!(answer.code, 2, "{}", answer.out);
+    assert!(
+        answer
+            .talk
+            .contains("600 mA warm from heat, and its limit is 500 mA"),
+        "{}",
+        answer.talk
+    );
+}
+
 /// Nine 12.6 V heaters across 115 V stand at 12.78 V (worked out: 115 over 9); a 5 V supply heats no 6.3 V heater.
 #[test]
 fn a_lot_is_grouped_without_a_design() {

@@ -27,6 +27,13 @@ pub const CATALOGUE: &[Entry] = &[
                so many levels. Make the nesting flatter.",
     },
     Entry {
+        name: "drift-odd",
+        summary: "The drift of a resistor makes no sense.",
+        text: "Old carbon composition rises with age, by tens of per cent in sixty years; a drift is that share of \
+               the marked value, upward and without a sign. One that has doubled is worn out and is replaced. \
+               Measure a few, or leave the drift out for film and wire.",
+    },
+    Entry {
         name: "drives-nothing",
         summary: "An output goes to a net that nothing listens to.",
         text: "The unit is powered and works for nothing, or the net that should carry its output is called \
@@ -107,8 +114,8 @@ pub const CATALOGUE: &[Entry] = &[
         summary: "A part of a heater string cannot be as written.",
         text: "A thermistor has less resistance hot than cold, a ballast tube holds its current from lower volts to \
                higher ones, and both, like a length of wire or copper, stand alone in their place of the string: \
-               only heaters and resistors stand beside one another. Look at the order of the values, or put a comma \
-               before what comes next.",
+               only heaters and resistors stand beside one another. Dropping resistors are wire-wound and have no drift. \
+               Look at the order of the values, or put a comma before what comes next.",
     },
     Entry {
         name: "heater-unknown",
@@ -136,6 +143,20 @@ pub const CATALOGUE: &[Entry] = &[
         text: "A point inside a circuit touches one part only, or a signal of a block goes to no unit. It is \
                nearly always a misspelt name, and the part on it does nothing. The message gives the nearest \
                name; connect it or leave it out.",
+    },
+    Entry {
+        name: "lot-empty",
+        summary: "A lot of tubes says nothing of them.",
+        text: "A lot says after a colon how far your own tubes of a type are from the book: their current, \
+               amplification factor, halves, cut-off, age. What it does not say stays as the type has it. Add \
+               what you measured, or take the line out.",
+    },
+    Entry {
+        name: "lot-unused",
+        summary: "A lot is of a type that no tube is of.",
+        text: "What a lot says counts for the tubes of just its type, and the design has none. Usually another \
+               of several like types is meant, such as 6DJ8 for 6922. Correct the name; leave it if you only try \
+               such tubes in a socket.",
     },
     Entry {
         name: "mark-letter",

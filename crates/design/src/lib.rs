@@ -15,6 +15,7 @@ mod include;
 mod interface;
 mod kinds;
 pub mod logic;
+mod lots;
 mod marks;
 pub mod model;
 mod parts;

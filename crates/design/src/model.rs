@@ -307,7 +307,7 @@ pub struct TubePart {
     pub screen: Option<usize>,
     /// Suppressor; `None` when tied to the cathode inside the tube.
     pub suppressor: Option<usize>,
-    /// Cathode; for a directly heated filament its negative end (the law sees the mean, half the filament volts higher).
+    /// Cathode; for a directly heated filament its negative end.
     pub cathode: usize,
 }
 

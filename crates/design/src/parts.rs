@@ -1,7 +1,8 @@
 //! Parts with two ends, several in a line: `resistors 5%: R1 680k join to g1, R2 1M2 g1 to lower`.
 //!
 //! A phrase is the mark, the values, the two nets with `to` between them, and what else the kind of part needs. Values
-//! in the head of the line hold for every part that states none of its own.
+//! in the head of the line hold for every part that states none of its own. Resistors may say how far they have risen with
+//! age: `resistors 10% drift 20%: R1 680k join to g1`.
 
 use crate::circuit::Builder;
 use crate::model::{Part, PartKind};
@@ -47,8 +48,8 @@ impl Reader<'_, '_, '_> {
         let mut defaults = Values::default();
         let mut understood = true;
         let keyword = head.next();
-        while let Some(word) = head.next() {
-            understood &= defaults.add(self.kind, word, self.problems);
+        while head.peek().is_some() {
+            understood &= defaults.add(self.kind, &mut head, self.problems);
         }
         for phrase in body {
             understood &= self
@@ -101,10 +102,9 @@ impl Reader<'_, '_, '_> {
         };
         let mut sound = sound_mark;
         values.main_is_own = false;
-        for _ in 1..to {
-            sound &= words
-                .next()
-                .is_some_and(|word| values.add(self.kind, word, self.problems));
+        let from_the_nets_on = words.rest().len() - (to - 1);
+        while from_the_nets_on < words.rest().len() {
+            sound &= values.add(self.kind, &mut words, self.problems);
         }
         let ends = self.builder.want_ends(&mut words, self.problems)?;
         let (kind, value_span) = self.make(mark, &values, ends, &mut words, sound)?;

@@ -9,6 +9,7 @@ use crate::flatten::{self, Opened};
 use crate::include::{self, Files, keyword, no_colon, no_lines_below};
 use crate::interface::Signals;
 use crate::kinds::Kinds;
+use crate::lots::Lots;
 use crate::model::Design;
 use crate::places;
 use crate::placing::{self, MOST_UNITS, Placing};
@@ -61,6 +62,7 @@ const STATEMENTS: &[&str] = &[
     "board",
     "bench",
     "jig",
+    "lot",
 ];
 
 /// Reads the design whose first file is `start` (such as `machine.valve`), and every file it includes.
@@ -156,6 +158,7 @@ struct Headings<'s> {
     boards: Vec<&'s Statement>,
     benches: Vec<&'s Statement>,
     jigs: Vec<&'s Statement>,
+    lots: Vec<&'s Statement>,
 }
 
 struct Reader<'s> {
@@ -186,6 +189,7 @@ impl<'s> Reader<'s> {
                 Some("board") => &mut self.headings.boards,
                 Some("bench") => &mut self.headings.benches,
                 Some("jig") => &mut self.headings.jigs,
+                Some("lot") => &mut self.headings.lots,
                 _ => {
                     wrong_statement(statement, "", STATEMENTS, &mut self.problems);
                     continue;
@@ -371,7 +375,13 @@ impl<'s> Reader<'s> {
             .iter()
             .for_each(|statement| jigs.add(statement, kinds, rails, problems));
         jigs.extend_to_variants(kinds);
+        let mut lots = Lots::default();
+        self.headings
+            .lots
+            .iter()
+            .for_each(|statement| lots.add(statement, kinds, problems));
         if !problems.file_missing {
+            lots.check_used(kinds, &opened.sockets.list, problems);
             boards.check(&bench, problems);
             drive::check(&opened, kinds, &boards, &bench, problems);
             rails.check_alternating(kinds, &opened.units, &strings.list, problems);
@@ -397,7 +407,7 @@ impl<'s> Reader<'s> {
             boards,
             bench,
             jigs: jigs.list,
-            lots: Vec::new(),
+            lots: lots.list,
         })
     }
 }

@@ -326,9 +326,13 @@ fn resistor(mark: &Word, words: &mut Words, problems: &mut Problems) -> Option<B
     values::check_letters(mark, Kind::Resistor.facts().letters, "resistor", problems);
     let mut values = Values::default();
     let mut sound = true;
-    while let Some(word) = words.peek().filter(|word| word.text != "beside") {
-        words.next();
-        sound &= values.add(Kind::Resistor, word, problems);
+    while words.peek().is_some_and(|word| word.text != "beside") {
+        sound &= values.add(Kind::Resistor, words, problems);
+    }
+    if values.drift.is_some() {
+        let message = format!("`{}` of a heater string is given a drift", mark.text);
+        let remedy = "Leave it out: dropping resistors are wire-wound and do not rise as carbon composition does.";
+        problems.fault("string-part-odd", mark.span, message, remedy);
     }
     if !sound {
         return None;

@@ -1,7 +1,7 @@
 //! The kinds of part with two ends, and the values that are written with them: `680k 5% 0.5W`.
 
 use crate::problems::Problems;
-use crate::words;
+use crate::words::{self, PERCENT, Words};
 use text::quantity::{self, Unit};
 use text::tree::Word;
 
@@ -147,9 +147,22 @@ impl Facts {
 }
 
 impl<'a> Values<'a> {
-    /// Takes a word as one of the values; false, with a fault, when it is none of this kind of part.
-    pub(crate) fn add(&mut self, kind: Kind, word: &'a Word, problems: &mut Problems) -> bool {
+    /// Takes the next word as one of the values, or two as the drift; false, with a fault, when it is none of this kind of
+    /// part.
+    pub(crate) fn add(
+        &mut self,
+        kind: Kind,
+        words: &mut Words<'a>,
+        problems: &mut Problems,
+    ) -> bool {
         let facts = kind.facts();
+        let Some(word) = words.next() else {
+            return false;
+        };
+        if kind == Kind::Resistor && word.text == "drift" {
+            self.drift = drift(word, words, problems);
+            return self.drift.is_some();
+        }
         if kind.has_type() {
             self.type_name = Some(word);
             return true;
@@ -245,6 +258,32 @@ impl<'a> Values<'a> {
             None => Some(0.0),
         }
     }
+}
+
+/// Largest drift that is taken, as a share of the marked value; chosen, because one that has doubled is replaced and not
+/// designed for.
+const LARGEST_DRIFT: f64 = 1.0;
+
+/// `drift 20%`: how far a resistor may have risen with age. What is no percentage is left for what comes next.
+fn drift(keyword: &Word, words: &mut Words, problems: &mut Problems) -> Option<f64> {
+    let percentage = words.peek().filter(|word| {
+        quantity::parse(&word.text).is_ok_and(|quantity| quantity.unit == Unit::Percent)
+    });
+    let Some(word) = percentage else {
+        let message = "after `drift` a percentage is missing";
+        let remedy = "It is written like `drift 20%`.";
+        problems.fault("word-missing", keyword.span, message, remedy);
+        return None;
+    };
+    words.next();
+    let share = words::value(word, &PERCENT, problems)?;
+    if !(0.0..=LARGEST_DRIFT).contains(&share) {
+        let message = format!("a drift of `{}` is not between 0 and 100 %", word.text);
+        let remedy = "Write how far it may have risen above its marking, like `drift 20%`; replace a resistor that has doubled.";
+        problems.fault("drift-odd", word.span, message, remedy);
+        return None;
+    }
+    Some(share)
 }
 
 fn positive(value: f64, word: &Word, what: &str, problems: &mut Problems) -> Option<f64> {

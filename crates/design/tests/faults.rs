@@ -61,6 +61,57 @@ fn parts_of_heater_strings_and_windings() {
 }
 
 #[test]
+fn lots_of_tubes() {
+    let lot = |line: &str| {
+        check(&format!(
+            "unit G1 nor2 in V1A: a x, b x, y open\nbench\n    switches: x upper or ground\n{line}"
+        ));
+    };
+    lot("lot 6922: current 85% to 112%, mu 95% to 104%, halves 10%, cut-off 0.1V, aged to 60%");
+    lot("lot E88CC [my tester]: current 85% to 112%");
+    lot("lot 6292: current 85% to 112%  #! unknown-type: 6292");
+    lot("lot  #! word-missing: lot");
+    lot("lot 6922  #! lot-empty: 6922");
+    lot("lot 6922:  #! lot-empty: 6922");
+    lot("lot 6922 current 85% to 112%  #! colon-missing: current");
+    lot("lot 6922 6C4: current 85% to 112%  #! words-left-over: 6C4");
+    lot("lot 6922: halves 10%\nlot E88CC: aged to 60%  #! said-twice: E88CC");
+    lot("lot 6922: halves 10%\n    aged to 60%  #! misplaced-statement: aged to 60%");
+    lot("lot 6DJ8: halves 10%  #! lot-unused: 6DJ8");
+    lot("lot 6922: current 112% to 85%  #! spread-odd: 112% to 85%");
+    lot("lot 6922: current 0% to 112%  #! spread-odd: 0%");
+    lot("lot 6922: mu 101% to 112%  #! spread-odd: 101%");
+    lot("lot 6922: mu 90% to 99%  #! spread-odd: 99%");
+    lot("lot 6922: halves 110%  #! spread-odd: 110%");
+    lot("lot 6922: aged to 0%  #! spread-odd: 0%");
+    lot("lot 6922: cut-off -0.1V  #! spread-odd: -0.1V");
+    lot("lot 6922: halves 10%, halves 20%  #! said-twice: halves");
+    lot("lot 6922: curent 85% to 112%  #! unknown-value: curent");
+    lot("lot 6C4: halves 10%  #! half-odd: halves 10%");
+    let near = crate::machine::read_text("valvewright format 1\nlot 6292: halves 10%");
+    assert_eq!(
+        near.diagnostics[0].remedies,
+        ["The nearest name is `6922`."]
+    );
+}
+
+#[test]
+fn drift_of_resistors() {
+    let resistors = |line: &str| check(&format!("circuit c\n    input a\n    {line}"));
+    resistors("resistors 10% drift 20%: R1 680k a to upper, R2 680k drift 60% a to ground");
+    resistors("resistor R1 680k drift 20% 10% a to upper");
+    resistors("resistors 10% drift: R1 680k a to upper  #! word-missing: drift");
+    resistors("resistors 10%: R1 680k drift a to upper  #! word-missing: drift");
+    resistors("resistors 10%: R1 680k drift 1M a to upper  #! word-missing: drift; said-twice: 1M");
+    resistors("resistors 10% drift -20%: R1 680k a to upper  #! drift-odd: -20%");
+    resistors("resistors 10% drift 120%: R1 680k a to upper  #! drift-odd: 120%");
+    resistors("capacitors 10% drift 20%: C1 1n a to upper  #! not-a-value: drift");
+    check(
+        "unit H1 nor2 in V1A: a x, b x, y open\nbench\n    switches: x upper or ground\nstring S: from upper, V1, R9 56 10% drift 20% 5W, back to ground  #! string-part-odd: R9",
+    );
+}
+
+#[test]
 fn the_version_is_stated_and_known() {
     assert_eq!(
         said(&read_text("rail upper 36V 5%")),

@@ -7,7 +7,8 @@ use design::model::{
     UnitId, Wanted,
 };
 use design::place::find_value;
-use devices::types::Section;
+use devices::library::Library;
+use devices::types::{Mark, Section};
 
 fn sound() -> Design {
     let reading = read_text(SOUND);
@@ -116,6 +117,7 @@ fn nodes_of_a_circuit_stand_in_order_and_parts_find_them() {
     let PartKind::Resistor {
         ohms,
         tolerance,
+        drift,
         watts,
         ends,
     } = nor2.parts[4].kind
@@ -123,9 +125,10 @@ fn nodes_of_a_circuit_stand_in_order_and_parts_find_them() {
         panic!("R3 is a resistor")
     };
     assert_eq!(
-        (nor2.parts[4].mark.as_str(), ohms, tolerance, watts, ends),
-        ("R3", 82e3, 0.01, Some(0.5), [4, 2])
+        (nor2.parts[4].mark.as_str(), ohms, tolerance, drift),
+        ("R3", 82e3, 0.01, 0.0)
     );
+    assert_eq!((watts, ends), (Some(0.5), [4, 2]));
     let PartKind::Diode {
         ref device,
         anode,
@@ -515,6 +518,65 @@ fn boards_carry_units_blocks_and_arrays() {
         design.boards[0].connectors[1].pins,
         [(1, net(&design, "clear")), (2, net(&design, "out"))]
     );
+}
+
+/// What stands before the colon holds for every resistor that states no drift of its own.
+#[test]
+fn resistors_drift_as_their_line_or_they_themselves_say() {
+    let design = sound();
+    let drifts = circuit(&design, "gate")
+        .parts
+        .iter()
+        .filter_map(|part| match part.kind {
+            PartKind::Resistor {
+                tolerance, drift, ..
+            } => Some((part.mark.as_str(), tolerance, drift)),
+            _ => None,
+        });
+    let expected = [
+        ("R1", 0.1, 0.2),
+        ("R2", 0.1, 0.2),
+        ("R3", 0.05, 0.0),
+        ("R4", 0.1, 0.2),
+    ];
+    assert!(drifts.eq(expected));
+    let single = read_text(
+        "valvewright format 1\nrail upper 36V 5%\ncircuit c\n    output y\n    resistor R1 100k 10% drift 40% 1W upper to y\n",
+    );
+    let design = single.design.expect("nothing is at fault");
+    let PartKind::Resistor { drift, watts, .. } = design.circuits[0].parts[0].kind else {
+        panic!("R1 is a resistor")
+    };
+    assert_eq!((drift, watts), (0.4, Some(1.0)));
+}
+
+/// A lot replaces the type's spread field by field, and bears the name of the type itself.
+#[test]
+fn lots_stand_over_their_types() {
+    let design = sound();
+    let names: Vec<&str> = design.lots.iter().map(|lot| lot.device.as_str()).collect();
+    assert_eq!(names, ["6922", "12AT7"]);
+    let library = Library::shipped();
+    let spread = |name: &str| {
+        let device = library.tube(name).expect("it is shipped");
+        design.tube_spread(device)
+    };
+    let current = spread("E88CC").current.expect("the lot says it");
+    assert_eq!(
+        (current.value, current.mark, current.source.as_str()),
+        ((0.85, 1.12), Mark::Measured, "in May")
+    );
+    assert_eq!(spread("6922").reverse.map(|amps| amps.value), Some(100e-9));
+    assert_eq!(spread("12AT7").mu, None);
+    // No lot: the type's own.
+    let device = library.tube("6SN7GT").expect("it is shipped");
+    assert_eq!(spread("6SN7GT"), device.spread);
+    // A lot that no tube is of is kept, for such tubes tried in a socket.
+    let text = format!("{SOUND}\nlot 6SN7GT: halves 5%\n");
+    let design = read_text(&text).design.expect("nothing is at fault");
+    let own = design.tube_spread(device);
+    assert_eq!(own.halves.map(|share| share.value), Some(0.05));
+    assert_eq!(own.current, device.spread.current);
 }
 
 #[test]

@@ -43,8 +43,9 @@ pub const CATALOGUE: &[Entry] = &[
     Entry {
         name: "half-odd",
         summary: "A half is named where there is none.",
-        text: "A letter A or B stands at a pin that both halves share, or at a tube with a single section. \
-               Leave the letter out, or, if the tube is a twin, say `2 sections` in the first line of the type.",
+        text: "A letter A or B stands at a pin that both halves share, or at a tube with a single section, or the \
+               spread of such a tube says how far its halves differ. Leave it out, or, if the tube is a twin, say \
+               `2 sections` in the first line of the type.",
     },
     Entry {
         name: "heater-mismatch",
@@ -125,6 +126,14 @@ pub const CATALOGUE: &[Entry] = &[
                of them is not what you think the machine has. Keep one.",
     },
     Entry {
+        name: "spread-odd",
+        summary: "A spread that no part can have.",
+        text: "The lowest and the highest current or amplification factor are shares of the book value, the one at \
+               most 100 %, the other at least that; halves differ by 100 % at most, an aged tube keeps more than \
+               nothing and no more than all, and what is counted either way has no sign. With anything else the \
+               worst case would not be the worst. The message says what belongs there.",
+    },
+    Entry {
         name: "strike-too-low",
         summary: "A neon lamp strikes below the volts it keeps.",
         text: "A gas lamp needs more volts to light than to stay lit; given the other way round it could not go \
@@ -166,7 +175,7 @@ pub const CATALOGUE: &[Entry] = &[
     Entry {
         name: "unknown-line",
         summary: "A line that does not belong in a type.",
-        text: "Below a type stand its base, heater, limits, capacitances, points, law and remarks. A line that \
+        text: "Below a type stand its base, heater, limits, spread, capacitances, points, law and remarks. A line that \
                begins otherwise is not read, so what it says has no effect. The message gives the nearest word.",
     },
     Entry {
@@ -203,10 +212,9 @@ pub const CATALOGUE: &[Entry] = &[
     },
     Entry {
         name: "unknown-value",
-        summary: "A value that a point or capacitance does not have.",
+        summary: "A value that a point, capacitance or spread does not have.",
         text: "The words for what was measured or printed (current, slope, mu and so on) differ with the kind \
-               of tube, and this is none of them. A misspelt one would be lost to the fit. The message gives \
-               the nearest.",
+               of tube, and this is none of them. A misspelt one would be lost. The message gives the nearest.",
     },
     Entry {
         name: "value-not-positive",

@@ -21,7 +21,7 @@ pub use determine::{Expectation, FitOutcome, Width};
 pub use diode::{DiodeFit, DiodePrior, fit_diode};
 pub use pentode::{PentodeFit, PentodePrior, fit_pentode};
 pub use samples::{Extent, SampleFactor, SampleSpread};
-pub use triode::{TriodeFit, TriodePrior, fit_triode};
+pub use triode::{TriodeFit, TriodePrior, fit_triode, triode_samples};
 pub use tube::{TubeFit, fit_tube};
 
 use crate::types::{Point, Sourced, Validity};

@@ -6,6 +6,7 @@
 //!     base 9A [seen S1]: 1 plate B, 2 grid B, 3 cathode B, 4 heater, 5 heater, 6 plate A, 7 grid A, 8 cathode A, 9 heater-tap
 //!     heater 12.6V 150mA [seen S1], tapped 6.3V 300mA
 //!     limits design-centre [mem-H]: plate 300V [seen S1], cathode-current 20mA, grid-resistance 1M fixed
+//!     spread current 78% to 144% [seen S5], halves 30% [seen S5]
 //!     capacitance A [mem-H]: grid-plate 1.5p, grid-cathode 1.6p, plate-cathode 0.5p
 //!     point plate 100V grid 0V [seen-2 S10]: current 11.8mA, slope 3.1mA/V, mu 19.5 [mem-H]
 //!     points from bench/12au7.csv
@@ -14,10 +15,12 @@
 //! type V50 triode, like 12AU7
 //! type D1 silicon diode
 //!     law junction [seen-2 S33]: saturation-current 2.52nA, ideality 1.752, series-resistance 0.568
+//!     spread leakage 5uA at 75V [seen S49]
 //! ```
 //!
 //! A note in brackets says where a value comes from: a mark (see [`crate::types::Mark`]) and the document. At the end of
-//! the words before the colon it holds for every value of the line that has no note of its own.
+//! the words before the colon it holds for every value of the line that has no note of its own. In a `spread` line every
+//! value has its own.
 
 mod head;
 mod junction;
@@ -25,12 +28,14 @@ mod law;
 mod lines;
 mod points;
 mod sources;
+mod spread;
 mod terms;
 mod tube;
 mod words;
 
 pub use law::law_lines;
 pub use sources::source_title;
+pub use spread::lot_spread;
 
 use crate::types::{DiodeType, NeonType, TubeType};
 use head::{Head, Kind};

@@ -4,7 +4,8 @@
 //! contact potentials do is a shift in volts. Nothing here is a distribution: lots are tight with a few far out, so the ends
 //! are what a design has to stand.
 
-use crate::types::Sourced;
+use crate::fit::{Extent, SampleSpread};
+use crate::types::{Mark, Sourced};
 
 /// How far tubes of one type may be from the book; `None` where nothing is known.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -24,7 +25,32 @@ pub struct TubeSpread {
     pub reverse: Option<Sourced<f64>>,
 }
 
+/// Fewest samples that are taken for a lot; chosen, because of two tubes one is the lowest and one the highest whatever the
+/// lot is like.
+const FEWEST_SAMPLES: usize = 3;
+
 impl TubeSpread {
+    /// What measured samples of a type show: the lowest and the highest factor on current and on mu, against the curve that
+    /// was drawn through all of them. Nothing of fewer than three samples.
+    #[must_use]
+    pub fn of_samples(samples: &SampleSpread) -> Self {
+        let count = samples.samples.len();
+        if count < FEWEST_SAMPLES {
+            return Self::default();
+        }
+        // The curve itself is a tube that the lot may have.
+        let range = |extent: Extent| Sourced {
+            value: (extent.least.min(1.0), extent.largest.max(1.0)),
+            mark: Mark::Measured,
+            source: format!("{count} samples"),
+        };
+        Self {
+            current: Some(range(samples.perveance)),
+            mu: Some(range(samples.mu)),
+            ..Self::default()
+        }
+    }
+
     /// Field by field this one where it is known, and else the other.
     #[must_use]
     pub fn over(&self, other: &Self) -> Self {

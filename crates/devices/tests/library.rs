@@ -63,12 +63,36 @@ fn sourced(tube: &TubeType) -> Vec<Sourced<f64>> {
     if let Some(heater) = &tube.heater {
         all.extend([heater.volts.clone(), heater.amps.clone()]);
     }
+    let spread = &tube.spread;
+    let pairs = [&spread.current, &spread.mu].into_iter().flatten();
+    all.extend(pairs.flat_map(ends));
+    let shares = [
+        &spread.cut_off,
+        &spread.halves,
+        &spread.aged,
+        &spread.reverse,
+    ];
+    all.extend(shares.into_iter().flatten().cloned());
     all
+}
+
+/// Both values of a pair, each with the source of the pair.
+fn ends(pair: &Sourced<(f64, f64)>) -> [Sourced<f64>; 2] {
+    [pair.value.0, pair.value.1].map(|value| Sourced {
+        value,
+        mark: pair.mark,
+        source: pair.source.clone(),
+    })
 }
 
 fn check_credit(owner: &str, mark: Mark, source: &str) {
     assert_ne!(mark, Mark::Unmarked, "{owner}");
-    let names_a_document = matches!(mark, Mark::Seen | Mark::SeenSecond);
+    let names_a_document = match mark {
+        Mark::Seen | Mark::SeenSecond => true,
+        // What was worked out may name what it was worked out from.
+        Mark::Derived => !source.is_empty(),
+        _ => false,
+    };
     assert_eq!(
         !source.is_empty(),
         names_a_document,
@@ -99,6 +123,11 @@ fn every_value_says_where_it_comes_from() {
             .flatten()
         {
             check_credit(&diode.name, limit.mark, &limit.source);
+        }
+        let spread = &diode.spread;
+        let leakage = spread.leakage.iter().flat_map(ends);
+        for value in spread.saturation.iter().cloned().chain(leakage) {
+            check_credit(&diode.name, value.mark, &value.source);
         }
     }
     for neon in Library::shipped().neons {

@@ -443,12 +443,13 @@ proptest! {
     /// Words of the language in any order below a good first line.
     #[test]
     fn any_statement_is_read_without_panic(
-        kind in proptest::sample::select(vec!["triode, 2 sections", "pentode", "vacuum diode", "zener diode", "neon lamp", "", ", like NE-2"]),
+        kind in proptest::sample::select(vec!["triode, 2 sections", "pentode", "vacuum diode", "zener diode", "neon lamp", "", ", like NE-2", "silicon diode, like 1N4148"]),
         words in proptest::collection::vec(
             proptest::sample::select(vec![
                 "type", "X", "triode", "pentode", "zener", "diode", "neon", "lamp", "like", "12AU7", "base", "9A", "1", "plate", "B", "heater",
                 "6.3V", "0V", "-1V", "300mA", "limits", "point", "points", "from", "good.csv", "law", "tail", "koren", "junction", "mu", "20",
                 "prior", "grid", "capacitance", "remark", ",", ":", "\n   ", "\n   ", "\n       ", "[seen S1]", "[]", "breakdown", "sample",
+                "spread", "current", "50%", "to", "200%", "cut-off", "halves", "aged", "reverse", "saturation", "times", "leakage", "at",
             ]),
             0..60,
         )

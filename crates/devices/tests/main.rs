@@ -10,3 +10,4 @@ mod laws_triode;
 mod library;
 mod library_own;
 mod parallel;
+mod spread;

@@ -1,7 +1,7 @@
 //! Findings that come before any level: no curve, contradicting sources, floating nodes, no rest, the wrong function.
 
 use crate::cause::Raw;
-use crate::finding::{Amount, Finding};
+use crate::finding::{Amount, Finding, opening};
 use crate::function::{Function, remedies};
 use crate::judge::{Context, MemberResult, Refused};
 use crate::solve::Outcome;
@@ -147,7 +147,8 @@ fn clash(circuit: &Circuit, names: &[&str], results: &[&MemberResult]) -> Option
         })?;
     let span = part_span(circuit, name).unwrap_or(circuit.span);
     let cause = format!(
-        "{name} wants {} where other sources or closed switches already give {}.",
+        "{} wants {} where other sources or closed switches already give {}.",
+        opening(name),
         show(clash.wanted, Unit::Volt, 3),
         show(clash.given, Unit::Volt, 3)
     );

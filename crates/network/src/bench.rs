@@ -20,12 +20,33 @@ pub enum OnPin {
         /// A reading for every row of the unit.
         rows: Vec<RowReading>,
     },
-    /// A heater pin, with the volts at its end (to ground) where a string feeds it.
-    Heater(Option<f64>),
+    /// A heater pin, with the volts at its end where a string feeds it.
+    Heater(Option<EndVolts>),
     /// The section of this electrode is used by no unit.
     Spare,
     /// No connection.
     Free,
+}
+
+/// Volts at an end of a heater.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EndVolts {
+    /// To ground; of a string that alternates rms, above what its winding stands on.
+    pub volts: f64,
+    /// The string alternates.
+    pub alternates: bool,
+    /// Direct volts that its winding stands on.
+    pub stands_on_volts: f64,
+}
+
+impl EndVolts {
+    fn new(reading: &HeaterReading, volts: f64) -> Self {
+        Self {
+            volts,
+            alternates: reading.alternates,
+            stands_on_volts: reading.stands_on_volts,
+        }
+    }
 }
 
 /// One row of one pin.
@@ -72,16 +93,14 @@ pub fn socket_readings(
                     OnPin::Heater(heater_pin_volts(verdict, socket, pin))
                 }
                 Electrode::Free | Electrode::Shield => OnPin::Free,
-                electrode => {
-                    match node_of(design, socket, electrode, pin.section.unwrap_or(Section::A)) {
-                        Some((unit, node)) => OnPin::Node {
-                            unit,
-                            node,
-                            rows: node_readings(verdict, unit, node, meter_ohms, context),
-                        },
-                        None => OnPin::Spare,
-                    }
-                }
+                electrode => match node_of(design, socket, electrode, pin.section) {
+                    Some((unit, node)) => OnPin::Node {
+                        unit,
+                        node,
+                        rows: node_readings(verdict, unit, node, meter_ohms, context),
+                    },
+                    None => OnPin::Spare,
+                },
             };
             PinReading {
                 pin: pin.clone(),
@@ -162,16 +181,20 @@ pub fn node_readings(
         .collect()
 }
 
-/// The unit and node of its circuit that an electrode of a socket is wired to.
+/// The unit and node of its circuit that an electrode of a socket is wired to; `None` where no unit uses its half. An
+/// electrode without a section belongs to whichever half is used.
 #[must_use]
 pub fn node_of(
     design: &Design,
     socket: SocketId,
     electrode: Electrode,
-    section: Section,
+    section: Option<Section>,
 ) -> Option<(UnitId, usize)> {
     let halves = design.sockets[socket.0].halves;
-    let (unit, tube) = halves[section as usize].or(halves[0])?;
+    let (unit, tube) = match section {
+        Some(section) => halves[section as usize]?,
+        None => halves[0].or(halves[1])?,
+    };
     let circuit = design.circuit_of(unit);
     let (part, _) = circuit.tubes().nth(tube)?;
     let PartKind::Tube(tube) = &circuit.parts[part].kind else {
@@ -193,35 +216,41 @@ pub fn electrode_node(tube: &TubePart, electrode: Electrode) -> Option<usize> {
     }
 }
 
-/// Volts to ground at a heater pin of a socket; `None` where no string feeds it. The string's beginning is taken to be at the
+/// Volts at a heater pin of a socket; `None` where no string feeds it. The string's beginning is taken to be at the
 /// end pin of the lower number; wired for the tapped voltage, both end pins stand together.
 #[must_use]
-pub fn heater_pin_volts(verdict: &Verdict, socket: SocketId, pin: &Pin) -> Option<f64> {
-    if pin.electrode == Electrode::HeaterTap {
-        return tap_volts(verdict, socket);
-    }
+pub fn heater_pin_volts(verdict: &Verdict, socket: SocketId, pin: &Pin) -> Option<EndVolts> {
     let reading = heater_reading(verdict, socket)?;
+    let volts = if pin.electrode == Electrode::HeaterTap {
+        tap_volts(reading)
+    } else {
+        pin_volts(verdict, reading, pin)
+    };
+    Some(EndVolts::new(reading, volts))
+}
+
+fn pin_volts(verdict: &Verdict, reading: &HeaterReading, pin: &Pin) -> f64 {
+    let socket = reading.socket;
     let base = verdict.plan.design.sockets[socket.0].device.base.as_ref();
     let mut ends = base
         .into_iter()
         .flat_map(|base| &base.pins)
         .filter(|pin| pin.electrode == Electrode::Heater);
     let first = ends.next().is_some_and(|end| end.number == pin.number);
-    Some(if first || reading.tapped {
+    if first || reading.tapped {
         reading.first_volts
     } else {
         reading.second_volts
-    })
+    }
 }
 
 /// Volts at the tap: the other side of the string where it is used, else half way between the ends.
-fn tap_volts(verdict: &Verdict, socket: SocketId) -> Option<f64> {
-    let reading = heater_reading(verdict, socket)?;
-    Some(if reading.tapped {
+fn tap_volts(reading: &HeaterReading) -> f64 {
+    if reading.tapped {
         reading.second_volts
     } else {
         f64::midpoint(reading.first_volts, reading.second_volts)
-    })
+    }
 }
 
 fn heater_reading<'a>(verdict: &'a Verdict, socket: SocketId) -> Option<&'a HeaterReading> {

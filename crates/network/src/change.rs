@@ -3,7 +3,7 @@
 use crate::finding::Finding;
 use crate::judge::Level;
 use crate::verdict::Verdict;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// One net before and after.
 #[derive(Debug, Clone, PartialEq)]
@@ -65,20 +65,35 @@ pub fn compare(before: &Verdict, after: &Verdict) -> Change {
         nets.push((moved.max(spare_moved), changed));
     }
     nets.sort_by(|left, right| right.0.total_cmp(&left.0));
-    let missing = |from: &Verdict, to: &Verdict| -> Vec<Finding> {
-        let known = |finding: &&Finding| {
-            !to.findings
-                .iter()
-                .any(|other| other.name == finding.name && other.subject == finding.subject)
-        };
-        from.findings.iter().filter(known).cloned().collect()
-    };
     Change {
         nets: nets.into_iter().map(|net| net.1).collect(),
-        gone: missing(before, after),
-        new: missing(after, before),
+        gone: missing(&before.findings, &after.findings),
+        new: missing(&after.findings, &before.findings),
         counts: (before.findings.len(), after.findings.len()),
     }
+}
+
+/// The causes of `from` that `to` has neither as a cause nor below one, and where it has the cause, the same mistake made
+/// elsewhere that it has not.
+fn missing(from: &[Finding], to: &[Finding]) -> Vec<Finding> {
+    let mut known: BTreeSet<(&str, &str)> = BTreeSet::new();
+    for cause in to {
+        for finding in std::iter::once(cause).chain(&cause.consequences) {
+            known.insert((finding.name, &finding.subject));
+        }
+    }
+    let is_known = |finding: &Finding| known.contains(&(finding.name, finding.subject.as_str()));
+    let of_cause = |cause: &Finding| {
+        if !is_known(cause) {
+            return vec![cause.clone()];
+        }
+        let below = cause.consequences.iter();
+        below
+            .filter(|below| below.name == cause.name && !is_known(below))
+            .cloned()
+            .collect()
+    };
+    from.iter().flat_map(of_cause).collect()
 }
 
 /// Levels of every driven net with the smallest margins over its loads, and of the outputs of circuits that stand nowhere,

@@ -21,12 +21,12 @@ pub enum PartValues<L = f64> {
     Diode(DiodeParameters<L>),
     /// Neon lamp.
     Neon(NeonParameters<L>),
-    /// Vacuum diode.
-    VacuumDiode(VacuumDiodeParameters<L>),
-    /// Triode, and the volts of its cathode's mean potential over its pin.
+    /// Triode, and the volts of its cathode over its pin as the law counts it.
     Triode(TriodeLaw<L>, L),
-    /// Tetrode or pentode.
-    Pentode(PentodeParameters<L>),
+    /// Vacuum diode, with the same.
+    VacuumDiode(VacuumDiodeParameters<L>, L),
+    /// Tetrode or pentode, with the same.
+    Pentode(PentodeParameters<L>, L),
 }
 
 impl PartValues {
@@ -41,11 +41,15 @@ impl PartValues {
             ElementKind::Resistor { siemens, .. } => Self::Resistor(siemens),
             ElementKind::Diode { law, .. } => Self::Diode(law),
             ElementKind::Neon { law, .. } => Self::Neon(law),
-            ElementKind::VacuumDiode { law, .. } => Self::VacuumDiode(law),
+            ElementKind::VacuumDiode {
+                law, cathode_shift, ..
+            } => Self::VacuumDiode(law, cathode_shift),
             ElementKind::Triode {
                 law, cathode_shift, ..
             } => Self::Triode(law, cathode_shift),
-            ElementKind::Pentode { law, .. } => Self::Pentode(law),
+            ElementKind::Pentode {
+                law, cathode_shift, ..
+            } => Self::Pentode(law, cathode_shift),
         })
     }
 
@@ -55,14 +59,24 @@ impl PartValues {
             (Self::Resistor(new), ElementKind::Resistor { siemens, .. }) => *siemens = new,
             (Self::Diode(new), ElementKind::Diode { law, .. }) => *law = new,
             (Self::Neon(new), ElementKind::Neon { law, .. }) => *law = new,
-            (Self::VacuumDiode(new), ElementKind::VacuumDiode { law, .. }) => *law = new,
+            (
+                Self::VacuumDiode(new, shift),
+                ElementKind::VacuumDiode {
+                    law, cathode_shift, ..
+                },
+            ) => (*law, *cathode_shift) = (new, shift),
             (
                 Self::Triode(new, shift),
                 ElementKind::Triode {
                     law, cathode_shift, ..
                 },
             ) => (*law, *cathode_shift) = (new, shift),
-            (Self::Pentode(new), ElementKind::Pentode { law, .. }) => *law = new,
+            (
+                Self::Pentode(new, shift),
+                ElementKind::Pentode {
+                    law, cathode_shift, ..
+                },
+            ) => (*law, *cathode_shift) = (new, shift),
             _ => {}
         }
     }
@@ -93,14 +107,16 @@ impl<L: Lanes> PartValues<L> {
                     _ => first,
                 }))
             }
-            PartValues::VacuumDiode(first) => {
-                Self::VacuumDiode(VacuumDiodeParameters::side_by_side(|lane| {
-                    match each(lane) {
-                        PartValues::VacuumDiode(law) => law,
-                        _ => first,
-                    }
-                }))
-            }
+            PartValues::VacuumDiode(first, first_shift) => Self::VacuumDiode(
+                VacuumDiodeParameters::side_by_side(|lane| match each(lane) {
+                    PartValues::VacuumDiode(law, _) => law,
+                    _ => first,
+                }),
+                L::from_lanes(|lane| match each(lane) {
+                    PartValues::VacuumDiode(_, shift) => *shift,
+                    _ => *first_shift,
+                }),
+            ),
             PartValues::Triode(first, first_shift) => Self::Triode(
                 TriodeLaw::side_by_side(|lane| match each(lane) {
                     PartValues::Triode(law, _) => law,
@@ -111,12 +127,16 @@ impl<L: Lanes> PartValues<L> {
                     _ => *first_shift,
                 }),
             ),
-            PartValues::Pentode(first) => {
-                Self::Pentode(PentodeParameters::side_by_side(|lane| match each(lane) {
-                    PartValues::Pentode(law) => law,
+            PartValues::Pentode(first, first_shift) => Self::Pentode(
+                PentodeParameters::side_by_side(|lane| match each(lane) {
+                    PartValues::Pentode(law, _) => law,
                     _ => first,
-                }))
-            }
+                }),
+                L::from_lanes(|lane| match each(lane) {
+                    PartValues::Pentode(_, shift) => *shift,
+                    _ => *first_shift,
+                }),
+            ),
         }
     }
 }
@@ -133,12 +153,12 @@ pub enum Behaviour<L = f64> {
     Diode(Diode<L>),
     /// Neon lamp.
     Neon(NeonParameters<L>),
-    /// Vacuum diode.
-    VacuumDiode(VacuumDiodeParameters<L>),
-    /// Triode, and the volts of its cathode's mean potential over its pin.
+    /// Triode, and the volts of its cathode over its pin as the law counts it.
     Triode(Triode<L>, L),
-    /// Tetrode or pentode.
-    Pentode(PentodeParameters<L>),
+    /// Vacuum diode, with the same.
+    VacuumDiode(VacuumDiodeParameters<L>, L),
+    /// Tetrode or pentode, with the same.
+    Pentode(PentodeParameters<L>, L),
 }
 
 impl Behaviour {
@@ -151,8 +171,8 @@ impl Behaviour {
                 let plate = volts[0] - cathode;
                 [plate, volts[1] - cathode + plate * triode.inverse_mu()]
             }
-            Self::Pentode(law) => {
-                let cathode = volts[4];
+            Self::Pentode(law, shift) => {
+                let cathode = volts[4] + shift;
                 let drive = volts[1] - cathode + (volts[2] - cathode) / law.mu_screen;
                 [volts[0] - cathode, drive]
             }
@@ -192,9 +212,9 @@ impl<L: Lanes> Behaviour<L> {
             PartValues::Resistor(siemens) => Self::Resistor(*siemens),
             PartValues::Diode(law) => Self::Diode(Diode::new(law)),
             PartValues::Neon(law) => Self::Neon(*law),
-            PartValues::VacuumDiode(law) => Self::VacuumDiode(*law),
+            PartValues::VacuumDiode(law, shift) => Self::VacuumDiode(*law, *shift),
             PartValues::Triode(law, shift) => Self::Triode(Triode::new(law), *shift),
-            PartValues::Pentode(law) => Self::Pentode(*law),
+            PartValues::Pentode(law, shift) => Self::Pentode(*law, *shift),
         }
     }
 
@@ -227,8 +247,8 @@ impl<L: Lanes> Behaviour<L> {
                 let (amps, siemens) = law.in_lanes(lamp, volts[0] - volts[1]);
                 two(amps, siemens, stamp);
             }
-            Self::VacuumDiode(law) => {
-                let (amps, siemens) = law.in_lanes(volts[0] - volts[1]);
+            Self::VacuumDiode(law, cathode_shift) => {
+                let (amps, siemens) = law.in_lanes(volts[0] - (volts[1] + *cathode_shift));
                 two(amps, siemens, stamp);
             }
             Self::Triode(law, cathode_shift) => {
@@ -245,8 +265,8 @@ impl<L: Lanes> Behaviour<L> {
                     stamp,
                 );
             }
-            Self::Pentode(law) => {
-                let cathode = volts[4];
+            Self::Pentode(law, cathode_shift) => {
+                let cathode = volts[4] + *cathode_shift;
                 let wanted = PentodeVolts {
                     plate: volts[0] - cathode,
                     grid: volts[1] - cathode,

@@ -87,7 +87,7 @@ impl<'a> Sample<'a> {
     /// Law of a warm tetrode or pentode.
     pub fn pentode(&mut self, element: ElementIndex) -> Option<&mut PentodeParameters> {
         match self.part(element)? {
-            PartValues::Pentode(law) => Some(law),
+            PartValues::Pentode(law, _) => Some(law),
             _ => None,
         }
     }
@@ -103,7 +103,7 @@ impl<'a> Sample<'a> {
     /// Law of a warm vacuum diode.
     pub fn vacuum_diode(&mut self, element: ElementIndex) -> Option<&mut VacuumDiodeParameters> {
         match self.part(element)? {
-            PartValues::VacuumDiode(law) => Some(law),
+            PartValues::VacuumDiode(law, _) => Some(law),
             _ => None,
         }
     }

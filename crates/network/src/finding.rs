@@ -33,6 +33,25 @@ impl Amount {
     }
 }
 
+/// With its first letter large.
+pub(crate) fn capitalised(text: &str) -> String {
+    let mut characters = text.chars();
+    characters
+        .next()
+        .map(|first| first.to_uppercase().chain(characters).collect())
+        .unwrap_or_default()
+}
+
+/// A name at the beginning of a sentence. One from the text, which has no space in it, stays as it is typed; what the tool
+/// itself calls something ("driver of a") gets a capital.
+pub(crate) fn opening(name: &str) -> String {
+    if name.contains(' ') {
+        capitalised(name)
+    } else {
+        name.to_owned()
+    }
+}
+
 /// Something the tool has to say.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Finding {
@@ -203,6 +222,32 @@ pub const CATALOGUE: &[Entry] = &[
         summary: "A level clears its threshold, but by little.",
         text: "At book values and nominal rails the level is on the right side, with less to spare than one twentieth of the swing. \
                Spread of tubes and resistors will use that up.",
+    },
+    Entry {
+        name: "worst-case-down",
+        summary: "In the worst case a down level is too high for what it drives.",
+        text: "At book values the level is low enough. With every part anywhere in its band and every rail at an end of its \
+               tolerance it may not be: the finding names the parts that weigh most, and where the rails then stand. Closer \
+               parts, another value of the bias divider, or a tube that is known to be strong mend it.",
+    },
+    Entry {
+        name: "worst-case-up",
+        summary: "In the worst case an up level is too low for what it drives.",
+        text: "At book values the level is high enough. With every part anywhere in its band and every rail at an end of its \
+               tolerance it may not be: the finding names the parts that weigh most, and where the rails then stand. Fewer \
+               loads, closer parts, or a smaller plate resistor mend it.",
+    },
+    Entry {
+        name: "worst-case-state-lost",
+        summary: "Somewhere in the bands of its parts a circuit loses a stored state.",
+        text: "At book values every state lasts. With some of its parts at the ends of their bands one does not: a tube that does \
+               not match its partner, a resistor at its limit, a rail low. Closer parts or values with more to spare mend it.",
+    },
+    Entry {
+        name: "worst-case-not-known",
+        summary: "In the worst case an input has no threshold.",
+        text: "At book values the gate amplifies and its input has thresholds. With the rails at a corner and the parts where they \
+               do most harm it does not, or its equations came to no rest there, so nothing is said about what it has to spare.",
     },
     Entry {
         name: "no-restoring",
@@ -413,6 +458,14 @@ pub const CATALOGUE: &[Entry] = &[
         text: "A ballast tube takes up what the supply changes as long as its own volts stay in their range. Below it the wire is \
                too cold and above it too hot to follow, and the current goes with the supply as through any resistor. Heaters and \
                ballast together must make up the supply, with the ballast in the middle of its range.",
+    },
+    Entry {
+        name: "thermistor-cold",
+        summary: "A thermistor does not get hot, and the heaters behind it stay cold.",
+        text: "A thermistor heats itself by the current that it lets through. When it has too much resistance cold for the volts of \
+               its string, it takes too little to get hot, or minutes to do so, though with a hot one the string would stand at \
+               its rating. A string is followed for 300 s from cold, and solved with the supply at both ends of its tolerance. \
+               Choose one with less resistance cold, for the current of the string.",
     },
     Entry {
         name: "heater-supply",

@@ -22,6 +22,7 @@ use warming::{WarmUp, warm_up};
 pub mod cathode;
 pub mod chain;
 mod judged;
+pub(crate) mod supplies;
 pub mod warming;
 mod ways;
 

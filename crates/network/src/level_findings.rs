@@ -2,7 +2,7 @@
 
 use crate::cause::Raw;
 use crate::connections::Connection;
-use crate::finding::{Amount, Finding};
+use crate::finding::{Amount, Finding, opening};
 use crate::judge::{Context, MemberResult, PartReading, judge_in, output_tube};
 use crate::levels::output_levels;
 use crate::plan::{MemberIndex, NetIndex, Plan};
@@ -221,7 +221,7 @@ fn not_cut_off(
     let cause = match maker {
         Some(driver) => format!(
             "{} comes down to {}, which leaves the grid of {name}.{mark} at {grid}: it still carries {amps}. The down level is too high for the bias divider.",
-            plan.members[driver].name,
+            opening(&plan.members[driver].name),
             show(input_down_volts(verdict, on.member), Unit::Volt, 3)
         ),
         None => format!(
@@ -434,7 +434,11 @@ fn down_too_high(
         load_name(verdict, connection),
     );
     let down = connection.level.down;
-    let mut cause = format!("{driver} comes down to {} only", show(down, Unit::Volt, 3));
+    let mut cause = format!(
+        "{} comes down to {} only",
+        opening(&driver),
+        show(down, Unit::Volt, 3)
+    );
     cause += &match blamed {
         Some(on) => {
             let mark = &verdict.plan.circuit(on.member).parts[on.part].mark;
@@ -493,7 +497,8 @@ fn up_too_low(verdict: &Verdict, connection: &Connection, high: f64, low: Low) -
         Low::Dragged(load) => return dragged(verdict, connection, load, numbers),
         Low::Overloaded(volts, most) => {
             let cause = format!(
-                "{driver} reaches {} unloaded, but {} on it take it down to {}; {load} needs {}.",
+                "{} reaches {} unloaded, but {} on it take it down to {}; {load} needs {}.",
+                opening(&driver),
                 show(volts, Unit::Volt, 3),
                 counted(loads_on(&verdict.plan, connection.net), "load"),
                 show(up, Unit::Volt, 3),
@@ -509,7 +514,8 @@ fn up_too_low(verdict: &Verdict, connection: &Connection, high: f64, low: Low) -
         }
         Low::Weak => {
             let cause = format!(
-                "{driver} comes up to {} only; {load} takes its input for up only above {}.",
+                "{} comes up to {} only; {load} takes its input for up only above {}.",
+                opening(&driver),
                 show(up, Unit::Volt, 3),
                 show(high, Unit::Volt, 3)
             );
@@ -551,7 +557,8 @@ fn dragged(
             plan.design.units[unit.0].span
         });
     let cause = format!(
-        "{name} is loaded so heavily that it draws grid current and takes the net before it, {}, down with it.",
+        "{} is loaded so heavily that it draws grid current and takes the net before it, {}, down with it.",
+        opening(&name),
         plan.nets[connection.net].name
     );
     let finding = Finding::fault("overloaded", span, name.clone(), cause)
@@ -627,7 +634,8 @@ fn thin(
     );
     let word = if when_down { "down" } else { "up" };
     let cause = format!(
-        "{driver} has {} to spare when {word} at {load}, of a swing of {}.",
+        "{} has {} to spare when {word} at {load}, of a swing of {}.",
+        opening(&driver),
         show(spare, Unit::Volt, 3),
         show(swing, Unit::Volt, 3)
     );
@@ -671,7 +679,8 @@ fn unrestored(verdict: &Verdict) -> Vec<Raw> {
                 .unit
                 .map_or(circuit.span, |unit| plan.design.units[unit.0].span);
             let cause = format!(
-                "{name} passes its level along, and nothing that it drives amplifies: no threshold is defined."
+                "{} passes its level along, and nothing that it drives amplifies: no threshold is defined.",
+                opening(&name)
             );
             let finding = Finding::fault("no-restoring", span, name, cause)
                 .attempt("Put an amplifying gate into the chain.");

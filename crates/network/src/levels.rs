@@ -40,6 +40,17 @@ pub fn alone(design: &Design, context: &Context) -> Alone {
 
 /// The same within a budget that is shared with what comes after.
 pub(crate) fn alone_within(design: &Design, budget: &mut Budget, context: &Context) -> Alone {
+    let circuits: Vec<CircuitId> = (0..design.circuits.len()).map(CircuitId).collect();
+    alone_of(design, &circuits, budget, context)
+}
+
+/// The same of some circuits; the others are left as if the budget had not reached them.
+pub(crate) fn alone_of(
+    design: &Design,
+    circuits: &[CircuitId],
+    budget: &mut Budget,
+    context: &Context,
+) -> Alone {
     let plans: Vec<Plan> = (0..design.circuits.len())
         .map(|circuit| Plan::alone(design, CircuitId(circuit), FanOut::AsJig))
         .collect();
@@ -51,12 +62,17 @@ pub(crate) fn alone_within(design: &Design, budget: &mut Budget, context: &Conte
     };
     for _ in 0..ROUNDS {
         let (levels, weak) = (&alone.levels, &alone.weak);
-        let judged = budget.over(&plans, |plan| {
+        let wanted: Vec<&Plan> = circuits.iter().map(|circuit| &plans[circuit.0]).collect();
+        let solved = budget.over(&wanted, |plan| {
             let result = judge(plan, 0, &boundary_levels(plan, levels), weak, context);
             let evaluated = result.evaluated;
             (result, evaluated)
         });
-        let all_reached = judged.iter().all(Option::is_some);
+        let all_reached = solved.iter().all(Option::is_some);
+        let mut judged: Vec<Option<MemberResult>> = vec![None; plans.len()];
+        for (circuit, result) in circuits.iter().zip(solved) {
+            judged[circuit.0] = result;
+        }
         let mut before = std::mem::take(&mut alone.results).into_iter();
         let judged: Vec<MemberResult> = judged
             .into_iter()

@@ -9,7 +9,7 @@ use crate::connections::{AllThresholds, Thresholds};
 use crate::judge::{Context, Levels, MemberResult};
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::rows::Others;
-use crate::variation::{Factor, Quantity, SpreadAssumptions};
+use crate::variation::{Factor, Quantity, SpreadAssumptions, Varied};
 use crate::verdict::Verdict;
 use corners::rail_corners;
 use design::model::CircuitId;
@@ -18,10 +18,15 @@ use numerics::corner::Largest;
 use std::collections::BTreeMap;
 use thresholds::{CornerThresholds, worst_thresholds};
 
+pub mod alone;
+pub mod choosing;
 mod corners;
+pub mod findings;
 mod levels;
+pub mod marginal;
 mod stand;
 mod thresholds;
+pub mod yields;
 
 pub use corners::RailCorner;
 
@@ -123,6 +128,10 @@ pub struct Margins {
     pub corners: Vec<RailCorner>,
     /// Every corner of the rails was tried.
     pub all_corners: bool,
+    /// Worst levels of every net at each corner.
+    pub levels: Vec<Levels>,
+    /// Worst thresholds, low and high, of every input that has any, at each corner.
+    pub thresholds: Vec<BTreeMap<(MemberIndex, usize), (f64, f64)>>,
     /// Every connection that has a threshold, smallest margin first.
     pub connections: Vec<ConnectionMargin>,
     /// Connections that have a threshold at book values and none in the worst case: the load no longer amplifies, or what it
@@ -148,35 +157,62 @@ struct Search<'a> {
     book: &'a AllThresholds,
     /// What the nets of circuits ask that leave the machine.
     asked: BTreeMap<CircuitId, Thresholds>,
-    spread: &'a SpreadAssumptions,
+    /// Levels of nets that are given and not solved, at each corner; none where everything is solved.
+    given: &'a [Levels],
+    varied: Varied<'a>,
     context: &'a Context,
+}
+
+impl<'a> Search<'a> {
+    fn new(
+        verdict: &'a Verdict<'a>,
+        given: &'a [Levels],
+        varied: Varied<'a>,
+        context: &'a Context,
+    ) -> Self {
+        let circuits = verdict.circuits.iter().enumerate();
+        Self {
+            plan: &verdict.plan,
+            levels: &verdict.place.levels,
+            book: &verdict.thresholds,
+            asked: circuits
+                .filter_map(|(index, circuit)| Some((CircuitId(index), circuit.asked?)))
+                .collect(),
+            given,
+            varied,
+            context,
+        }
+    }
+}
+
+/// What was solved of every member at book values.
+fn book_results<'a>(verdict: &'a Verdict) -> Vec<&'a MemberResult> {
+    (0..verdict.plan.members.len())
+        .map(|member| verdict.result(member))
+        .collect()
 }
 
 /// The worst case of every connection of a machine that was judged at book values.
 #[must_use]
 pub fn check(verdict: &Verdict, spread: &SpreadAssumptions, context: &Context) -> Margins {
     let plan = &verdict.plan;
-    let circuits = verdict.circuits.iter().enumerate();
-    let search = Search {
-        plan,
-        levels: &verdict.place.levels,
-        book: &verdict.thresholds,
-        asked: circuits
-            .filter_map(|(index, circuit)| Some((CircuitId(index), circuit.asked?)))
-            .collect(),
-        spread,
-        context,
-    };
-    let results: Vec<&MemberResult> = (0..plan.members.len())
-        .map(|member| verdict.result(member))
-        .collect();
+    let search = Search::new(verdict, &[], Varied::All(spread), context);
+    let results = book_results(verdict);
     let (corners, all_corners) = rail_corners(plan);
     let (levels, for_levels) = worst_levels(&search, &results, &corners);
     let (thresholds, for_thresholds) =
         worst_thresholds(&search, &verdict.thresholds, &corners, &levels);
+    let volts = |thresholds: &CornerThresholds| {
+        let volts = thresholds.iter();
+        volts
+            .map(|(&input, worst)| (input, (worst.low, worst.high)))
+            .collect()
+    };
     let mut margins = Margins {
         corners,
         all_corners,
+        levels: levels.iter().map(|corner| corner.levels.clone()).collect(),
+        thresholds: thresholds.iter().map(volts).collect(),
         connections: Vec::new(),
         not_known: Vec::new(),
         lost: members(levels.iter().flat_map(|corner| &corner.lost)),

@@ -7,7 +7,7 @@ use crate::rows::stores;
 use design::model::{
     Bench, BenchLoad, BenchSwitch, CircuitId, Design, JigDriver, NetId, NetKind, UnitId,
 };
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Index into [`Plan::nets`].
 pub type NetIndex = usize;
@@ -80,6 +80,8 @@ pub struct Plan<'a> {
     /// Mean volts of filaments against ground where a heater string tells them, by member and by its number among the tubes
     /// of the member's circuit.
     pub filaments: BTreeMap<(MemberIndex, usize), f64>,
+    /// Tubes that are cold and carry nothing, called the same way.
+    pub cold: BTreeSet<(MemberIndex, usize)>,
 }
 
 /// What a circuit alone is given to drive.
@@ -160,6 +162,7 @@ impl<'a> Plan<'a> {
             loads: Vec::new(),
             stores: Vec::new(),
             filaments: BTreeMap::new(),
+            cold: BTreeSet::new(),
         }
         .joined()
     }
@@ -168,6 +171,12 @@ impl<'a> Plan<'a> {
     #[must_use]
     pub fn with_filaments(self, filaments: BTreeMap<(MemberIndex, usize), f64>) -> Self {
         Self { filaments, ..self }
+    }
+
+    /// The same with these of its tubes cold.
+    #[must_use]
+    pub fn with_cold(self, cold: BTreeSet<(MemberIndex, usize)>) -> Self {
+        Self { cold, ..self }
     }
 
     /// A circuit alone (member 0) with a driver on each input and loads on its outputs.
@@ -193,6 +202,7 @@ impl<'a> Plan<'a> {
             loads: Vec::new(),
             stores: Vec::new(),
             filaments: BTreeMap::new(),
+            cold: BTreeSet::new(),
         };
         let subject = &design.circuits[circuit.0];
         let nets = subject

@@ -1,7 +1,7 @@
 //! Every rating of every part of a unit: in all its rows, with cold tubes, and with its inputs unplugged.
 
 use crate::equations::Network;
-use crate::finding::{Amount, Finding};
+use crate::finding::{Amount, Finding, capitalised};
 use crate::judge::{Context, Levels, MemberResult, PartReading, RowResult, set_feeds};
 use crate::plan::{MemberIndex, Plan};
 use crate::scene::{Scene, build};
@@ -383,14 +383,6 @@ fn grid_ohms(
         }
     }
     largest
-}
-
-pub(crate) fn capitalised(text: &str) -> String {
-    let mut characters = text.chars();
-    characters
-        .next()
-        .map(|first| first.to_uppercase().chain(characters).collect())
-        .unwrap_or_default()
 }
 
 /// What usually mends a rating.

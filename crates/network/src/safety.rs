@@ -2,7 +2,8 @@
 //!
 //! Standards for products are used as a measure here, never as a promise; local codes and licensed practice come first.
 
-use design::model::{Design, NetKind, PartKind, RailId, Terminal};
+use crate::preferred;
+use design::model::{Design, NetKind, PartKind, Rail, RailId, Terminal};
 
 /// Peak volts of alternating current that are taken as the limit for touching in dry places: IEC 61010-1 (from memory) and
 /// IEC 60335-1 (as quoted).
@@ -15,6 +16,9 @@ pub const HARMLESS_JOULES: f64 = 0.35;
 /// In how many seconds a bleeder should bring a rail down: IEC 61010-1 gives plug pins 5 s (as quoted by a trade article).
 pub const BLEED_SECONDS: f64 = 5.0;
 
+/// The largest bleeder that is proposed, ohm (chosen: beyond it dirt and the capacitor's own leakage say as much).
+pub const LARGEST_BLEEDER_OHMS: f64 = 1e6;
+
 /// Between two of the rails and ground.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Span {
@@ -26,6 +30,9 @@ pub struct Span {
     pub alternates: bool,
     /// What is taken as the limit for touching, V.
     pub limit_volts: f64,
+    /// Seconds after switching off until they are below the limit for direct volts and stay there; `None` where one of the
+    /// two has no capacitor or no bleeder typed.
+    pub seconds: Option<f64>,
 }
 
 impl Span {
@@ -81,13 +88,6 @@ impl Store {
         touch_volts.min((2.0 * HARMLESS_JOULES / self.farads).sqrt())
     }
 
-    /// The bleeder that brings it to where it may be called dead in [`BLEED_SECONDS`], ohm; `None` when it is there already.
-    #[must_use]
-    pub fn wanted_ohms(self, touch_volts: f64) -> Option<f64> {
-        let ohms = self.ohms_for(self.dead_volts(touch_volts), BLEED_SECONDS);
-        ohms.is_finite().then_some(ohms)
-    }
-
     /// What a resistor across it takes while the rail stands, W.
     #[must_use]
     pub fn watts_in(self, ohms: f64) -> f64 {
@@ -104,6 +104,11 @@ pub struct RailStore {
     pub store: Option<Store>,
     /// The bleeder typed, ohm.
     pub bleeder_ohms: Option<f64>,
+    /// Seconds until it may be called dead; `None` without capacitor or bleeder.
+    pub seconds: Option<f64>,
+    /// The bleeder proposed, ohm: the E24 value with which it, and every rail of the other sign with one alike, is dead in
+    /// [`BLEED_SECONDS`]; `None` where that is so already.
+    pub wanted_ohms: Option<f64>,
 }
 
 /// All of it.
@@ -122,9 +127,10 @@ pub struct Safety {
 /// Looks at a design; `touch_volts` is the limit for direct volts.
 #[must_use]
 pub fn safety(design: &Design, touch_volts: f64) -> Safety {
+    let spans = spans(design, touch_volts);
     Safety {
-        spans: spans(design, touch_volts),
-        stores: stores(design),
+        stores: stores(design, &spans, touch_volts),
+        spans,
         raised: design
             .strings
             .iter()
@@ -140,43 +146,65 @@ pub fn safety(design: &Design, touch_volts: f64) -> Safety {
     }
 }
 
-/// Every pair of rails, and every rail to ground, the highest first.
-#[must_use]
-pub fn spans(design: &Design, touch_volts: f64) -> Vec<Span> {
-    struct Side {
-        name: String,
-        low: f64,
-        high: f64,
-        alternates: bool,
-    }
-    let mut sides = vec![Side {
-        name: "ground".to_owned(),
+/// A rail or ground, as one side of a span.
+struct Side<'a> {
+    name: &'a str,
+    low: f64,
+    high: f64,
+    alternates: bool,
+    /// What keeps its volts when the supply is off; of a winding, what it stands on. `None` is ground.
+    keeps: Option<&'a Rail>,
+}
+
+impl<'a> Side<'a> {
+    const GROUND: Side<'static> = Side {
+        name: "ground",
         low: 0.0,
         high: 0.0,
         alternates: false,
-    }];
-    sides.extend(design.rails.iter().map(|rail| {
-        let top = rail.volts.abs() * (1.0 + rail.tolerance);
-        let bottom = rail.volts.abs() * (1.0 - rail.tolerance);
+        keeps: None,
+    };
+
+    fn of(design: &'a Design, rail: &'a Rail) -> Side<'a> {
+        let foot = rail.stands_on.map(|RailId(foot)| &design.rails[foot]);
         let (low, high) = if rail.alternates {
-            let peak = std::f64::consts::SQRT_2 * top;
-            let foot = rail.stands_on.map(|RailId(foot)| &design.rails[foot]);
-            let (foot, loose) = foot.map_or((0.0, 0.0), |foot| {
-                (foot.volts, foot.volts.abs() * foot.tolerance)
-            });
-            (foot - loose - peak, foot + loose + peak)
-        } else if rail.volts < 0.0 {
-            (-top, -bottom)
+            let peak = std::f64::consts::SQRT_2 * rail.volts.abs() * (1.0 + rail.tolerance);
+            let (low, high) = foot.map_or((0.0, 0.0), ends);
+            (low - peak, high + peak)
         } else {
-            (bottom, top)
+            ends(rail)
         };
         Side {
-            name: rail.name.clone(),
+            name: &rail.name,
             low,
             high,
             alternates: rail.alternates,
+            keeps: if rail.alternates { foot } else { Some(rail) },
         }
-    }));
+    }
+
+    /// Its volts at switching off, from end to end, and the share of them lost in a second; `None` where that is not known.
+    fn fall(&self) -> Option<([f64; 2], f64)> {
+        let Some(rail) = self.keeps else {
+            return Some(([0.0; 2], 0.0));
+        };
+        let (low, high) = ends(rail);
+        let seconds = rail.capacitor_farads? * rail.bleeder_ohms?;
+        Some(([low, high], seconds.recip()))
+    }
+}
+
+/// The lowest and the highest volts of a rail that does not alternate.
+fn ends(rail: &Rail) -> (f64, f64) {
+    let loose = rail.volts.abs() * rail.tolerance;
+    (rail.volts - loose, rail.volts + loose)
+}
+
+/// Every pair of rails, and every rail to ground, the highest first.
+#[must_use]
+pub fn spans(design: &Design, touch_volts: f64) -> Vec<Span> {
+    let mut sides = vec![Side::GROUND];
+    sides.extend(design.rails.iter().map(|rail| Side::of(design, rail)));
     let mut spans = Vec::new();
     for (place, left) in sides.iter().enumerate() {
         for right in &sides[place + 1..] {
@@ -188,7 +216,7 @@ pub fn spans(design: &Design, touch_volts: f64) -> Vec<Span> {
                 (left, right)
             };
             spans.push(Span {
-                between: [higher.name.clone(), lower.name.clone()],
+                between: [higher.name.to_owned(), lower.name.to_owned()],
                 volts: down.max(up),
                 alternates,
                 limit_volts: if alternates {
@@ -196,6 +224,7 @@ pub fn spans(design: &Design, touch_volts: f64) -> Vec<Span> {
                 } else {
                     touch_volts
                 },
+                seconds: seconds_between(left, right, touch_volts),
             });
         }
     }
@@ -203,19 +232,114 @@ pub fn spans(design: &Design, touch_volts: f64) -> Vec<Span> {
     spans
 }
 
-fn stores(design: &Design) -> Vec<RailStore> {
+/// Seconds until two sides that lose their volts are nearer than `volts` and stay so, whichever ends of their tolerances
+/// they start from.
+fn seconds_between(left: &Side, right: &Side, volts: f64) -> Option<f64> {
+    let ((from, lost), (other, other_lost)) = (left.fall()?, right.fall()?);
+    let starts = from
+        .iter()
+        .flat_map(|&from| other.map(|other| (from, other)));
+    Some(
+        starts
+            .map(|(from, other)| last_beyond((from, lost), (other, other_lost), volts))
+            .fold(0.0, f64::max),
+    )
+}
+
+/// The last second at which |A e^(-a t) - B e^(-b t)| reaches `volts`, for (A, a) and (B, b); 0 when it never does. The
+/// difference turns round once at most, where A a e^(-a t) = B b e^(-b t), and falls to nothing after that (derived).
+fn last_beyond(left: (f64, f64), right: (f64, f64), volts: f64) -> f64 {
+    let apart = |at: f64| (left.0 * (-left.1 * at).exp() - right.0 * (-right.1 * at).exp()).abs();
+    let turn = ((left.0 * left.1) / (right.0 * right.1)).ln() / (left.1 - right.1);
+    let turn = if turn.is_finite() { turn.max(0.0) } else { 0.0 };
+    let half = |side: (f64, f64)| {
+        let seconds = (2.0 * side.0.abs() / volts).ln() / side.1;
+        if seconds.is_finite() {
+            seconds.max(0.0)
+        } else {
+            0.0
+        }
+    };
+    let (mut beyond, mut below) = if volts <= apart(turn) {
+        (turn, half(left).max(half(right)).max(turn))
+    } else if volts <= apart(0.0) {
+        (0.0, turn)
+    } else {
+        return 0.0;
+    };
+    // Sixty halvings are finer than a number holds.
+    for _ in 0..60 {
+        let middle = f64::midpoint(beyond, below);
+        if apart(middle) < volts {
+            below = middle;
+        } else {
+            beyond = middle;
+        }
+    }
+    below
+}
+
+fn stores(design: &Design, spans: &[Span], touch_volts: f64) -> Vec<RailStore> {
     let rails = design.rails.iter().enumerate();
     rails
         .filter(|(_, rail)| !rail.alternates)
-        .map(|(index, rail)| RailStore {
-            rail: index,
-            store: rail.capacitor_farads.map(|farads| Store {
+        .map(|(index, rail)| {
+            let store = rail.capacitor_farads.map(|farads| Store {
                 farads,
                 volts: rail.volts.abs() * (1.0 + rail.tolerance),
-            }),
-            bleeder_ohms: rail.bleeder_ohms,
+            });
+            let seconds = store.zip(rail.bleeder_ohms);
+            RailStore {
+                rail: index,
+                store,
+                bleeder_ohms: rail.bleeder_ohms,
+                seconds: seconds
+                    .map(|(store, ohms)| store.seconds_to(store.dead_volts(touch_volts), ohms)),
+                wanted_ohms: store
+                    .and_then(|store| wanted_ohms(design, rail, store, spans, touch_volts)),
+            }
         })
         .collect()
+}
+
+/// The bleeder that a rail wants. Two rails of opposite signs stand together at the limit after the time in which each of
+/// them falls by the ratio of the limit to their sum; of the same sign they are never further apart than the higher is from
+/// ground.
+fn wanted_ohms(
+    design: &Design,
+    rail: &Rail,
+    store: Store,
+    spans: &[Span],
+    touch_volts: f64,
+) -> Option<f64> {
+    let slow = |seconds: Option<f64>| seconds.is_none_or(|seconds| BLEED_SECONDS < seconds);
+    let dead = store.dead_volts(touch_volts);
+    let alone = rail.bleeder_ohms.map(|ohms| store.seconds_to(dead, ohms));
+    let alone = slow(alone).then(|| store.ohms_for(dead, BLEED_SECONDS));
+    let together = design.rails.iter().filter(|other| {
+        let between =
+            |span: &&Span| span.between.contains(&rail.name) && span.between.contains(&other.name);
+        let span = spans.iter().find(between);
+        !other.alternates
+            && other.volts * rail.volts < 0.0
+            && span.is_some_and(|span| span.is_above() && slow(span.seconds))
+    });
+    let together = together.map(|other| {
+        let sum = store.volts + other.volts.abs() * (1.0 + other.tolerance);
+        Store {
+            volts: sum,
+            ..store
+        }
+        .ohms_for(touch_volts, BLEED_SECONDS)
+    });
+    let most = alone
+        .into_iter()
+        .chain(together)
+        .fold(f64::INFINITY, f64::min);
+    let wanted = preferred::neighbours(most.min(2.0 * LARGEST_BLEEDER_OHMS), false, 1);
+    let wanted = wanted.first()?.min(LARGEST_BLEEDER_OHMS);
+    let there = rail.bleeder_ohms.is_some_and(|ohms| ohms <= wanted);
+    (most.is_finite() && !there).then_some(wanted)
 }
 
 fn coils(design: &Design) -> Vec<String> {

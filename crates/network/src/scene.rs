@@ -5,7 +5,7 @@ use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::surroundings::Copies;
 use crate::wiring::{ElementIndex, ElementKind, GROUND, NodeIndex, Wiring};
 use design::model::{Circuit, NetKind, NodeKind, PartKind, RailId, TubePart};
-use devices::types::{Law, TubeKind};
+use devices::types::{Law, TubeKind, TubeType};
 use std::collections::BTreeMap;
 
 /// Assumptions about what no text states.
@@ -217,16 +217,21 @@ impl Scene {
             .iter()
             .map(|part| {
                 let filament = plan.filaments.get(&(member, tube)).copied();
-                let shift = match &part.kind {
+                let cathode_shift = match &part.kind {
                     PartKind::Tube(part) => cathode_shift(plan, circuit, part, filament),
                     _ => 0.0,
                 };
+                let cold = plan.cold.contains(&(member, tube));
                 let elements = add_part(
                     &mut self.wiring,
                     &format!("{name}.{}", part.mark),
                     &part.kind,
                     &nodes,
-                    (tube, shift),
+                    TubeState {
+                        number: tube,
+                        cathode_shift,
+                        cold,
+                    },
                 );
                 if let PartKind::Tube(part) = &part.kind {
                     tube += 1;
@@ -348,30 +353,54 @@ impl Scene {
     }
 }
 
-/// How far the mean of a filament stands above the node that its circuit calls its negative end, V: as its string has it
-/// where that node is a supply, else half its own volts; 0 for a cathode that is heated indirectly.
+/// How far the cathode of a tube stands above the node that its circuit calls so, as the law counts it, V; 0 where it is
+/// heated indirectly.
+///
+/// The law of an indicator sees the mean of its filament. The sheets of all other filaments count volts from the negative
+/// end, so their laws see the mean less half the filament volts. Where a string tells the mean and the node is a supply
+/// both follow from that; else the negative end is taken to be the node.
 fn cathode_shift(plan: &Plan, circuit: &Circuit, part: &TubePart, filament: Option<f64>) -> f64 {
-    let direct = part.device.heater.as_ref().filter(|heater| heater.direct);
-    let Some(heater) = direct.filter(|_| part.device.kind == TubeKind::IndicatorTriode) else {
-        return 0.0;
-    };
+    let usual = shift_of_type(&part.device);
     let foot = match circuit.nodes[part.cathode].kind {
         NodeKind::Ground => Some(0.0),
         NodeKind::Rail(rail) => Some(plan.design.rails[rail.0].volts),
         NodeKind::Signal(_) | NodeKind::Inner => None,
     };
-    let told = filament.zip(foot).map(|(mean, foot)| mean - foot);
-    told.unwrap_or(heater.volts.value / 2.0)
+    let direct = part.device.heater.as_ref().filter(|heater| heater.direct);
+    match (direct, filament.zip(foot)) {
+        (Some(heater), Some((mean, foot))) => usual + (mean - foot - heater.volts.value / 2.0),
+        _ => usual,
+    }
 }
 
-/// Adds the elements of one part; `tube` is its number among the tube parts of its circuit, for halves that differ, and how
-/// far its cathode is shifted.
+/// How far the cathode of a type stands above the negative end of its filament, as the law counts it, V: half the filament
+/// volts of an indicator, 0 of all others.
+#[must_use]
+pub fn shift_of_type(device: &TubeType) -> f64 {
+    let filament = device.heater.as_ref().filter(|heater| heater.direct);
+    filament
+        .filter(|_| device.kind == TubeKind::IndicatorTriode)
+        .map_or(0.0, |heater| heater.volts.value / 2.0)
+}
+
+/// What a tube is in its place.
+#[derive(Clone, Copy)]
+struct TubeState {
+    /// Among the tube parts of its circuit, for halves that differ.
+    number: usize,
+    /// How far its cathode is shifted, V.
+    cathode_shift: f64,
+    /// It carries nothing.
+    cold: bool,
+}
+
+/// Adds the elements of one part.
 fn add_part(
     wiring: &mut Wiring,
     name: &str,
     kind: &PartKind,
     nodes: &[NodeIndex],
-    tube: (usize, f64),
+    tube: TubeState,
 ) -> Vec<ElementIndex> {
     match kind {
         PartKind::Resistor { ohms, ends, .. } => {
@@ -454,7 +483,11 @@ fn add_tube(
     name: &str,
     part: &TubePart,
     nodes: &[NodeIndex],
-    (tube, cathode_shift): (usize, f64),
+    TubeState {
+        number,
+        cathode_shift,
+        cold,
+    }: TubeState,
 ) -> Vec<ElementIndex> {
     let device = &part.device;
     let (plate, cathode) = (nodes[part.plate], nodes[part.cathode]);
@@ -467,7 +500,7 @@ fn add_tube(
             cathode,
             cathode_shift,
             law,
-            cold: false,
+            cold,
         }),
         (Some(Law::Pentode(law)), Some(grid)) => {
             let screen = part.screen.map_or(plate, |screen| nodes[screen]);
@@ -480,22 +513,24 @@ fn add_tube(
                 screen,
                 suppressor,
                 cathode,
+                cathode_shift,
                 law,
-                cold: false,
+                cold,
             })
         }
         (Some(Law::Diode(law)), _) => Some(ElementKind::VacuumDiode {
             plate,
             cathode,
+            cathode_shift,
             law,
-            cold: false,
+            cold,
         }),
         _ => None,
     };
     elements.extend(kind.map(|kind| wiring.element(name, kind)));
     let section = device
         .capacitances
-        .get(tube % 2)
+        .get(number % 2)
         .or(device.capacitances.first());
     if let (Some(section), Some(grid)) = (section, grid) {
         let capacitances = [

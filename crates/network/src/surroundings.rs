@@ -236,6 +236,8 @@ struct Writing<'a> {
 
 /// Marks a net called by its place, where others are called by themselves.
 const BY_PLACE: u64 = u64::MAX;
+/// Marks the first tube of a circuit as cold, and less by one each further one.
+const COLD: u64 = u64::MAX - 1;
 
 impl<'a> Writing<'a> {
     fn new(plan: &'a Plan, levels: &'a Levels, bare: &'a [NetIndex]) -> Self {
@@ -259,6 +261,11 @@ impl<'a> Writing<'a> {
         for (&(_, tube), volts) in own {
             self.words.extend([tube as u64, volts.to_bits()]);
         }
+        let cold = self
+            .plan
+            .cold
+            .range((copies.member, 0)..(copies.member + 1, 0));
+        self.words.extend(cold.map(|&(_, tube)| COLD - tube as u64));
         for &net in &member.nets {
             let place = *self.places.entry(net).or_insert_with(|| {
                 self.nets.push(net);

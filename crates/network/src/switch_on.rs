@@ -4,25 +4,28 @@
 //! What lasts as long as a rail is missing is computed, and not what passes in a moment.
 
 use crate::cause::Raw;
-use crate::finding::{Amount, Finding};
+use crate::finding::{Amount, Finding, capitalised};
 use crate::judge::Context;
 use crate::plan::Plan;
-use crate::ratings::{advice, capitalised};
+use crate::ratings::advice;
 use crate::surroundings::Surroundings;
 use crate::verdict::Verdict;
 use crate::work::Budget;
 use design::model::{NodeKind, RailId};
+use heated::{TubeSet, heated_by};
 use overloads::{Stresses, stresses};
 use standing::{Standing, stand};
 use std::collections::{BTreeMap, BTreeSet};
 use text::diagnostic::Severity;
 use text::quantity::{Unit, show};
 
+mod heated;
 pub mod order;
 mod overloads;
 mod soft_start;
 mod standing;
 
+pub use heated::Tubes;
 pub use order::Order;
 pub use overloads::Overload;
 pub use soft_start::{MOST_SHARE, Passing, SoftStart, Step, soft_starts};
@@ -42,8 +45,10 @@ pub const FINDINGS: [&str; 3] = ["cold-tubes", "rail-missing", "no-rail-order"];
 /// One case.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Case {
-    /// What is missing, and whether the tubes are cold.
+    /// What is missing, and whether all tubes are cold.
     pub conditions: Conditions,
+    /// Which tubes are cold.
+    pub tubes: Tubes,
     /// Highest plate volts against the cathode.
     pub plate_volts: Option<f64>,
     /// Lowest and highest grid volts against the cathode.
@@ -59,7 +64,8 @@ pub struct Case {
 /// Everything about switching on.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SwitchOn {
-    /// Cold tubes with all rails up; then each rail missing, with warm tubes and with cold ones.
+    /// Cold tubes with all rails up; then each rail missing, with warm tubes (but for those that it heats; not where it
+    /// heats all) and with cold ones.
     pub cases: Vec<Case>,
     /// The order of rails.
     pub order: Order,
@@ -117,32 +123,45 @@ pub(crate) fn check(
     let mut judge = Judge::new(verdict, raw, budget, context);
     switch_on.left_out = judge.left_out.iter().filter(|left_out| **left_out).count();
     let rails: Vec<RailId> = (0..verdict.plan.design.rails.len()).map(RailId).collect();
-    switch_on.cases.push(judge.case(&[], true));
+    switch_on.cases.push(judge.case(Conditions {
+        missing: Vec::new(),
+        cold: true,
+    }));
     for rail in &rails {
-        switch_on.cases.push(judge.case(&[*rail], false));
-        switch_on.cases.push(judge.case(&[*rail], true));
+        for cold in [false, true] {
+            let conditions = judge.conditions(&[*rail], cold);
+            if conditions.cold == cold {
+                switch_on.cases.push(judge.case(conditions));
+            }
+        }
     }
+    let design = verdict.plan.design;
+    let carries = |rail: &RailId| {
+        design
+            .rails
+            .iter()
+            .any(|other| other.stands_on == Some(*rail))
+    };
     let breaks = |rail: &RailId| !switch_on.while_missing(*rail).is_empty();
     let forced = rails.iter().any(breaks);
     let mut ordered: Vec<RailId> = rails
         .iter()
         .copied()
-        .filter(|rail| judge.feeds[rail.0] || breaks(rail))
+        .filter(|rail| judge.feeds[rail.0] || carries(rail) || breaks(rail))
         .collect();
     // Preferred: bias first, the highest plates last (common practice, no source).
-    let design = verdict.plan.design;
     ordered.sort_by(|left, right| {
         let volts = |rail: &RailId| design.rails[rail.0].volts;
         volts(left).total_cmp(&volts(right))
     });
     let fine = |missing: &[RailId]| {
-        let kept = |cold: bool| match switch_on
-            .cases
-            .iter()
-            .find(|case| case.conditions.missing == missing && case.conditions.cold == cold)
-        {
-            Some(case) => case.overloads.is_empty(),
-            None => judge.case(missing, cold).overloads.is_empty(),
+        let kept = |cold: bool| {
+            let conditions = judge.conditions(missing, cold);
+            let mut cases = switch_on.cases.iter();
+            match cases.find(|case| case.conditions == conditions) {
+                Some(case) => case.overloads.is_empty(),
+                None => judge.case(conditions).overloads.is_empty(),
+            }
         };
         [false, true].into_iter().all(kept)
     };
@@ -165,6 +184,10 @@ struct Judge<'a> {
     left_out: Vec<bool>,
     /// For each rail whether anything but heaters hangs on it.
     feeds: Vec<bool>,
+    /// For each rail the tubes that are cold without it.
+    heats: Vec<TubeSet>,
+    /// All tubes.
+    tubes: TubeSet,
     /// What was said already: name and subject.
     said: BTreeSet<(&'static str, String)>,
     /// Places that exceed a rating with warm tubes and all rails at the top of their tolerance, and with cold ones.
@@ -204,6 +227,8 @@ impl<'a> Judge<'a> {
             usable,
             left_out,
             feeds: feeding(&verdict.plan),
+            heats: heated_by(verdict.plan.design),
+            tubes: tubes(&verdict.plan),
             said,
             usual: BTreeSet::new(),
             cold: BTreeSet::new(),
@@ -225,19 +250,43 @@ impl<'a> Judge<'a> {
         judge
     }
 
-    /// What stands against every rating, and whether all of it is known. Circuits that a missing rail does not reach stand as
+    /// These rails missing, and the tubes cold, which they also are where the rails heat all of them.
+    fn conditions(&self, missing: &[RailId], cold: bool) -> Conditions {
+        let unheated = self.unheated(missing);
+        let all = !unheated.is_empty() && self.tubes.is_subset(&unheated);
+        Conditions {
+            missing: missing.to_vec(),
+            cold: cold || all,
+        }
+    }
+
+    /// Tubes that are cold without these rails.
+    fn unheated(&self, missing: &[RailId]) -> TubeSet {
+        let tubes = missing.iter().flat_map(|rail| &self.heats[rail.0]);
+        tubes.copied().collect()
+    }
+
+    /// What stands against every rating, and what it was found from. Circuits that a missing rail does not reach stand as
     /// they do with it.
-    fn stresses(&mut self, conditions: &Conditions) -> (Stresses, bool) {
+    fn stresses(&mut self, conditions: &Conditions) -> (Stresses, &Standing) {
         let feeding = conditions.missing.iter().copied();
+        let heats = |rail: RailId| !conditions.cold && !self.heats[rail.0].is_empty();
         let reached = Conditions {
-            missing: feeding.filter(|rail| self.feeds[rail.0]).collect(),
+            missing: feeding
+                .filter(|&rail| self.feeds[rail.0] || heats(rail))
+                .collect(),
             cold: conditions.cold,
+        };
+        let cold = if conditions.cold {
+            self.tubes.clone()
+        } else {
+            self.unheated(&conditions.missing)
         };
         let plan = &self.verdict.plan;
         let standing = self.standings.entry(reached).or_insert_with_key(|reached| {
             let start = &self.verdict.place.levels;
             stand(
-                plan,
+                &plan.clone().with_cold(cold),
                 &self.arounds,
                 reached,
                 &self.usable,
@@ -247,18 +296,16 @@ impl<'a> Judge<'a> {
             )
         });
         let stresses = stresses(self.verdict, conditions, standing, &self.left_out);
-        (stresses, standing.known)
+        (stresses, standing)
     }
 
-    fn case(&mut self, missing: &[RailId], cold: bool) -> Case {
-        let conditions = Conditions {
-            missing: missing.to_vec(),
-            cold,
-        };
-        let (stresses, known) = self.stresses(&conditions);
+    fn case(&mut self, conditions: Conditions) -> Case {
+        let (stresses, standing) = self.stresses(&conditions);
+        let (tubes, known) = (standing.tubes, standing.known);
         let mut overloads = stresses.overloads;
         overloads.retain(|overload| {
-            let alone = !missing.is_empty() && cold && self.cold.contains(&overload.place);
+            let is_cold = tubes != Tubes::Warm && self.cold.contains(&overload.place);
+            let alone = is_cold && !conditions.missing.is_empty();
             let said = (overload.name, overload.subject.clone());
             let slack = match overload.unit {
                 Unit::Volt => 0.0,
@@ -269,6 +316,7 @@ impl<'a> Judge<'a> {
         });
         Case {
             conditions,
+            tubes,
             plate_volts: stresses.plate_volts,
             grid_volts: stresses.grid_volts,
             nearest: stresses.nearest,
@@ -276,6 +324,16 @@ impl<'a> Judge<'a> {
             known,
         }
     }
+}
+
+/// Every tube of the machine.
+fn tubes(plan: &Plan) -> TubeSet {
+    let members = 0..plan.members.len();
+    let tubes = members.flat_map(|member| {
+        let count = plan.circuit(member).tubes().count();
+        (0..count).map(move |tube| (member, tube))
+    });
+    tubes.collect()
 }
 
 /// For each rail whether a part of a unit, a switch or a resistor of the bench hangs on it.
@@ -354,7 +412,11 @@ fn gathered(
 
 /// "With the rail lower missing and the tubes warm plate dissipation of G1.V1 is 2 W, more than its rating of 1 W."
 fn said(overload: &Overload, when: &str) -> String {
-    let tubes = if overload.cold { "cold" } else { "warm" };
+    let tubes = match overload.tubes {
+        Tubes::Warm => "the tubes warm",
+        Tubes::PartlyCold => "the tubes that it heats cold",
+        Tubes::Cold => "the tubes cold",
+    };
     let further = match overload.further {
         0 => String::new(),
         1 => "; in 1 further unit the same".to_owned(),
@@ -373,7 +435,7 @@ fn said(overload: &Overload, when: &str) -> String {
         }
     };
     let sentence = format!(
-        "{of} {is} {}{when} and the tubes {tubes}, more than the {} of {}{further}.",
+        "{of} {is} {}{when} and {tubes}, more than the {} of {}{further}.",
         show(overload.has, overload.unit, 3),
         overload.limit_name.trim_start_matches("its "),
         show(overload.limit, overload.unit, 3),

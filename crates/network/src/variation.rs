@@ -46,6 +46,60 @@ pub enum Quantity {
     Leakage,
 }
 
+/// What of a scene is off its book value.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Varied<'a> {
+    /// Nothing.
+    Nothing,
+    /// Everything, each part by itself anywhere in its band.
+    All(&'a SpreadAssumptions),
+    /// One quantity of one part, at one value.
+    One {
+        /// Whose part.
+        member: MemberIndex,
+        /// Part of its circuit.
+        part: usize,
+        /// What of it.
+        quantity: Quantity,
+        /// Its value, in the unit of the quantity.
+        value: f64,
+    },
+}
+
+impl Varied<'_> {
+    /// Something moves in a band, so that a worst case is to be searched.
+    #[must_use]
+    pub fn moves(&self) -> bool {
+        matches!(self, Self::All(_))
+    }
+
+    /// The factors in a scene; of one value both ends are that value.
+    #[must_use]
+    pub fn factors(&self, plan: &Plan, scene: &Scene) -> Vec<Factor> {
+        match *self {
+            Self::Nothing => Vec::new(),
+            Self::All(assumptions) => factors(plan, scene, assumptions),
+            Self::One {
+                member,
+                part,
+                quantity,
+                value,
+            } => {
+                let placed = scene.members.iter().find(|placed| placed.member == member);
+                let factor = placed.map(|placed| Factor {
+                    member,
+                    part,
+                    quantity,
+                    ends: (value, value),
+                    elements: placed.elements[part].clone(),
+                    count: placed.count,
+                });
+                factor.into_iter().collect()
+            }
+        }
+    }
+}
+
 /// Something that moves by itself.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Factor {
@@ -93,6 +147,15 @@ impl Factor {
         match self.quantity {
             Quantity::Saturation => end.powf(setting.abs()),
             _ => book + setting.abs() * (end - book),
+        }
+    }
+
+    /// A setting drawn evenly, moved out of the middle of a resistor's band as far as that is empty.
+    #[must_use]
+    pub fn hollowed(&self, setting: f64, hollow: f64) -> f64 {
+        match self.quantity {
+            Quantity::Ohms => setting.signum() * (hollow + (1.0 - hollow) * setting.abs()),
+            _ => setting,
         }
     }
 

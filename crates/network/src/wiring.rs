@@ -75,6 +75,8 @@ pub enum ElementKind {
         plate: NodeIndex,
         /// Cathode.
         cathode: NodeIndex,
+        /// As of a triode.
+        cathode_shift: f64,
         /// Law.
         law: VacuumDiodeParameters,
         /// A cold tube carries nothing.
@@ -88,7 +90,7 @@ pub enum ElementKind {
         grid: NodeIndex,
         /// Cathode.
         cathode: NodeIndex,
-        /// Volts of the cathode's mean potential over its pin: half the filament volts of a directly heated tube, else 0.
+        /// Volts of the cathode over its pin as the law counts it: 0 but for some filaments, see [`crate::scene`].
         cathode_shift: f64,
         /// Law.
         law: TriodeLaw,
@@ -107,6 +109,8 @@ pub enum ElementKind {
         suppressor: NodeIndex,
         /// Cathode.
         cathode: NodeIndex,
+        /// As of a triode.
+        cathode_shift: f64,
         /// Law.
         law: PentodeParameters,
         /// A cold tube carries nothing.

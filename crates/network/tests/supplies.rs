@@ -1,6 +1,8 @@
 //! Heaters, power and what can hurt, asked of whole designs.
 
 use crate::judging::{CONTEXT, LIMITS, sound};
+use network::change::compare;
+use network::finding::Finding;
 use network::heaters::HeaterReading;
 use network::power::{Fuse, power};
 use network::safety::safety;
@@ -186,6 +188,70 @@ fn spans_are_taken_at_the_ends_of_tolerances_and_at_peaks() {
     near(upper, 0.5 * 220e-6 * 37.8 * 37.8, 1e-12);
 }
 
+/// Two rails that are dead each by itself may stand above the limit together, and stay so until both have fallen: 50 V
+/// through 47 kilohm and 100 uF with -24 V through 22 kilohm and 220 uF, 77.7 V at the ends of 5 %, are 60 V apart where
+/// 52.5 e^(-t/4.7) + 25.2 e^(-t/4.84) says so. Of two rails of one sign the slow one is left standing when the other is down.
+#[test]
+fn pairs_of_rails_fall_together() {
+    let text = "valvewright format 1
+rail lower -24V 5%, capacitor 220u, bleeder 22k
+rail lamp 50V 5%, capacitor 100u, bleeder 47k
+rail slow 90V 0%, capacitor 50u, bleeder 100k
+rail quick 100V 0%, capacitor 1u, bleeder 1k
+rail bare 10V 5%, capacitor 1u
+";
+    let reading = sound(text);
+    let spans = safety(reading.design.as_ref().unwrap(), 60.0).spans;
+    let seconds = |one: &str, other: &str| {
+        let between = |span: &&network::safety::Span| {
+            [one, other]
+                .iter()
+                .all(|name| span.between.iter().any(|side| side == name))
+        };
+        spans.iter().find(between).unwrap().seconds
+    };
+    let pair = seconds("lamp", "lower").unwrap();
+    near(
+        52.5 * (-pair / 4.7).exp() + 25.2 * (-pair / 4.84).exp(),
+        60.0,
+        1e-9,
+    );
+    near(seconds("slow", "quick").unwrap(), 5.0 * 1.5f64.ln(), 1e-6);
+    near(seconds("slow", "ground").unwrap(), 5.0 * 1.5f64.ln(), 1e-9);
+    near(seconds("lamp", "ground").unwrap(), 0.0, 1e-12);
+    assert_eq!(seconds("bare", "ground"), None);
+}
+
+/// 300 V on 47 uF want 5 s / (47 uF ln 5) = 66.1 kilohm, next below 62 kilohm; 40 V and -40 V on 100 uF are dead each, and
+/// together want 5 s / (100 uF ln(80/60)) = 173.8 kilohm each, next below 160 kilohm. A rail a hair above 60 V wants no more
+/// than a megohm, and nothing where a bleeder stands that is quick enough.
+#[test]
+fn bleeders_are_proposed_where_they_are_wanted() {
+    let wanted = |text: &str| {
+        let reading = sound(&format!("valvewright format 1\n{text}"));
+        let stores = safety(reading.design.as_ref().unwrap(), 60.0).stores;
+        stores
+            .iter()
+            .map(|rail| rail.wanted_ohms)
+            .collect::<Vec<_>>()
+    };
+    let value = |ohms: f64, found: Option<f64>| near(found.unwrap(), ohms, 1e-6);
+    value(62e3, wanted("rail upper 300V 0%, capacitor 47u\n")[0]);
+    let pair = wanted("rail upper 40V 0%, capacitor 100u\nrail lower -40V 0%, capacitor 100u\n");
+    value(160e3, pair[0]);
+    value(160e3, pair[1]);
+    value(1e6, wanted("rail upper 60.01V 0%, capacitor 47u\n")[0]);
+    for nothing in [
+        "rail upper 40V 0%, capacitor 100u\n",
+        "rail upper 60.01V 0%, capacitor 47u, bleeder 1k\n",
+        "rail upper 300V 0%, capacitor 47u, bleeder 62k\n",
+        "rail upper 40V 0%, capacitor 100u, bleeder 160k\nrail lower -40V 0%, capacitor 100u, bleeder 160k\n",
+        "rail upper 300V 0%\n",
+    ] {
+        assert!(wanted(nothing).iter().all(Option::is_none), "{nothing}");
+    }
+}
+
 /// A winding of 12.6 V rms that stands on 60 V swings its heaters between 42 and 78 V (the root of two times 12.6 V either
 /// way), so they are that far above cathodes on ground; from the winding to ground there are 81 V at the tops.
 #[test]
@@ -216,39 +282,119 @@ fn heaters_on_a_raised_winding_swing_round_its_foot() {
     near(power(&verdict).rails[2].most_amps, 0.0, 1e-9);
 }
 
-/// A filament part way up a string stands above ground, and that is bias: an indicator at the top of a string of four 1 V
-/// filaments carries what one at the bottom carries with its grid and its plate rail 3 V lower (only differences count).
+/// Two heaters of one supply that take both ends beyond 40 V from cathodes on ground are one mistake, and what moves to below
+/// a cause or from there is neither new nor gone.
 #[test]
-fn filaments_along_a_string_shift_their_bias() {
-    let plate_amps = |upper: f64, down: &str, heat: &str, string: &str| {
-        let text = format!(
-            "valvewright format 1
+fn heaters_that_one_supply_takes_too_far_are_one_mistake() {
+    let text = |tubes: &[&str]| {
+        machine(
+            "53.1V 5%\nrail lift 46.8V 5%",
+            tubes,
+            "type TENDER triode, 2 sections, like 6922\n    limits: heater-cathode 40V\n",
+            "string H1: from heat, V1, back to lift\nstring H2: from heat, V2, back to lift\n",
+        )
+    };
+    let readings = [["TENDER", "TENDER"], ["TENDER", "6922"], ["6922", "TENDER"]]
+        .map(|tubes| sound(&text(&tubes)));
+    let [both, first, second] =
+        [0, 1, 2].map(|index| check(readings[index].design.as_ref().unwrap(), &LIMITS, &CONTEXT));
+    let [finding] = &both.findings[..] else {
+        panic!("{:?}", both.findings);
+    };
+    assert_eq!(
+        (finding.name, finding.subject.as_str()),
+        ("heater-cathode-volts", "V1")
+    );
+    let below = &finding.consequences[0];
+    assert_eq!(
+        (below.name, below.subject.as_str()),
+        ("heater-cathode-volts", "V2")
+    );
+    let subjects = |findings: &[Finding]| -> Vec<String> {
+        let subjects = findings.iter().map(|finding| finding.subject.clone());
+        subjects.collect()
+    };
+    for (after, gone) in [(&first, "V2"), (&second, "V1")] {
+        let change = compare(&both, after);
+        assert_eq!(subjects(&change.gone), [gone]);
+        assert!(change.new.is_empty());
+        assert_eq!(subjects(&compare(after, &both).new), [gone]);
+    }
+}
+
+/// Volts of the plate of the first of four tubes with filaments of 1 V, with 10 k to `upper` and the input down at `down`;
+/// `tube` says where 100 k from the input lead to, and how the tube is wired.
+fn plate_of_filament(tube: &str, upper: f64, down: &str, string: &str) -> f64 {
+    let text = format!(
+        "valvewright format 1
 rail upper {upper}V 5%
 rail lower -3V 5%
-rail heat {heat} 1%
+rail heat 4V 1%
+type BATTERY-TRIODE triode, like 6C4
+    filament 1V 30mA
+type BATTERY-PENTODE pentode, like 6AK5
+    filament 1V 30mA
+type BATTERY-DIODE vacuum diode
+    filament 1V 30mA
+    law diode: perveance 1m, knee 5
 circuit lamp
     inputs a
-    resistors 5%: R1 100k a to g1, R2 10k upper to p
-    tube V1 DM160: plate p, grid g1, filament ground
+    resistors 5%: R2 10k upper to p, R1 100k a to {tube}
 units L 1 to 4, lamp, from V1
     all: a x
-string H1: from heat, {string}, back to ground
+{string}
 bench
-    switches: x {down} or upper
+    switches: x upper or {down}
 "
-        );
-        let reading = sound(&text);
-        let design = reading.design.as_ref().unwrap();
-        let verdict = check(design, &LIMITS, &CONTEXT);
-        let mut nodes = design.circuits[0].nodes.iter();
-        let plate = nodes.position(|node| node.name == "p").unwrap();
-        let rows = &verdict.place.results[0].rows;
-        let down = rows.iter().find(|row| row.row.inputs == [false]).unwrap();
-        (upper - down.volts[plate]) / 10e3
+    );
+    let reading = sound(&text);
+    let design = reading.design.as_ref().unwrap();
+    let verdict = check(design, &LIMITS, &CONTEXT);
+    let mut nodes = design.circuits[0].nodes.iter();
+    let plate = nodes.position(|node| node.name == "p").unwrap();
+    let rows = &verdict.place.results[0].rows;
+    let down = rows.iter().find(|row| row.row.inputs == [false]).unwrap();
+    down.volts[plate]
+}
+
+const AT_THE_TOP: &str = "string H1: from heat, V1 to V4, back to ground";
+const AT_THE_BOTTOM: &str = "string H1: from heat, V2 to V4, V1, back to ground";
+
+/// A filament part way up a string stands above ground, and that is bias: an indicator at the top of a string of four 1 V
+/// filaments carries what one at the bottom carries with its grid and its plate rail 3 V lower (only differences count), and
+/// so does every other tube that is heated directly.
+#[test]
+fn filaments_along_a_string_shift_their_bias() {
+    for tube in [
+        "g\n    tube V1 DM160: plate p, grid g, filament ground",
+        "g\n    tube V1 BATTERY-TRIODE: plate p, grid g, filament ground",
+        "g, R3 10k upper to s\n    tube V1 BATTERY-PENTODE: plate p, grid g, screen s, filament ground",
+        "p\n    tube V1 BATTERY-DIODE: plate p, filament ground",
+    ] {
+        let amps = |upper: f64, down: &str, string: &str| {
+            (upper - plate_of_filament(tube, upper, down, string)) / 10e3
+        };
+        let top = amps(45.0, "ground", AT_THE_TOP);
+        let bottom = amps(45.0, "ground", AT_THE_BOTTOM);
+        let shifted = amps(42.0, "lower", AT_THE_BOTTOM);
+        // Not counted is the leak of 1e-12 S from every net.
+        near(top / shifted, 1.0, 1e-5);
+        assert!(top < 0.95 * bottom, "{tube}: {top} {bottom}");
+    }
+}
+
+/// Sheets count the volts of a directly heated triode from the negative end of its filament, which at the bottom of a string
+/// is ground: with 0 V at its grid it stands where its curve meets the load line, the same as where no string tells anything.
+#[test]
+fn the_curves_of_a_filament_count_from_its_negative_end() {
+    let tube = "p\n    tube V1 BATTERY-TRIODE: plate p, grid ground, filament ground";
+    let library = devices::library::Library::shipped();
+    let Some(devices::types::Law::Triode(law)) = library.tube("6C4").unwrap().law else {
+        panic!("a triode");
     };
-    let top = plate_amps(45.0, "ground", "4V", "V1 to V4");
-    let bottom = plate_amps(45.0, "ground", "4V", "V2 to V4, V1");
-    let shifted = plate_amps(42.0, "lower", "4V", "V2 to V4, V1");
-    near(top / shifted, 1.0, 1e-6);
-    assert!(top < 0.95 * bottom, "{top} {bottom}");
+    for string in [AT_THE_BOTTOM, ""] {
+        let plate = plate_of_filament(tube, 45.0, "ground", string);
+        let amps = (45.0 - plate) / 10e3 - plate / 100e3;
+        near(amps, law.at(plate, 0.0).plate, 1e-9);
+    }
 }

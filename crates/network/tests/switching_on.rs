@@ -5,7 +5,7 @@ use design::model::{Design, PartKind, RailId};
 use devices::triode::TriodeLaw;
 use devices::types::Law;
 use network::switch_on::order::{MOST_STATES, find};
-use network::switch_on::{Case, MOST_SHARE, Order, SwitchOn};
+use network::switch_on::{Case, MOST_SHARE, Order, SwitchOn, Tubes};
 use network::verdict::{Verdict, check};
 use text::diagnostic::Severity;
 
@@ -224,6 +224,134 @@ fn the_order_follows_from_what_each_missing_rail_does() {
     });
 }
 
+/// A holder whose tube always carries current keeps the switch after it cut off. Invented.
+fn held(rails: &str, strings: &str) -> String {
+    let (head, switch) = SWITCH.split_once("rail heat 6.3V 5%\n").unwrap();
+    let (circuit, _) = switch.split_once("unit G1").unwrap();
+    let circuit = circuit.replace("R2 100k", "R2 1M");
+    format!(
+        "{head}{rails}{circuit}
+circuit holder
+    inputs a, output y
+    y = not a
+    resistors 5% 1W: R1 2M a to g1, R2 1M g1 to bias, R3 82k upper to y
+    tube V1 half 6922: plate y, grid g1, cathode ground
+
+unit H1 holder in V1A: a upper, y m
+unit G1 switch in V2A: a m, y open
+
+{strings}
+"
+    )
+}
+
+/// What heats the holder is missing: its plate rises to where 82 k and the switch's 3 M to the bias rail divide, the
+/// switch's grid is taken positive, and its plate stands on the load line at a dissipation that neither warm tubes nor cold
+/// ones alone show. The rail that heats the switch only leaves it cold, which breaks nothing.
+#[test]
+fn a_heater_rail_that_is_missing_leaves_its_tubes_cold_and_the_others_warm() {
+    let text = held(
+        "rail first 6.3V 5%\nrail second 6.3V 5%\n",
+        "string S1: from first, V1, back to ground\nstring S2: from second, V2, back to ground",
+    );
+    judged(&text, |verdict| {
+        let law = law(verdict.plan.design);
+        let [upper, bias] = [200.0 * 1.05, -15.0 * 1.05];
+        let plate = |grid: f64| {
+            crossing(0.0, upper, |volts| {
+                law.at(volts, grid).plate - (upper - volts) / 4700.0
+            })
+        };
+        // 2.082 M from the rail, through the plate that is cold, to the grid.
+        let grid = crossing(-10.0, 6.0, |grid| {
+            law.at(plate(grid), grid).grid + (grid - bias) / 1e6 - (upper - grid) / 2.082e6
+        });
+        let without = case(verdict, Some("first"), false);
+        assert_eq!(without.tubes, Tubes::PartlyCold);
+        // The holder's grid, which takes no current: 2 M and 1 M between the rails.
+        near(
+            without.grid_volts.unwrap().1,
+            bias + (upper - bias) / 3.0,
+            1e-3,
+        );
+        let worst = &without.overloads[0];
+        assert_eq!(
+            (worst.name, worst.subject.as_str()),
+            ("plate-watts", "G1.V1")
+        );
+        let watts = plate(grid) * law.at(plate(grid), grid).plate;
+        near(worst.has, watts, 1e-6);
+        for case in [
+            case(verdict, Some("first"), true),
+            case(verdict, None, true),
+            case(verdict, Some("second"), false),
+        ] {
+            assert!(case.overloads.is_empty(), "{case:?}");
+        }
+        let finding = verdict.findings.iter().find(|finding| {
+            (finding.name, finding.subject.as_str()) == ("rail-missing", "rail first")
+        });
+        let cause = &finding.unwrap().cause;
+        assert!(
+            cause.contains("with the rail first missing and the tubes that it heats cold"),
+            "{cause}"
+        );
+    });
+}
+
+/// A rail that heats every tube has one case, with cold tubes; of a winding on a rail so has the winding, and the rail beneath
+/// cools nothing. A supply between two rails needs both, one stacked on another only its own.
+#[test]
+fn a_rail_cools_the_tubes_whose_strings_need_it() {
+    let cases = |rails: &str, strings: &str, missing: &str| {
+        let mut found = Vec::new();
+        judged(&held(rails, strings), |verdict| {
+            let rails = &verdict.plan.design.rails;
+            let index = rails.iter().position(|rail| rail.name == missing).unwrap();
+            let cases = verdict.switch_on.cases.iter();
+            let cases = cases.filter(|case| case.conditions.missing == [RailId(index)]);
+            found = cases.map(|case| case.tubes).collect();
+        });
+        found
+    };
+    let heat = "rail heat 12.6V 5%\n";
+    let to_ground = "string S1: from heat, V1, V2, back to ground";
+    assert_eq!(cases(heat, to_ground, "heat"), [Tubes::Cold]);
+    assert_eq!(cases(heat, to_ground, "bias"), [Tubes::Warm, Tubes::Cold]);
+    for lift in ["20V", "-20V"] {
+        let raised = format!("rail lift {lift} 5%\nrail heat 12.6V 5% ac, on lift\n");
+        let to_lift = "string S1: from heat, V1, V2, back to lift";
+        assert_eq!(cases(&raised, to_lift, "heat"), [Tubes::Cold]);
+        assert_eq!(cases(&raised, to_lift, "lift"), [Tubes::Warm, Tubes::Cold]);
+    }
+    let stacked = "rail lift 20V 5%\nrail heat 32.6V 5%\n";
+    let to_lift = "string S1: from heat, V1, V2, back to lift";
+    assert_eq!(cases(stacked, to_lift, "lift"), [Tubes::Warm, Tubes::Cold]);
+    let either_side = "rail lift -6.3V 5%\nrail heat 6.3V 5%\n";
+    assert_eq!(cases(either_side, to_lift, "lift"), [Tubes::Cold]);
+    assert_eq!(cases(either_side, to_lift, "heat"), [Tubes::Cold]);
+}
+
+/// A winding that stands on 60 V swings its heaters round ground when that is missing: at its peaks 17.8 V from a cathode on
+/// ground (the root of two times 12.6 V).
+#[test]
+fn without_its_foot_a_winding_swings_round_ground() {
+    let text = held(
+        "rail lift 60V 5%\nrail heat 12.6V 5% ac, on lift\n",
+        "string S1: from heat, V1, V2, back to lift",
+    );
+    let text = text.replace("half 6922", "half TENDER").replace(
+        "circuit switch",
+        "type TENDER triode, 2 sections, like 6922\n    limits: heater-cathode 17V\n\ncircuit switch",
+    );
+    judged(&text, |verdict| {
+        let without = case(verdict, Some("lift"), true);
+        let mut heaters = without.overloads.iter().chain(&without.nearest);
+        let heater = heaters.find(|overload| overload.name == "heater-cathode-volts");
+        near(heater.unwrap().has, 12.6 * std::f64::consts::SQRT_2, 1e-3);
+    });
+}
+
 fn rails(numbers: &[usize]) -> Vec<RailId> {
     numbers.iter().copied().map(RailId).collect()
 }
@@ -317,6 +445,55 @@ bench\n    switches: x upper or ground through 10k\n")
     for (half, whole) in two.steps.iter().zip(&one.steps) {
         near(2.0 * half.ohms / whole.ohms, 1.0, 0.25);
     }
+}
+
+/// A string with a thermistor is named beside the resistors and not counted; where all have one, nothing is proposed. A rail
+/// that a winding stands on has its place in the order, though no unit is on it.
+#[test]
+fn thermistors_stand_beside_a_soft_start_and_feet_in_the_order() {
+    let machine = |first: &str| {
+        format!(
+            "valvewright format 1
+rail upper 36V 5%
+rail lower -24V 5%
+rail heat 12.6V 2%
+rail lift 30V 5%
+rail winding 12.6V 5% ac, on lift
+circuit inverter
+    inputs a, output y
+    y = not a
+    resistors 5%: R1 680k a to g1, R2 1M2 g1 to lower, R3 82k upper to y
+    tube V1 half 6922: plate y, grid g1, cathode ground
+units G 1 to 6, inverter, from V1
+    all: a x, y open
+string H1: from heat, {first}V1, back to ground
+string H2: from heat, RT2 thermistor 110 to 21 at 300mA 20%, V2, back to ground
+string H3: from winding, R3 21 5% 5W, V3, back to lift
+bench
+    switches: x upper or ground through 10k
+"
+        )
+    };
+    let soft = |first: &str, asked: &dyn Fn(&[usize], &[usize], usize)| {
+        judged(&machine(first), |verdict| {
+            let heat = &verdict.switch_on.soft_starts[0];
+            asked(&heat.strings, &heat.with_thermistors, heat.steps.len());
+            let Order::Found { rails, .. } = &verdict.switch_on.order else {
+                panic!("{:?}", verdict.switch_on.order);
+            };
+            assert!(rails.contains(&RailId(3)), "{rails:?}");
+        });
+    };
+    soft("R1 21 5% 5W, ", &|strings, held, steps| {
+        assert_eq!((strings, held), (&[0][..], &[1][..]));
+        assert!(0 < steps);
+    });
+    soft(
+        "RT1 thermistor 110 to 21 at 300mA 20%, ",
+        &|strings, held, steps| {
+            assert_eq!((strings, held, steps), (&[][..], &[0, 1][..], 0));
+        },
+    );
 }
 
 /// The same to the last bit for one thread and for four.

@@ -17,6 +17,18 @@ fn neighbours_of_82_kilohm() {
     assert!(neighbours(0.0, true, 3).is_empty());
 }
 
+/// Values are written as they are marked: the number nearest to their decimals, from milliohms to megohms.
+#[test]
+fn a_preferred_value_is_its_decimals() {
+    for power in -3..=6 {
+        for (digits, before) in [("6.8", 6.5), ("1.1", 1.05), ("8.2", 7.8), ("3.6", 3.4)] {
+            let next = neighbours(before * 10f64.powi(power), true, 1)[0];
+            let decimal: f64 = format!("{digits}e{power}").parse().unwrap();
+            assert_eq!(next, decimal);
+        }
+    }
+}
+
 /// What is refused depends on the items only, and everything that was begun counts.
 #[test]
 fn a_budget_ends_after_whole_chunks() {

@@ -2,6 +2,7 @@
 
 use crate::judging::{CONTEXT, LIMITS, sound};
 use design::model::CircuitId;
+use devices::types::Section;
 use network::delay::{delay, miller_farads};
 use network::fan::{fan_in, fan_out};
 use network::levels::alone;
@@ -281,7 +282,7 @@ string H1: from heat, {wired}, back to ground
             network::bench::socket_readings(&verdict, design::model::SocketId(0), 10e6, &CONTEXT);
         let volts = |number: u8| match pins.iter().find(|pin| pin.pin.number == number).unwrap().on
         {
-            network::bench::OnPin::Heater(Some(volts)) => volts,
+            network::bench::OnPin::Heater(Some(end)) => end.volts,
             ref other => panic!("pin {number}: {other:?}"),
         };
         for (pin, expected) in [4, 5, 9].into_iter().zip(expected) {
@@ -291,5 +292,20 @@ string H1: from heat, {wired}, back to ground
                 volts(pin)
             );
         }
+    }
+}
+
+/// Of a twin with one half in use the other's plate, grid and cathode are wired to nothing (base 9A: pins 6, 7 and 8).
+#[test]
+fn an_unused_half_has_no_readings() {
+    let reading = sound(&format!(
+        "{LOW_VOLTAGE_CHAIN}\nunit E inverter in V1B: a take, y open\n"
+    ));
+    let verdict = check(reading.design.as_ref().unwrap(), &LIMITS, &CONTEXT);
+    let pins =
+        network::bench::socket_readings(&verdict, design::model::SocketId(0), 10e6, &CONTEXT);
+    for pin in &pins {
+        let spare = pin.on == network::bench::OnPin::Spare;
+        assert_eq!(spare, pin.pin.section == Some(Section::A), "{pin:?}");
     }
 }

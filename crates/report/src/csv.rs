@@ -1,51 +1,55 @@
 //! Tables of values for a spreadsheet: comma-separated, after RFC 4180.
 
 use crate::sentence;
-use network::parts::PartsList;
+use ::csv::{Terminator, WriterBuilder};
+use network::parts::{Line, PartsList};
+
+/// Names of the columns of the parts list.
+const PARTS: [&str; 13] = [
+    "kind",
+    "name",
+    "value",
+    "unit",
+    "tolerance_percent",
+    "rating",
+    "rating_unit",
+    "worst",
+    "headroom",
+    "needed",
+    "spare",
+    "order",
+    "places",
+];
 
 /// The parts list, a line for each thing to order. Values are plain numbers in SI units; what is not known is empty.
 #[must_use]
 pub fn parts(list: &PartsList) -> String {
-    let heading = [
-        "kind",
-        "name",
-        "value",
-        "unit",
-        "tolerance_percent",
-        "rating",
-        "rating_unit",
-        "worst",
-        "headroom",
-        "needed",
-        "spare",
-        "order",
-        "places",
-    ];
-    let mut out = record(heading.map(str::to_owned));
-    for line in &list.lines {
-        let number = |value: Option<f64>| value.map_or_else(String::new, plain);
-        let places = line.places.iter();
-        let places: Vec<String> = places
-            .map(|(place, count)| format!("{place} x{count}"))
-            .collect();
-        let units = sentence::part_units(line.kind);
-        out.push_str(&record([
-            sentence::part_kind(line.kind).to_owned(),
-            line.name.clone(),
-            number(line.value),
-            units.map_or("", |units| units.0).to_owned(),
-            number(line.tolerance.map(|share| 100.0 * share)),
-            number(line.rating),
-            units.map_or("", |units| units.1).to_owned(),
-            number(line.worst),
-            number(line.headroom()),
-            line.needed.to_string(),
-            line.spares.to_string(),
-            line.order().to_string(),
-            places.join("; "),
-        ]));
-    }
-    out
+    let heading = PARTS.map(str::to_owned);
+    written(std::iter::once(heading).chain(list.lines.iter().map(fields)))
+}
+
+fn fields(line: &Line) -> [String; PARTS.len()] {
+    let number = |value: Option<f64>| value.map_or_else(String::new, plain);
+    let places = line.places.iter();
+    let places: Vec<String> = places
+        .map(|(place, count)| format!("{place} x{count}"))
+        .collect();
+    let units = sentence::part_units(line.kind);
+    [
+        sentence::part_kind(line.kind).to_owned(),
+        line.name.clone(),
+        number(line.value),
+        units.map_or("", |units| units.0).to_owned(),
+        number(line.tolerance.map(|share| 100.0 * share)),
+        number(line.rating),
+        units.map_or("", |units| units.1).to_owned(),
+        number(line.worst),
+        number(line.headroom()),
+        line.needed.to_string(),
+        line.spares.to_string(),
+        line.order().to_string(),
+        places.join("; "),
+    ]
 }
 
 /// A number with six figures, as spreadsheets read it.
@@ -57,17 +61,18 @@ fn plain(value: f64) -> String {
     format!("{rounded}")
 }
 
-/// One record: fields with a comma, a quotation mark or a break in quotation marks, each mark in them twice (RFC 4180, 2.6
-/// and 2.7).
-fn record<const FIELDS: usize>(fields: [String; FIELDS]) -> String {
-    let quoted = fields.map(|field| {
-        if field.contains([',', '"', '\r', '\n']) {
-            format!("\"{}\"", field.replace('"', "\"\""))
-        } else {
-            field
-        }
-    });
-    quoted.join(",") + "\r\n"
+/// Records of one length, each ended as the standard has it.
+fn written<const FIELDS: usize>(records: impl Iterator<Item = [String; FIELDS]>) -> String {
+    let mut writer = WriterBuilder::new()
+        .terminator(Terminator::CRLF)
+        .from_writer(Vec::new());
+    for record in records {
+        writer
+            .write_record(&record)
+            .expect("records are of one length and memory takes every byte");
+    }
+    let bytes = writer.into_inner().expect("memory takes every byte");
+    String::from_utf8(bytes).expect("fields and what stands between them are text")
 }
 
 #[cfg(test)]
@@ -78,7 +83,8 @@ mod tests {
     #[test]
     fn fields_are_quoted_as_the_standard_has_it() {
         let fields = ["aaa", "b\r\nbb", "b\"bb", "c,c", ""].map(str::to_owned);
-        assert_eq!(record(fields), "aaa,\"b\r\nbb\",\"b\"\"bb\",\"c,c\",\r\n");
+        let expected = "aaa,\"b\r\nbb\",\"b\"\"bb\",\"c,c\",\r\n";
+        assert_eq!(written([fields].into_iter()), expected);
         assert_eq!(plain(4.7e-11), "0.000000000047");
         assert_eq!(plain(82e3), "82000");
         assert_eq!(plain(1.0 / 3.0), "0.333333");

@@ -100,6 +100,7 @@ pub fn design_page(
         format!("{}: levels and verdict", design.name)
     };
     let page = Page {
+        one_sheet: false,
         title,
         lead: wording.apply(&crate::sentence::machine(verdict)),
         sections,

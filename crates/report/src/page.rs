@@ -16,6 +16,8 @@ pub struct Page {
     pub sections: Vec<Section>,
     /// Lines below the title: version of the tool, date, settings. At the foot they could stand on a sheet of their own.
     pub edition: Vec<String>,
+    /// To be printed on one sheet: set closely and without a table of contents.
+    pub one_sheet: bool,
 }
 
 /// A numbered section, listed in the table of contents.
@@ -44,6 +46,8 @@ pub enum Block {
     Listing(String),
     /// A table; on a phone, where it is too wide, every row becomes a block with the headings beside its cells.
     Table(Table),
+    /// A narrow table, its rows in columns side by side as far as there is room.
+    TableInColumns(Table),
     /// Pictures.
     Figure(Figure),
 }
@@ -94,13 +98,13 @@ impl Page {
                     title { (self.title) }
                     style { (PreEscaped(STYLE)) }
                 }
-                body {
+                body class=[self.one_sheet.then_some("sheet")] {
                     header {
                         h1 { (self.title) }
                         @if !self.lead.is_empty() { p { (self.lead) } }
                         @for line in &self.edition { p class="edition" { (line) } }
                     }
-                    @if self.sections.len() > 1 { (self.contents()) }
+                    @if self.sections.len() > 1 && !self.one_sheet { (self.contents()) }
                     main {
                         @for (idx, section) in self.sections.iter().enumerate() {
                             (section_markup(idx + 1, section))
@@ -168,6 +172,7 @@ fn block_markup(block: &Block, figure_id: &str) -> Markup {
         Block::Table(table) => html! {
             div class="scroll" tabindex="0" role="region" aria-label=(table.caption) { (table.to_markup()) }
         },
+        Block::TableInColumns(table) => html! { div class="columns" { (table.to_markup()) } },
         Block::Figure(figure) => figure_markup(figure, figure_id),
     }
 }
@@ -212,6 +217,7 @@ fn widths(picture: &Picture) -> String {
 /// Black on white, one column, rules instead of boxes. The width of the column is that of the printed page.
 const STYLE: &str = "
 @page { size: A4; margin: 16mm 20mm 18mm; @bottom-right { content: counter(page) ' / ' counter(pages); font: 9pt Helvetica, Arial, 'Liberation Sans', sans-serif; } }
+@page sheet { margin: 10mm 20mm 13mm; }
 * { box-sizing: border-box; }
 html { color-scheme: light; -webkit-text-size-adjust: 100%; text-size-adjust: 100%; }
 body { margin: 0 auto; padding: 6mm 5mm; max-width: 180mm; background: #fff; color: #000;
@@ -229,7 +235,7 @@ nav ol { margin: 3mm 0 0; padding: 0; list-style: none; counter-reset: section; 
 nav li { counter-increment: section; break-inside: avoid; padding: 0.7mm 0; display: flex; }
 nav li::before { content: counter(section); flex: 0 0 7mm; }
 ul { margin: 0 0 2.5mm; padding-left: 5mm; }
-p.caution { border: 0.5mm solid; padding: 2mm 3mm; }
+p.caution { border: 0.5mm solid; padding: 2mm 3mm; margin-right: 0.5mm; }
 dl { margin: 0 0 3mm; }
 dl div { display: flex; gap: 4mm; padding: 0.8mm 0; border-bottom: 0.13mm solid #999; }
 dt { flex: 0 0 42mm; max-width: 40%; }
@@ -238,7 +244,18 @@ pre { margin: 0 0 3mm; padding-left: 3mm; border-left: 0.5mm solid; overflow-x: 
   font: 9.5pt/1.4 'Liberation Mono', Menlo, Consolas, monospace; }
 .scroll { overflow-x: auto; margin: 3mm 0 5mm; }
 table { border-collapse: collapse; font-size: 10pt; font-variant-numeric: tabular-nums; }
-caption { text-align: left; font-weight: bold; padding-bottom: 1.2mm; }
+p.caption { font-weight: bold; margin: 0; padding-bottom: 1.2mm; }
+.columns { columns: 2 70mm; column-gap: 8mm; margin: 3mm 0 5mm; }
+.columns .caption { column-span: all; }
+.columns table { width: 100%; }
+.sheet { page: sheet; font-size: 8.5pt; line-height: 1.25; }
+.sheet h1 { font-size: 14pt; }
+.sheet h2 { margin: 3mm 0 1.5mm; font-size: 10.5pt; }
+.sheet p.caution { font-size: 8pt; padding: 1mm 2mm; }
+.sheet .scroll { margin-bottom: 2mm; }
+.sheet table { font-size: 8pt; }
+.sheet th, .sheet td { padding: 0.3mm 2mm 0.3mm 0; }
+.sheet th:last-child, .sheet td:last-child { padding-right: 0; }
 thead { border-top: 0.5mm solid; border-bottom: 0.25mm solid; }
 tbody { border-bottom: 0.5mm solid; }
 tbody tr + tr { border-top: 0.13mm solid #999; }
@@ -268,7 +285,7 @@ figcaption { font-size: 10pt; }
   pre { white-space: pre-wrap; }
   dl div { display: block; }
   dt { max-width: none; }
-  table.stacks, .stacks tbody, .stacks caption { display: block; }
+  table.stacks, .stacks tbody { display: block; }
   .stacks thead { display: none; }
   .stacks tr { display: grid; grid-template-columns: 1fr 1fr; column-gap: 5mm; padding: 1.2mm 0; }
   .stacks th, .stacks td { display: flex; justify-content: space-between; gap: 2mm; padding: 0.3mm 0; }
@@ -281,7 +298,8 @@ figcaption { font-size: 10pt; }
 }
 @media print {
   body { padding: 0; max-width: none; font-size: 10pt; }
-  h1, h2, h3, caption { break-after: avoid; }
+  body.sheet { font-size: 8.5pt; }
+  h1, h2, h3, p.caption { break-after: avoid; }
   .picture, tr, p.caution, dl div, pre { break-inside: avoid; }
   tbody tr:first-child { break-before: avoid; }
   figure:not(:has(.picture + .picture)) { break-inside: avoid; }

@@ -17,8 +17,10 @@ pub struct Proposal {
     pub groups: Vec<String>,
     /// What feeds them.
     pub supply: Supply,
-    /// The rail that they come from; they go back to ground.
+    /// The rail that they come from.
     pub from: String,
+    /// Where they go back to: ground, or the rail that a winding stands on.
+    pub to: String,
     /// Tubes whose heater is not known.
     pub unknown: Vec<String>,
 }
@@ -50,7 +52,7 @@ pub fn statements(proposal: &Proposal) -> String {
                 proposal.from
             )];
             phrases.extend(links(&string.links, &proposal.tubes));
-            phrases.push("back to ground".to_owned());
+            phrases.push(format!("back to {}", proposal.to));
             broken(&phrases)
         })
         .collect()

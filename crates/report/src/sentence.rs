@@ -61,6 +61,17 @@ pub fn volts(value: f64) -> String {
     format!("{} V", decimal::fixed(value, decimals))
 }
 
+/// What alternating volts of a heater string are: "rms", and "rms on 60 V" where the winding stands on a rail. `None` of
+/// direct ones.
+#[must_use]
+pub fn rms(alternates: bool, stands_on_volts: f64) -> Option<String> {
+    match (alternates, stands_on_volts) {
+        (false, _) => None,
+        (true, 0.0) => Some("rms".to_owned()),
+        (true, foot) => Some(format!("rms on {}", shown(foot, Unit::Volt))),
+    }
+}
+
 /// A value with three figures and its unit, with a true minus sign.
 #[must_use]
 pub fn shown(value: f64, unit: Unit) -> String {
@@ -400,16 +411,12 @@ const SLACK: f64 = 1.5;
 #[must_use]
 pub fn before_a_hand_goes_in(design: &Design, safety: &Safety, touch_volts: f64) -> Vec<String> {
     let mut all = Vec::new();
-    let waits = safety.stores.iter().filter_map(|rail| {
-        Some(
-            rail.store?
-                .seconds_to(rail.store?.dead_volts(touch_volts), rail.bleeder_ohms?),
-        )
-    });
-    let longest = SLACK * waits.fold(0.0, f64::max);
+    let rails = safety.stores.iter().filter_map(|rail| rail.seconds);
+    let pairs = safety.spans.iter().filter_map(|span| span.seconds);
+    let longest = SLACK * rails.chain(pairs).fold(0.0, f64::max);
     let wait = if 0.0 < longest {
         format!(
-            "wait {} s (the slowest bleeder, with half as much capacitance again), ",
+            "wait {} s (the slowest rail or two rails together, with half as much capacitance again), ",
             decimal::fixed(longest.ceil(), 0)
         )
     } else {
@@ -435,12 +442,7 @@ pub fn before_a_hand_goes_in(design: &Design, safety: &Safety, touch_volts: f64)
     let without: Vec<&str> = safety
         .stores
         .iter()
-        .filter(|rail| {
-            rail.bleeder_ohms.is_none()
-                && rail
-                    .store
-                    .is_some_and(|store| store.dead_volts(touch_volts) < store.volts)
-        })
+        .filter(|rail| rail.bleeder_ohms.is_none() && rail.wanted_ohms.is_some())
         .map(|rail| design.rails[rail.rail].name.as_str())
         .collect();
     if !without.is_empty() {
@@ -452,8 +454,17 @@ pub fn before_a_hand_goes_in(design: &Design, safety: &Safety, touch_volts: f64)
     all.push("With cold or unplugged tubes every plate stands at its rail, whatever the table of levels says; a missing rail can put every grid up.".to_owned());
     if !safety.raised.is_empty() {
         all.push(format!(
-            "The heater strings {} stand on a rail and not on ground: their pins carry that rail's volts.",
-            safety.raised.join(", ")
+            "{} on a rail and not on ground: {} pins carry that rail's volts.",
+            if let [string] = &safety.raised[..] {
+                format!("The heater string {string} stands")
+            } else {
+                format!("The heater strings {} stand", safety.raised.join(", "))
+            },
+            if safety.raised.len() == 1 {
+                "its"
+            } else {
+                "their"
+            },
         ));
     }
     if !safety.coils.is_empty() {

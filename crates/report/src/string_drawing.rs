@@ -36,15 +36,25 @@ pub fn current(verdict: &Verdict, string: usize) -> String {
         return "its current is not known.".to_owned();
     };
     let warm = sentence::shown(amps.abs(), Unit::Ampere);
+    let rms = rms(verdict, string).map_or(String::new(), |rms| format!(" Its volts are {rms}."));
     match reading.and_then(|reading| reading.cold_amps) {
         Some([least, usual, most]) => format!(
-            "{warm} with warm heaters; switched on cold usually {}, from {} to {}.",
+            "{warm} with warm heaters; switched on cold usually {}, from {} to {}.{rms}",
             sentence::shown(usual, Unit::Ampere),
             sentence::shown(least, Unit::Ampere),
             sentence::shown(most, Unit::Ampere)
         ),
-        None => format!("{warm} with warm heaters; a cold string takes several times as much."),
+        None => {
+            format!("{warm} with warm heaters; a cold string takes several times as much.{rms}")
+        }
     }
+}
+
+/// What the volts of a string are if they alternate: "rms on 60 V".
+fn rms(verdict: &Verdict, string: usize) -> Option<String> {
+    let mut readings = verdict.heaters.readings.iter();
+    let first = readings.find(|reading| reading.string == string)?;
+    sentence::rms(first.alternates, first.stands_on_volts)
 }
 
 /// Draws a string (index into the design's strings) from left to right, in as many rows as `width` millimetres ask for.
@@ -85,7 +95,9 @@ fn links(verdict: &Verdict, index: usize) -> Vec<Link> {
 fn drawn(verdict: &Verdict, string: usize, place: usize, link: &model::Link) -> Link {
     let solved = verdict.heaters.strings.get(string);
     let joint = |place: usize| solved.and_then(|solved| solved.joint_volts.get(place).copied());
-    let volts = solved.and_then(|solved| solved.link_volts(place));
+    let alternates = rms(verdict, string).is_some();
+    let across = solved.and_then(|solved| solved.link_volts(place));
+    let volts = across.map(|volts| said(volts.abs(), alternates));
     let reading = |socket: SocketId| {
         let mut all = verdict.heaters.readings.iter();
         all.find(|one| one.string == string && one.socket == socket)
@@ -93,7 +105,7 @@ fn drawn(verdict: &Verdict, string: usize, place: usize, link: &model::Link) -> 
     let branch = |branch: &model::Branch| match branch {
         model::Branch::Heater { socket, .. } => heater(verdict, *socket, reading(*socket)),
         model::Branch::Resistor { mark, ohms, .. } => {
-            other(mark, sentence::shown(*ohms, Unit::Ohm), volts)
+            other(mark, sentence::shown(*ohms, Unit::Ohm), &volts)
         }
         model::Branch::Thermistor {
             mark,
@@ -103,17 +115,17 @@ fn drawn(verdict: &Verdict, string: usize, place: usize, link: &model::Link) -> 
         } => {
             let [cold, hot] =
                 [law.cold_ohms, *hot_ohms].map(|ohms| sentence::shown(ohms, Unit::Ohm));
-            other(mark, format!("{cold} to {hot}"), volts)
+            other(mark, format!("{cold} to {hot}"), &volts)
         }
         model::Branch::Ballast { mark, amps, .. } => {
             let value = format!("holds {}", sentence::shown(*amps, Unit::Ampere));
-            other(mark, value, volts)
+            other(mark, value, &volts)
         }
         model::Branch::Conductor {
             on_board, metres, ..
         } => {
             let name = if *on_board { "copper" } else { "wire" };
-            other(name, sentence::shown(*metres, Unit::Metre), volts)
+            other(name, sentence::shown(*metres, Unit::Metre), &volts)
         }
     };
     Link {
@@ -123,10 +135,16 @@ fn drawn(verdict: &Verdict, string: usize, place: usize, link: &model::Link) -> 
     }
 }
 
+/// Volts across a part.
+fn said(volts: f64, alternates: bool) -> String {
+    let rms = if alternates { " rms" } else { "" };
+    format!("{}{rms}", sentence::volts(volts))
+}
+
 /// What is no heater: its name, its value, the volts across it where they are known.
-fn other(name: &str, value: String, volts: Option<f64>) -> Branch {
+fn other(name: &str, value: String, volts: &Option<String>) -> Branch {
     let mut lines = vec![name.to_owned(), value];
-    lines.extend(volts.map(|volts| sentence::volts(volts.abs())));
+    lines.extend(volts.clone());
     Branch {
         lines,
         is_resistor: true,
@@ -144,15 +162,17 @@ fn heater(verdict: &Verdict, socket: SocketId, reading: Option<&HeaterReading>) 
         };
     };
     let tap = if one.tapped { " tapped" } else { "" };
+    let volts = said(one.across(), one.alternates);
+    let share = format!("{} %", decimal::fixed(100.0 * one.share(), 0));
+    let mut lines = vec![format!("{mark}{tap}")];
+    if one.alternates {
+        // Both are too wide for one line of the box.
+        lines.extend([volts, share]);
+    } else {
+        lines.push(format!("{volts}, {share}"));
+    }
     Branch {
-        lines: vec![
-            format!("{mark}{tap}"),
-            format!(
-                "{}, {} %",
-                sentence::volts(one.across()),
-                decimal::fixed(100.0 * one.share(), 0)
-            ),
-        ],
+        lines,
         is_resistor: false,
         is_off: is_off(&verdict.heaters.findings, mark),
     }
@@ -363,7 +383,11 @@ mod tests {
     #[test]
     fn texts_of_a_string_stay_apart_on_page_and_phone() {
         let branch = |mark: &str, is_resistor| Branch {
-            lines: vec![mark.to_owned(), "12.60 V, 100 %".to_owned()],
+            lines: ["12.60 V rms", "12.60 V, 100 %"]
+                .map(str::to_owned)
+                .into_iter()
+                .chain([mark.to_owned()])
+                .collect(),
             is_resistor,
             is_off: is_resistor,
         };

@@ -114,15 +114,16 @@ impl Table {
         terminal::written(self, width, plain)
     }
 
-    /// Writes the table as an HTML `<table>` with caption and headings for rows and columns.
+    /// Writes the table as an HTML `<table>` with headings for rows and columns, and its caption above it: a caption inside
+    /// would be left at the foot of a printed page when the rows begin on the next.
     #[must_use]
     pub fn to_markup(&self) -> Markup {
         let places: Vec<usize> = (0..self.columns.len())
             .map(|idx| self.decimals(idx))
             .collect();
         html! {
-            table class=[self.is_wide().then_some("stacks")] {
-                caption { (self.caption) }
+            p class="caption" { (self.caption) }
+            table class=[self.is_wide().then_some("stacks")] aria-label=(self.caption) {
                 thead { tr {
                     @for column in &self.columns {
                         th scope="col" class=[right(column)] {
@@ -245,7 +246,7 @@ mod tests {
             ],
         };
         let html = table.to_markup().into_string();
-        assert!(html.contains("<caption>a &lt; b</caption>"), "{html}");
+        assert!(html.contains("<p class=\"caption\">a &lt; b</p>"), "{html}");
         assert!(
             html.contains("<th scope=\"row\">&lt;script&gt;</th>"),
             "{html}"
@@ -285,7 +286,7 @@ mod tests {
             rows: vec![columns.iter().map(|_| cell()).collect()],
         };
         let html = table.to_markup().into_string();
-        assert!(html.contains("<table class=\"stacks\">"), "{html}");
+        assert!(html.contains("<table class=\"stacks\""), "{html}");
         for heading in &columns[1..] {
             let label = format!("data-label=\"{heading}, V\"");
             assert!(html.contains(&label), "{label}: {html}");

@@ -2,17 +2,19 @@
 //! design is there, the same design gives the same drawing.
 
 use crate::designs::{CONTEXT, Folder, LIMITS};
-use design::model::Design;
+use design::model::{Design, SocketId};
 use design::read::{Reading, read};
 use design::wiring::{Point, wiring_list};
 use devices::library::Library;
+use network::bench::socket_readings;
 use network::verdict::{Verdict, check};
 use report::block_drawing::{self, Level};
 use report::draw::Picture;
 use report::drawing::Drawing;
 use report::pinout::Side;
+use report::table::Cell;
 use report::words::Wording;
-use report::{board_drawing, string_drawing};
+use report::{board_drawing, string_drawing, tables};
 use text::source::Sources;
 
 /// One text.
@@ -249,4 +251,33 @@ fn what_the_text_does_not_say_is_called_proposed() {
         "{}",
         legend(0)
     );
+}
+
+/// Volts of a winding are called rms where a string is drawn, at the pins of a socket and in what a meter reads, and on a
+/// raised one also what they stand on.
+#[test]
+fn alternating_volts_are_called_rms() {
+    for (file, rms) in [
+        ("sound-heaters-alternating.valve", "rms"),
+        ("winding-raised-too-high.valve", "rms on 100 V"),
+    ] {
+        let reading = read(file, &Folder::of_the_program("gallery"), Library::shipped());
+        let design = reading.design.as_ref().unwrap();
+        let verdict = check(design, &LIMITS, &CONTEXT);
+        let drawing = string_drawing::drawing(&verdict, 0, Wording::default());
+        assert!(drawing.legend.contains(&format!("Its volts are {rms}.")));
+        let texts = drawing.sheets[0].text_areas();
+        assert!(
+            texts.iter().any(|(text, _)| *text == "6.30 V rms"),
+            "{texts:?}"
+        );
+        let socket = board_drawing::socket(&verdict, SocketId(0), Side::Below, Wording::default());
+        let mut texts = socket.text_areas().into_iter();
+        let at_pin = format!("{} V {rms}", if rms == "rms" { "12.6" } else { "6.3" });
+        assert!(texts.any(|(text, _)| text == at_pin));
+        let pins = socket_readings(&verdict, SocketId(0), 10e6, &CONTEXT);
+        let table = tables::readings(design, SocketId(0), &pins);
+        let wanted = Cell::Text(format!("heater string, {rms}"));
+        assert!(table.rows.iter().flatten().any(|cell| *cell == wanted));
+    }
 }

@@ -372,6 +372,7 @@ fn every_record_names_its_format_and_every_kind_is_documented() {
         let pins = network::bench::socket_readings(verdict, socket, 1e7, &CONTEXT);
         let change = network::change::compare(verdict, verdict);
         let tube = Library::shipped().tube("6922").expect("shipped").clone();
+        let spread = Library::shipped().tube("6SN7GT").expect("shipped").clone();
         let records = [
             report::record::verdict(verdict, sources),
             report::record::findings(&verdict.findings, sources),
@@ -396,6 +397,7 @@ fn every_record_names_its_format_and_every_kind_is_documented() {
             report::record::loads(design, &[]),
             report::record::change(&change, "nothing", sources),
             report::record::type_sheet(&tube),
+            report::record::type_sheet(&spread),
             report::record::explain("a", "b", "c"),
         ];
         for record in &records {
@@ -445,6 +447,37 @@ fn fields_are_documented(value: &serde_json::Value, documented: &str) {
             .for_each(|value| fields_are_documented(value, documented)),
         _ => {}
     }
+}
+
+/// A present-day maker's limits of the 6SN7 (S5): 7 to 13 mA of 9, halves within 30 %, at most 0.2 uA of reverse grid current.
+#[test]
+fn a_sheet_shows_how_far_tubes_may_be_from_the_book() {
+    let library = Library::shipped();
+    let tube = library.tube("6SN7GT").expect("it is shipped");
+    let text = terminal::type_sheet(tube, &TERMINAL);
+    for (name, value, source) in [
+        (
+            "current, of the book's at the same volts",
+            "78 % to 144 %",
+            "derived, S5",
+        ),
+        ("mu, of the book's", "83 % to 100 %", "derived, S5"),
+        ("halves differ in current, at most", "30 %", "seen, S5"),
+        ("reverse grid current, at most", "200 nA", "seen, S5"),
+    ] {
+        let line = text.lines().find(|line| line.contains(name));
+        let line = line.unwrap_or_else(|| panic!("{name} is not in\n{text}"));
+        assert!(line.contains(value) && line.contains(source), "{line}");
+    }
+    assert!(!text.contains("end of life"));
+    let spread = &report::record::type_sheet(tube)["spread"];
+    assert_eq!(spread["current"]["lowest_share"], 0.78);
+    assert_eq!(spread["current"]["highest_share"], 1.44);
+    assert_eq!(spread["reverse_grid_current"]["amps"], 200e-9);
+    assert_eq!(spread["halves"]["source"], "S5");
+    assert!(spread["aged"].is_null());
+    let unknown = library.tube("6922").expect("it is shipped");
+    assert!(report::record::type_sheet(unknown)["spread"]["current"].is_null());
 }
 
 #[test]

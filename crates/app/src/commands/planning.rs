@@ -10,6 +10,7 @@ use devices::library::Library;
 use devices::types::TubeType;
 use network::finding::Finding;
 use network::planning::{Candidate, Grouping, Supply, candidates, group as grouped, with_strings};
+use network::verdict::Verdict;
 use report::planned::Proposal;
 use std::path::Path;
 use std::sync::Arc;
@@ -39,6 +40,7 @@ pub fn group_design(from: Option<&str>, path: &Path, speech: &Speech) -> Result<
             volts: rail.volts.abs(),
             tolerance: rail.tolerance,
         };
+        let back = rail.stands_on.map(|foot| &design.rails[foot.0]);
         let unknown = design
             .sockets
             .iter()
@@ -52,16 +54,45 @@ pub fn group_design(from: Option<&str>, path: &Path, speech: &Speech) -> Result<
             groups: Proposal::boards(design),
             supply,
             from: rail.name.clone(),
+            to: back.map_or("ground", |foot| &foot.name).to_owned(),
             unknown: unknown
                 .map(|socket| format!("{} ({})", socket.mark, socket.device.name))
                 .collect(),
             tubes,
         };
-        let ends = (Terminal::Net(rail.net), Terminal::Net(Design::GROUND));
+        within_limit(rail, &proposal.grouping)?;
+        let to = back.map_or(Design::GROUND, |foot| foot.net);
+        let ends = (Terminal::Net(rail.net), Terminal::Net(to));
         let wired = with_strings(design, &proposal.grouping, &sockets, ends, rail.span);
-        let findings = judged(&wired).heaters.findings;
+        let findings = with_new_strings(&judged(design), &judged(&wired), rail);
         Ok(told(&proposal, Some((&findings, sources)), speech))
     })
+}
+
+/// What a check finds with new strings: all on heaters and on their rail, and what it did not find before.
+fn with_new_strings(before: &Verdict, after: &Verdict, rail: &Rail) -> Vec<Finding> {
+    let same =
+        |one: &Finding, other: &Finding| one.name == other.name && one.subject == other.subject;
+    let among = |list: &[Finding], one: &Finding| list.iter().any(|other| same(one, other));
+    let on_heaters = &after.heaters.findings;
+    let others = after.findings.iter().filter(|finding| {
+        !among(on_heaters, finding)
+            && (finding.span == rail.span || !among(&before.findings, finding))
+    });
+    on_heaters.iter().chain(others).cloned().collect()
+}
+
+/// Refuses strings that take more than their rail may give.
+fn within_limit(rail: &Rail, grouping: &Grouping) -> Result<(), String> {
+    match rail.limit_amps {
+        Some(limit) if limit < grouping.amps() => Err(format!(
+            "strings for all tubes would take {} warm from {}, and its limit is {}: name another rail with --from, or type the limit of a larger supply",
+            quantity::show(grouping.amps(), Unit::Ampere, 3),
+            rail.name,
+            quantity::show(limit, Unit::Ampere, 3),
+        )),
+        _ => Ok(()),
+    }
 }
 
 /// Strings for a lot of tubes by type and count; types of a design count as well.
@@ -93,6 +124,7 @@ pub fn group_lot(lot: &Lot, path: Option<&Path>, speech: &Speech) -> Result<Endi
         groups: Vec::new(),
         supply,
         from: "heat".to_owned(),
+        to: "ground".to_owned(),
         unknown: Vec::new(),
     };
     for part in lot

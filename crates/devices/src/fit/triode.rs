@@ -94,12 +94,7 @@ const QUANTITIES: [Quantity; 5] = [
 /// perveance (cathode and grid) and one on its amplification factors.
 #[must_use]
 pub fn fit_triode(points: &[Point], prior: &TriodePrior) -> TriodeFit {
-    let mut data = data(points, &QUANTITIES);
-    // Plate resistance says nothing new where slope and mu are given.
-    let is_told = |point: &Point| point.slope.is_some() && point.mu.is_some();
-    data.retain(|datum| {
-        datum.quantity != Quantity::PlateResistance || !is_told(&points[datum.point])
-    });
+    let data = told(points);
     let unknowns = unknowns(points, &data, prior);
     let mut misfit = |values: &[f64], deviations: &mut [f64]| {
         misfits(&parameters(values), points, &data, deviations)
@@ -118,11 +113,42 @@ pub fn fit_triode(points: &[Point], prior: &TriodePrior) -> TriodeFit {
         residuals: residuals.collect(),
         validity: validity(points),
         from_prior: named_prior(from_prior, prior.name),
-        spread: sample_spread(points, &data, &mut |perveance, mu, data, deviations| {
-            misfits(&scaled(parameters, perveance, mu), points, data, deviations);
-        }),
+        spread: samples_against(&parameters, points, &data),
         outcome,
     }
+}
+
+/// How the samples among the points differ from this law: a factor on perveance and one on the amplification factors for
+/// each. `None` for fewer than two samples.
+#[must_use]
+pub fn triode_samples(parameters: &TriodeParameters, points: &[Point]) -> Option<SampleSpread> {
+    samples_against(parameters, points, &told(points))
+}
+
+/// What the points say.
+fn told(points: &[Point]) -> Vec<Datum> {
+    let mut data = data(points, &QUANTITIES);
+    // Plate resistance says nothing new where slope and mu are given.
+    let is_told = |point: &Point| point.slope.is_some() && point.mu.is_some();
+    data.retain(|datum| {
+        datum.quantity != Quantity::PlateResistance || !is_told(&points[datum.point])
+    });
+    data
+}
+
+fn samples_against(
+    parameters: &TriodeParameters,
+    points: &[Point],
+    data: &[Datum],
+) -> Option<SampleSpread> {
+    sample_spread(points, data, &mut |perveance, mu, data, deviations| {
+        misfits(
+            &scaled(*parameters, perveance, mu),
+            points,
+            data,
+            deviations,
+        );
+    })
 }
 
 fn scaled(parameters: TriodeParameters, perveance: f64, mu: f64) -> TriodeParameters {

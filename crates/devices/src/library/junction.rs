@@ -1,12 +1,12 @@
 //! The `type` statement of a semiconductor diode or a neon lamp.
 
 use super::head::Head;
-use super::remark;
 use super::terms::{self, Term, Wording, needed, optional};
 use super::words::{
     AMPERES, Credit, FARADS, Measure, OHMS, OHMS_OR_NONE, Problems, SLOPE, VOLTS, WATTS, Words,
     body, number_within,
 };
+use super::{remark, spread};
 use crate::diode::{DiodeParameters, THERMAL_VOLTS_300_K};
 use crate::neon::NeonParameters;
 use crate::spread::DiodeSpread;
@@ -87,12 +87,17 @@ pub(super) fn diode(
     diode.kind = kind;
     diode.span = Some(statement.span);
     let mut complete = like.is_some();
+    let mut spread_said = None;
     for line in &statement.children {
         match line.kind() {
             "law" => complete = junction_law(line, &mut diode, like.is_some(), problems),
             "limits" => diode_limits(line, &mut diode, problems),
+            "spread" => match spread_said.replace(line.span) {
+                Some(first) => problems.twice("`spread`", line.span, first),
+                None => spread::diode(line, &mut diode.spread, problems),
+            },
             "remark" => diode.remarks.push(remark(line, problems)),
-            _ => unknown_line(line, &["law", "limits", "remark"], problems),
+            _ => unknown_line(line, &["law", "limits", "spread", "remark"], problems),
         }
     }
     if !statement.children.iter().any(|line| line.kind() == "law") && like.is_none() {

@@ -3,19 +3,21 @@
 use super::head::Head;
 use super::lines::{self, Needs};
 use super::words::Problems;
-use super::{law, points, remark};
-use crate::fit::{FitOutcome, TubeFit, fit_tube, validity};
+use super::{law, points, remark, spread};
+use crate::fit::{FitOutcome, SampleSpread, TubeFit, fit_tube, triode_samples, validity};
 use crate::spread::TubeSpread;
-use crate::types::{Ratings, TubeKind, TubeType};
+use crate::triode::TriodeLaw;
+use crate::types::{Law, Ratings, TubeKind, TubeType};
 use text::source::Span;
 use text::tree::Statement;
 
 /// Lines a tube may have.
-const LINES: [&str; 9] = [
+const LINES: [&str; 10] = [
     "base",
     "heater",
     "filament",
     "limits",
+    "spread",
     "capacitance",
     "point",
     "points",
@@ -24,7 +26,7 @@ const LINES: [&str; 9] = [
 ];
 
 /// Lines of which there is one.
-const SINGLE_LINES: [&str; 4] = ["base", "heater", "limits", "law"];
+const SINGLE_LINES: [&str; 5] = ["base", "heater", "limits", "spread", "law"];
 
 /// Reads a tube. What is not said is taken from `like`.
 pub(super) fn read(
@@ -68,6 +70,9 @@ pub(super) fn read(
             "base" => tube.base = lines::base(line, &needs, problems).or(tube.base),
             "heater" | "filament" => tube.heater = lines::heater(line, problems).or(tube.heater),
             "limits" => lines::limits(line, &mut tube.ratings, problems),
+            "spread" => {
+                tube.spread = spread::tube(line, kind, needs.twin, problems).over(&tube.spread);
+            }
             "capacitance" => lines::capacitance(line, needs.twin, &mut tube.capacitances, problems),
             "point" | "points" => points::read(line, kind, csv, &mut own_points, problems),
             "law" => own_law = law::read(line, kind, problems),
@@ -84,17 +89,23 @@ pub(super) fn read(
             }
         }
     }
-    let law_said = said.iter().any(|(name, _)| *name == "law");
-    if !own_points.is_empty() {
-        tube.points = own_points;
-        tube.validity = validity(&tube.points);
-        if !law_said {
-            fitted(&mut tube, statement.span, problems);
-        }
-    }
+    let is_said = |word: &str| said.iter().any(|(name, _)| *name == word);
     if let Some(own) = own_law {
         tube.law = Some(own.law);
         tube.from_prior = own.from_prior;
+    }
+    if own_points.is_empty() {
+        return tube;
+    }
+    tube.points = own_points;
+    tube.validity = validity(&tube.points);
+    let samples = match tube.law {
+        _ if !is_said("law") => fitted(&mut tube, statement.span, problems),
+        Some(Law::Triode(TriodeLaw::Tail(law))) => triode_samples(&law, &tube.points),
+        _ => None,
+    };
+    if let (false, Some(samples)) = (is_said("spread"), samples) {
+        tube.spread = TubeSpread::of_samples(&samples).over(&tube.spread);
     }
     tube
 }
@@ -128,18 +139,19 @@ fn start(head: &Head, kind: TubeKind, like: Option<&TubeType>, statement: &State
     tube
 }
 
-/// Fits the law to the points.
-fn fitted(tube: &mut TubeType, span: Span, problems: &mut Problems) {
+/// Fits the law to the points; how their samples differ, if they are of several.
+fn fitted(tube: &mut TubeType, span: Span, problems: &mut Problems) -> Option<SampleSpread> {
     let TubeFit {
         law,
         from_prior,
+        spread,
         outcome,
         ..
     } = fit_tube(tube.kind, &tube.points);
     tube.law = (outcome != FitOutcome::NothingToFit).then_some(law);
     tube.from_prior = from_prior;
     let (name, message) = match outcome {
-        FitOutcome::Settled => return,
+        FitOutcome::Settled => return spread,
         FitOutcome::NotSettled => (
             "fit-not-settled",
             "the law was not brought closer to the points within the allowed work",
@@ -155,4 +167,5 @@ fn fitted(tube: &mut TubeType, span: Span, problems: &mut Problems) {
         message.to_owned(),
         "Check the points against one another; add a point at the volts you use.",
     );
+    spread
 }

@@ -53,6 +53,10 @@ pub(super) const FARADS: Measure = measure("a capacitance", Unit::Farad, "1.5p",
 pub(super) const SLOPE: Measure = measure("a slope", Unit::AmperePerVolt, "2.2mA/V", (1e-12, 1e3));
 pub(super) const SECONDS: Measure = measure("a time", Unit::Second, "11s", (3.0, 300.0));
 pub(super) const SPREAD: Measure = measure("a spread", Unit::Percent, "8.3%", (0.0, 0.5));
+/// Whose limits the reader of each word knows.
+pub(super) const SHARE: Measure = measure("a share", Unit::Percent, "85%", (-1e6, 1e6));
+pub(super) const SIGNED_AMPERES: Measure = measure("a current", Unit::Ampere, "200nA", (-1e3, 1e3));
+pub(super) const FACTOR: Measure = measure("a plain number", Unit::None, "3", (-1e9, 1e9));
 pub(super) const NUMBER: Measure = measure("a plain number", Unit::None, "17", (1e-12, 1e9));
 
 /// A plain number within these limits.

@@ -1,6 +1,7 @@
 //! Volts between heater and cathode, against the limit of their sign.
 
 use super::HeaterReading;
+use super::supplies::{Footing, footing};
 use crate::finding::{Amount, Finding};
 use crate::judge::MemberResult;
 use crate::plan::Plan;
@@ -26,45 +27,98 @@ pub fn apart(plan: &Plan, reading: &HeaterReading, results: &[MemberResult]) -> 
     Some(((ends.1 - low).max(0.0), (high - ends.0).max(0.0)))
 }
 
-/// Heaters too far from their cathodes.
+/// Heaters too far from their cathodes. Where the same supply takes several too far the same way, it is one mistake: they
+/// stand below the worst.
 pub(super) fn findings(
     plan: &Plan,
     readings: &[HeaterReading],
     results: &[MemberResult],
 ) -> Vec<Finding> {
-    let mut findings = Vec::new();
+    let mut mistakes: Vec<(Footing, Vec<Far>)> = Vec::new();
     for reading in readings {
-        let Some((above, below)) = apart(plan, reading, results) else {
+        let far = too_far(plan, reading, results);
+        let Some(first) = far.first() else {
             continue;
         };
-        let ratings = &plan.design.sockets[reading.socket.0].device.ratings;
-        let sides = [
-            ("positive", above, &ratings.heater_positive_volts),
-            ("negative", below, &ratings.heater_negative_volts),
-        ];
-        // Worst first; peaks of both signs are one cause.
-        let mut sides: Vec<(&str, f64, f64)> = sides
-            .into_iter()
-            .filter_map(|(sign, volts, limit)| Some((sign, volts, limit.as_ref()?.value)))
-            .filter(|(sign, volts, limit)| {
-                limit < volts || *sign == "positive" && NEAR_SHARE * limit < *volts
-            })
-            .collect();
-        sides.sort_by(|left, right| (right.1 / right.2).total_cmp(&(left.1 / left.2)));
-        let mut all = sides
-            .into_iter()
-            .map(|(sign, volts, limit)| finding(plan, reading, sign, volts, limit));
-        if let Some(first) = all.next() {
-            findings.push(Finding {
-                consequences: all.collect(),
-                ..first
-            });
+        let footing = footing(plan.design, reading.string);
+        let known = mistakes.iter_mut().find(|(known, heaters)| {
+            *known == footing && heaters.first().is_some_and(|far| far.sign == first.sign)
+        });
+        match known {
+            Some((_, heaters)) if first.is_beyond(&heaters[0]) => {
+                heaters.splice(0..0, far);
+            }
+            Some((_, heaters)) => heaters.extend(far),
+            None => mistakes.push((footing, far)),
         }
     }
-    findings
+    let one = |(_, heaters): (Footing, Vec<Far>)| {
+        let mut all = heaters.iter().map(|far| finding(plan, far));
+        let first = all.next()?;
+        Some(Finding {
+            consequences: all.collect(),
+            ..first
+        })
+    };
+    mistakes.into_iter().filter_map(one).collect()
 }
 
-fn finding(plan: &Plan, reading: &HeaterReading, sign: &str, volts: f64, limit: f64) -> Finding {
+/// A heater too far from its cathodes one way.
+struct Far<'a> {
+    reading: &'a HeaterReading,
+    /// Of the heater against the cathode.
+    sign: &'static str,
+    volts: f64,
+    limit: f64,
+}
+
+impl Far<'_> {
+    fn share(&self) -> f64 {
+        self.volts / self.limit
+    }
+
+    /// Heaters that are alike stay in their order: rounding must not shuffle them.
+    fn is_beyond(&self, other: &Self) -> bool {
+        other.share() + 1e-9 < self.share()
+    }
+}
+
+/// The ways in which a heater is too far from its cathodes, worst first; peaks of both signs are one cause.
+fn too_far<'a>(plan: &Plan, reading: &'a HeaterReading, results: &[MemberResult]) -> Vec<Far<'a>> {
+    let Some((above, below)) = apart(plan, reading, results) else {
+        return Vec::new();
+    };
+    let ratings = &plan.design.sockets[reading.socket.0].device.ratings;
+    let sides = [
+        ("positive", above, &ratings.heater_positive_volts),
+        ("negative", below, &ratings.heater_negative_volts),
+    ];
+    let mut far: Vec<Far> = sides
+        .into_iter()
+        .filter_map(|(sign, volts, limit)| {
+            let limit = limit.as_ref()?.value;
+            Some(Far {
+                reading,
+                sign,
+                volts,
+                limit,
+            })
+        })
+        .filter(|far| {
+            far.limit < far.volts || far.sign == "positive" && NEAR_SHARE * far.limit < far.volts
+        })
+        .collect();
+    far.sort_by(|left, right| right.share().total_cmp(&left.share()));
+    far
+}
+
+fn finding(plan: &Plan, far: &Far) -> Finding {
+    let &Far {
+        reading,
+        sign,
+        volts,
+        limit,
+    } = far;
     let mark = &plan.design.sockets[reading.socket.0].mark;
     let peaks = if reading.alternates {
         " at the peaks"

@@ -18,6 +18,8 @@ const AIM_SHARE: f64 = 0.055;
 const PASSING_SHARE: f64 = 0.5;
 /// Currents nearer than this are alike: chosen, by the running law it moves a heater's volts by the 5 % aimed at.
 const ALIKE_SHARE: f64 = 0.03;
+/// Below this share of its rated volts a heater behind a thermistor is called cold: chosen.
+const COLD_SHARE: f64 = 0.5;
 /// Rounding in a comparison with a limit that the numbers may just reach.
 const ROUNDING: f64 = 1e-9;
 
@@ -39,6 +41,9 @@ pub(super) fn string(
             return vec![finding];
         }
     }
+    if let Some(finding) = cold_thermistor(plan, string, reading, readings) {
+        return vec![finding];
+    }
     if !readings.is_empty() && readings.iter().all(|reading| reading.share() < 0.01) {
         return vec![
             Finding::fault("heater-way-missing", string.span, subject, cold_because(reading))
@@ -56,6 +61,63 @@ pub(super) fn string(
     findings.extend(resistors(string, reading));
     findings.extend(ballasts(string, reading));
     findings
+}
+
+/// A thermistor that does not get hot, so that a heater stays below half its rated volts: at rest, when the string has been
+/// followed as long as any is, or with the supply at its low end.
+fn cold_thermistor(
+    plan: &Plan,
+    string: &HeaterString,
+    reading: &StringReading,
+    readings: &[HeaterReading],
+) -> Option<Finding> {
+    let (mark, law) = string
+        .links
+        .iter()
+        .flat_map(|link| &link.branches)
+        .find_map(|branch| match branch {
+            Branch::Thermistor { mark, law, .. } => Some((mark, law)),
+            _ => None,
+        })?;
+    let lowest = |volts: &dyn Fn(&HeaterReading) -> Option<f64>| {
+        let all = readings
+            .iter()
+            .filter_map(|reading| Some((volts(reading)?.abs(), reading.rated_volts)));
+        all.filter(|(volts, rated)| *volts < COLD_SHARE * rated)
+            .min_by(|left, right| (left.0 / left.1).total_cmp(&(right.0 / right.1)))
+    };
+    let warm = reading.warm_up.as_ref();
+    let end = warm.and_then(|warm| warm.seconds.last().copied());
+    let in_the_end = |reading: &HeaterReading| warm?.link_volts[reading.link].last().copied();
+    let at_low = |reading: &HeaterReading| Some(reading.reach?.supply.0);
+    let (found, when) = if let Some(found) = lowest(&|reading| Some(reading.across())) {
+        (found, "However long it is on".to_owned())
+    } else if let (Some(found), Some(seconds)) = (lowest(&in_the_end), end) {
+        (found, format!("After {seconds:.0} s"))
+    } else {
+        let low = format!(
+            "With {} at the low end of its tolerance",
+            supply_name(plan, string)
+        );
+        (lowest(&at_low)?, low)
+    };
+    let (volts, rated) = found;
+    let cause = format!(
+        "{mark} stays cold and holds the current back. {when} a heater of string {} stands at {:.1} % of its rating.",
+        string.name,
+        100.0 * volts / rated,
+    );
+    Some(
+        Finding::fault("thermistor-cold", string.span, format!("string {}", string.name), cause)
+            .numbers(
+                Amount::new("heater volts then", volts, Unit::Volt),
+                Amount::new("rated heater volts", rated, Unit::Volt),
+            )
+            .attempt(format!(
+                "Choose a thermistor with less resistance cold than the {} of {mark}, for the current of this string, or put more of the supply's volts across it.",
+                show(law.cold_ohms, Unit::Ohm, 3)
+            )),
+    )
 }
 
 /// Why no heater of a string gets anything.

@@ -3,7 +3,7 @@
 use super::chain::Kind;
 use super::{HeaterReading, Wired};
 use crate::equations::Network;
-use crate::finding::{Amount, Finding};
+use crate::finding::{Amount, Finding, opening};
 use crate::judge::{Context, Levels, set_feeds};
 use crate::plan::{MemberIndex, Plan};
 use crate::rows::Values;
@@ -222,7 +222,8 @@ pub(super) fn wrong_way(
         ),
     };
     let cause = format!(
-        "{pin} goes to {way}, not to a supply: the heaters get {} of their {}.",
+        "{} goes to {way}, not to a supply: the heaters get {} of their {}.",
+        opening(&pin),
         text::quantity::show(amps, Unit::Ampere, 3),
         text::quantity::show(rated, Unit::Ampere, 3)
     );

@@ -81,7 +81,7 @@ pub(super) fn rail_corners(plan: &Plan) -> (Vec<RailCorner>, bool) {
 }
 
 /// Whether a part of a circuit that stands in the plan, a signal of a unit, a switch or a resistor of the bench hangs on a rail.
-fn feeds(plan: &Plan, rail: RailId) -> bool {
+pub(super) fn feeds(plan: &Plan, rail: RailId) -> bool {
     let net = plan.design.rails[rail.0].net.0;
     let in_circuits = plan.members.iter().any(|member| {
         let circuit = &plan.design.circuits[member.circuit.0];

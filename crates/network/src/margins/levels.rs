@@ -12,7 +12,7 @@ use crate::rows::{Others, Row, Values};
 use crate::solve::OperatingPoint;
 use crate::surroundings::{Copies, LOADS_TOGETHER, Surroundings, signature};
 use design::model::NodeKind;
-use numerics::corner::Largest;
+use numerics::corner::{Care, Largest};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -64,11 +64,18 @@ struct Job<'a> {
 pub(super) struct LevelRow {
     inputs: Vec<bool>,
     others: Others,
-    values: Values,
+    pub values: Values,
     /// Net and node (signal of the member; `None` for a switch's net) with the value that it has in this row.
-    outputs: Vec<(NetIndex, Option<usize>, bool)>,
+    pub outputs: Vec<(NetIndex, Option<usize>, bool)>,
     /// Volts of the member's nodes at book values: where a stored state is started from.
-    volts: Vec<f64>,
+    pub volts: Vec<f64>,
+}
+
+impl LevelRow {
+    /// A net's value as a number; 2 where it has none.
+    pub(super) fn value(&self, net: NetIndex) -> u64 {
+        self.values.get(&net).map_or(2, |up| u64::from(*up))
+    }
 }
 
 /// What a job found: for each row and output the largest value with its settings.
@@ -84,24 +91,41 @@ pub(super) fn worst_levels(
     results: &[&MemberResult],
     corners: &[RailCorner],
 ) -> (Vec<CornerLevels>, u64) {
+    worst_levels_from(search, results, corners, &mut Starts::new())
+}
+
+/// The same beginning at settings that were the worst before, which are replaced by those found.
+pub(super) fn worst_levels_from(
+    search: &Search,
+    results: &[&MemberResult],
+    corners: &[RailCorner],
+    starts: &mut Starts,
+) -> (Vec<CornerLevels>, u64) {
     let plan = search.plan;
-    let rows = all_rows(plan, results);
+    let rows = all_rows(search, results);
     let mut all: Vec<CornerLevels> = corners
         .iter()
-        .map(|corner| CornerLevels {
-            levels: first_levels(plan, search.levels, corner),
-            ..CornerLevels::default()
+        .enumerate()
+        .map(|(number, corner)| {
+            let mut levels = first_levels(plan, search.levels, corner);
+            levels.extend(search.given.get(number).into_iter().flatten());
+            CornerLevels {
+                levels,
+                ..CornerLevels::default()
+            }
         })
         .collect();
-    let mut starts = Starts::new();
     // With the rails at their book values first: the other corners begin their search at what is found there.
-    let mut evaluated = stand_still(search, &rows, &corners[..1], &mut all[..1], &mut starts);
-    evaluated += stand_still(search, &rows, corners, &mut all, &mut starts);
+    let mut evaluated = 0;
+    if starts.is_empty() {
+        evaluated += stand_still(search, &rows, &corners[..1], &mut all[..1], starts);
+    }
+    evaluated += stand_still(search, &rows, corners, &mut all, starts);
     (all, evaluated)
 }
 
 /// Settings that were the worst so far, by corner and source: of every row and output in turn.
-type Starts = BTreeMap<(usize, Source), Vec<Vec<f64>>>;
+pub(super) type Starts = BTreeMap<(usize, Source), Vec<Vec<f64>>>;
 
 /// Goes round until the levels of all corners stand still; returns the elements evaluated.
 fn stand_still(
@@ -187,7 +211,7 @@ fn moved_levels(corner: &mut CornerLevels, before: &Levels) -> f64 {
 }
 
 /// Book levels, with those of switches at the corner's rails.
-fn first_levels(plan: &Plan, book: &Levels, corner: &RailCorner) -> Levels {
+pub(super) fn first_levels(plan: &Plan, book: &Levels, corner: &RailCorner) -> Levels {
     let mut levels = book.clone();
     for (&net, switch) in &plan.switches {
         if plan.drivers[net].is_empty() {
@@ -202,7 +226,15 @@ fn first_levels(plan: &Plan, book: &Levels, corner: &RailCorner) -> Levels {
 }
 
 /// The rows of every source: those of the members from what was solved at book values, those of a switch made up.
-fn all_rows(plan: &Plan, results: &[&MemberResult]) -> BTreeMap<Source, Vec<LevelRow>> {
+pub(super) fn all_rows(
+    search: &Search,
+    results: &[&MemberResult],
+) -> BTreeMap<Source, Vec<LevelRow>> {
+    let plan = search.plan;
+    let given = |net: &NetIndex| {
+        let first = search.given.first();
+        first.is_some_and(|levels| levels.contains_key(net))
+    };
     let mut all = BTreeMap::new();
     for (member, result) in results.iter().enumerate() {
         let inputs = plan.circuit(member).interface.inputs;
@@ -222,8 +254,11 @@ fn all_rows(plan: &Plan, results: &[&MemberResult]) -> BTreeMap<Source, Vec<Leve
                     let signal = inputs + output;
                     Some((nets[signal], Some(signal), (*value)?))
                 })
-                .filter(|(net, ..)| !plan.is_supply(*net))
+                .filter(|(net, ..)| !plan.is_supply(*net) && !given(net))
                 .collect();
+            if outputs.is_empty() {
+                continue;
+            }
             rows.push(LevelRow {
                 inputs: values_in.clone(),
                 others: *others,
@@ -237,7 +272,7 @@ fn all_rows(plan: &Plan, results: &[&MemberResult]) -> BTreeMap<Source, Vec<Leve
         }
     }
     for &net in plan.switches.keys() {
-        if !plan.drivers[net].is_empty() || plan.loads[net].is_empty() {
+        if !plan.drivers[net].is_empty() || plan.loads[net].is_empty() || given(&net) {
             continue;
         }
         let mut rows = Vec::new();
@@ -286,10 +321,7 @@ fn jobs<'a>(
                 });
                 key.push(rows.len() as u64);
                 key.extend(of_row);
-                key.extend(
-                    nets.iter()
-                        .map(|net| row.values.get(net).map_or(2, |up| u64::from(*up))),
-                );
+                key.extend(nets.iter().map(|net| row.value(*net)));
             }
             key.extend(
                 rails_around(plan, &around)
@@ -402,7 +434,7 @@ fn solve(
         members: &job.around.copies(),
         held: &job.held,
     };
-    let mut stand = Stand::new(plan, &group, corner, search.spread, search.context)?;
+    let mut stand = Stand::new(plan, &group, corner, search.varied, search.context)?;
     let mut near: Option<OperatingPoint> = None;
     let count = stand.factors.len();
     let mut kept: BTreeMap<(NetIndex, bool), Vec<f64>> = BTreeMap::new();
@@ -433,7 +465,7 @@ fn solve(
                 continue;
             };
             let watches = match stored {
-                Some(member) => watches(&stand, member, row, search.levels),
+                Some(member) => watches_of(&stand, member, row, search.levels),
                 None => Vec::new(),
             };
             let known = job
@@ -441,12 +473,13 @@ fn solve(
                 .as_ref()
                 .and_then(|starts| starts.get(place(job.rows, number) + output))
                 .filter(|settings| settings.len() == count);
-            let start = known
-                .or_else(|| kept.get(&(net, up)))
-                .cloned()
-                .unwrap_or_else(|| vec![0.0; count]);
+            let (start, care) = match (known, kept.get(&(net, up))) {
+                (Some(known), _) => (known.clone(), Care::Nearby),
+                (None, Some(kept)) => (kept.clone(), Care::Thorough),
+                (None, None) => (vec![0.0; count], Care::Thorough),
+            };
             let largest = if searching {
-                stand.furthest(node, up, rest, &watches, &start)
+                stand.furthest(node, up, rest, &watches, (&start, care))
             } else {
                 stand.once(node, up, rest, &watches, &start)
             };
@@ -475,7 +508,7 @@ fn place(rows: &[LevelRow], number: usize) -> usize {
 }
 
 /// Volts to start a stored state from: those of the member's own nodes at book values.
-fn stored_start(stand: &Stand, member: MemberIndex, volts: &[f64]) -> Vec<f64> {
+pub(super) fn stored_start(stand: &Stand, member: MemberIndex, volts: &[f64]) -> Vec<f64> {
     let mut start = vec![0.0; stand.network.wiring.nodes.len()];
     if let Some(placed) = stand.scene.member(member) {
         for (&node, &volts) in placed.nodes.iter().zip(volts) {
@@ -486,7 +519,12 @@ fn stored_start(stand: &Stand, member: MemberIndex, volts: &[f64]) -> Vec<f64> {
 }
 
 /// The outputs of a member that stores must stay on their sides of the middle between the book levels.
-fn watches(stand: &Stand, member: MemberIndex, row: &LevelRow, book: &Levels) -> Vec<Watch> {
+pub(super) fn watches_of(
+    stand: &Stand,
+    member: MemberIndex,
+    row: &LevelRow,
+    book: &Levels,
+) -> Vec<Watch> {
     row.outputs
         .iter()
         .filter_map(|&(net, signal, above)| {
@@ -564,4 +602,43 @@ pub(super) fn translated(moved: &[Moved], from: &Surroundings, to: &Surroundings
             }
         })
         .collect()
+}
+
+/// Levels of what one source drives, without a search, with every other level given: net, up, volts. `None` where it is not
+/// known.
+pub(super) fn levels_of(
+    search: &Search,
+    source: Source,
+    rows: &[LevelRow],
+    corner: &RailCorner,
+    levels: &Levels,
+) -> Option<Vec<(NetIndex, bool, f64)>> {
+    let around = surroundings(search.plan, source);
+    let outputs = rows.iter().map(|row| row.outputs.len()).sum();
+    let job = Job {
+        source,
+        corner: 0,
+        held: held(search.plan, source, &around),
+        around,
+        rows,
+        starts: Some(vec![vec![1.0]; outputs]),
+    };
+    let done = solve(search, &job, corner, levels, false)?;
+    let mut all: Vec<(NetIndex, bool, f64)> = Vec::new();
+    for (row, found) in rows.iter().zip(&done.found) {
+        for (&(net, _, up), found) in row.outputs.iter().zip(found) {
+            let value = found.as_ref()?.value;
+            if value.is_nan() {
+                return None;
+            }
+            // A lost state is infinitely far off, either way.
+            let volts = if up { -value } else { value };
+            match all.iter_mut().find(|known| (known.0, known.1) == (net, up)) {
+                Some(known) if up => known.2 = known.2.min(volts),
+                Some(known) => known.2 = known.2.max(volts),
+                None => all.push((net, up, volts)),
+            }
+        }
+    }
+    Some(all)
 }

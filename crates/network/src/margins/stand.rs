@@ -9,9 +9,9 @@ use crate::rows::Values;
 use crate::scene::{Scene, build};
 use crate::solve::{OperatingPoint, Solver};
 use crate::surroundings::Copies;
-use crate::variation::{Factor, SpreadAssumptions, apply, factors};
+use crate::variation::{Factor, Varied, apply};
 use crate::wiring::{ElementIndex, NodeIndex};
-use numerics::corner::{Largest, largest};
+use numerics::corner::{Care, Largest, largest};
 use numerics::lanes::select::Choice;
 
 /// Volts that move less than this do not count as a worse case: chosen, a thousandth of what a bench meter shows.
@@ -24,7 +24,7 @@ pub(super) struct Stand {
     pub network: Network,
     pub factors: Vec<Factor>,
     solver: Solver,
-    context: Context,
+    pub context: Context,
     /// Elements evaluated so far.
     pub evaluated: u64,
 }
@@ -41,7 +41,7 @@ impl Stand {
         plan: &Plan,
         group: &Group,
         corner: &RailCorner,
-        spread: &SpreadAssumptions,
+        varied: Varied,
         context: &Context,
     ) -> Option<Self> {
         let mut scene = build(plan, group.members, group.held, &context.assumptions);
@@ -49,7 +49,7 @@ impl Stand {
             return None;
         }
         scene.set_rails(plan, |rail| corner.volts[rail.0]);
-        let factors = factors(plan, &scene, spread);
+        let factors = varied.factors(plan, &scene);
         let network = Network::new(scene.wiring.clone(), context.assumptions.leak_siemens).ok()?;
         Some(Self {
             solver: Solver::new(&network),
@@ -146,9 +146,9 @@ impl Stand {
         lowest: bool,
         from: &mut OperatingPoint,
         watches: &[Watch],
-        start: &[f64],
+        (start, care): (&[f64], Care),
     ) -> Largest {
-        largest(start, TOLERANCE_VOLTS, |settings| {
+        largest(start, TOLERANCE_VOLTS, care, |settings| {
             self.signed(node, lowest, from, watches, settings)
         })
     }

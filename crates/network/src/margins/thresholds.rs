@@ -12,15 +12,18 @@ use crate::solve::OperatingPoint;
 use crate::surroundings::{Surroundings, signature};
 use crate::transfer::{range_of, sensitising};
 use crate::wiring::{ElementIndex, NodeIndex};
-use numerics::corner::largest;
+use numerics::corner::{Care, largest};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
-/// Points of a sweep, as for the book values.
-const SWEEP_POINTS: usize = 33;
-/// Points of each refinement, and how many: to some millivolts on 60 V.
+/// By this share of the span of the supplies a sweep goes beyond them on either side, so that it is known by how much a
+/// threshold that lies there is missed.
+const BEYOND: f64 = 0.25;
+/// Points of a sweep: as close as for the book values.
+const SWEEP_POINTS: usize = 49;
+/// Points of each refinement, and how many: to a tenth of a volt on 200 V, and between two slopes in a straight line.
 const REFINEMENT_POINTS: usize = 9;
-const REFINEMENTS: usize = 3;
+const REFINEMENTS: usize = 4;
 /// Half of the step over which a slope is taken, V: chosen, far above what volts are solved to and far below a knee.
 const HALF_STEP_VOLTS: f64 = 5e-3;
 /// Slopes and volts that change less do not count.
@@ -212,7 +215,7 @@ fn solve(
         members: &job.around.copies(),
         held: &held,
     };
-    let Some(mut stand) = Stand::new(plan, &group, corner, search.spread, search.context) else {
+    let Some(mut stand) = Stand::new(plan, &group, corner, search.varied, search.context) else {
         return (None, 0);
     };
     let net = plan.members[job.member].nets[job.input];
@@ -221,6 +224,9 @@ fn solve(
     };
     let (mut low, mut high): (Option<(f64, Case)>, Option<(f64, Case)>) = (None, None);
     let inputs = plan.circuit(job.member).interface.inputs;
+    let (lowest, highest) = range_of(plan, job.member, job.input);
+    let beyond = BEYOND * (highest - lowest);
+    let range = (lowest - beyond, highest + beyond);
     let mut all_known = true;
     let mut settings: Vec<Vec<f64>> = Vec::new();
     let count = stand.factors.len();
@@ -244,9 +250,10 @@ fn solve(
                     tie,
                     node,
                     rest: &mut rest,
-                    range: range_of(plan, job.member, job.input),
+                    range,
                     falls: swept.falls,
                     ask: job.ask,
+                    searching: search.varied.moves(),
                 };
                 for side in [Side::Low, Side::High] {
                     let start = job
@@ -295,6 +302,35 @@ fn solve(
     (worst, stand.evaluated)
 }
 
+/// Thresholds of one input, without a search, at given levels; `further_on` are those of the gates that a follower drives.
+pub(super) fn thresholds_of(
+    search: &Search,
+    (member, input): (MemberIndex, usize),
+    corner: &RailCorner,
+    levels: &CornerLevels,
+    further_on: &CornerThresholds,
+) -> Option<(f64, f64)> {
+    let passed_on = search.book.get(&(member, input))?.passed_on;
+    let ask = if passed_on {
+        asked_further_on(search, member, further_on)?
+    } else {
+        Ask::Slope
+    };
+    let job = Job {
+        corner: 0,
+        member,
+        input,
+        around: surroundings(search.plan, Source::Member(member)),
+        ask,
+        starts: vec![vec![1.0]; MOST_CURVES],
+    };
+    let (worst, _) = solve(search, &job, corner, levels);
+    worst.map(|worst| (worst.low, worst.high))
+}
+
+/// Thresholds of one input's curves at the most, for their starts: two of every combination of six inputs, loads down and up.
+const MOST_CURVES: usize = 4 << 6;
+
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Side {
     Low,
@@ -310,17 +346,27 @@ struct Sweep<'a> {
     range: (f64, f64),
     falls: bool,
     ask: Ask,
+    /// Something moves, so that the worst is to be searched.
+    searching: bool,
 }
 
 impl Sweep<'_> {
     /// The worst threshold: at the threshold so far the settings are sought that do there what a threshold means most of all,
     /// and with these settings the threshold anew, until it stands still.
     fn worst(&mut self, side: Side, start: Vec<f64>) -> Option<(f64, Vec<Moved>, Vec<f64>)> {
+        let care = if start.iter().any(|setting| *setting != 0.0) {
+            Care::Nearby
+        } else {
+            Care::Thorough
+        };
         let mut settings = start;
         let mut volts = self.threshold(&settings, side)?;
+        if !self.searching {
+            return Some((volts, Vec::new(), settings));
+        }
         let mut effects = vec![0.0; settings.len()];
         for _ in 0..ROUNDS {
-            let found = largest(&settings, TOLERANCE, |points| {
+            let found = largest(&settings, TOLERANCE, care, |points| {
                 self.badness(volts, points, side)
             });
             let Some(moved) = self.threshold(&found.settings, side) else {
@@ -447,20 +493,27 @@ impl Sweep<'_> {
         let mut intervals = 0..curve.len().saturating_sub(1);
         match self.ask {
             Ask::Slope => {
-                let steep = |&interval: &usize| {
+                // The mean slope of an interval is that at its middle: between two middles it is taken as a straight line.
+                let slope = |interval: usize| {
                     let (left, right) = (curve[interval], curve[interval + 1]);
-                    1.0 <= ((right.1 - left.1) / (right.0 - left.0)).abs()
+                    let middle = f64::midpoint(left.0, right.0);
+                    (middle, ((right.1 - left.1) / (right.0 - left.0)).abs())
                 };
+                let steep = |&interval: &usize| 1.0 <= slope(interval).1;
+                let last = intervals.end;
                 let interval = match side {
                     Side::Low => intervals.find(steep),
                     Side::High => intervals.rev().find(steep),
                 }?;
-                let edge = if side == Side::Low {
-                    interval
-                } else {
-                    interval + 1
+                let (volts, inside) = slope(interval);
+                let before = match side {
+                    Side::Low => interval.checked_sub(1),
+                    Side::High => Some(interval + 1).filter(|next| *next < last),
                 };
-                Some(Found::Between(interval, curve[edge].0))
+                let crossing = before.map(slope).map_or(volts, |(other, outside)| {
+                    volts + (other - volts) * (inside - 1.0) / (inside - outside)
+                });
+                Some(Found::Between(interval, crossing))
             }
             Ask::Output { low, high } => {
                 let wanted = if self.rises_towards_bad(side) {

@@ -1,14 +1,14 @@
 //! What stands against every rating in one case.
 
+use super::heated::Tubes;
 use super::standing::{Conditions, Posture, Standing};
 use crate::heaters::HeaterReading;
+use crate::heaters::supplies::{nominal, rail_of, stands_on, supply_of};
 use crate::plan::MemberIndex;
 use crate::rails::share_of_string;
 use crate::ratings::stated;
 use crate::verdict::Verdict;
-use design::model::{
-    CircuitId, Design, HeaterString, NetId, NetKind, PartKind, RailId, Terminal, UnitId,
-};
+use design::model::{CircuitId, Design, HeaterString, NetId, PartKind, RailId, UnitId};
 use std::collections::BTreeMap;
 use text::quantity::Unit;
 use text::source::Span;
@@ -32,8 +32,8 @@ pub struct Overload {
     pub limit_name: String,
     /// Unit of both.
     pub unit: Unit,
-    /// The tubes are cold.
-    pub cold: bool,
+    /// Which tubes were cold.
+    pub tubes: Tubes,
     /// Further units in which the same part is overloaded.
     pub further: usize,
     /// The same for the same part of every unit of a circuit.
@@ -114,17 +114,11 @@ pub(super) fn stresses(
     let mut stresses = Stresses::default();
     for (member, left_out) in left_out.iter().enumerate() {
         if !left_out {
-            of_parts(
-                verdict,
-                conditions,
-                member,
-                standing.of(member),
-                &mut gathered,
-            );
+            of_parts(verdict, member, standing, &mut gathered);
             volts_of_tubes(verdict, member, standing.of(member), &mut stresses);
         }
     }
-    both_plates(verdict, conditions, standing, left_out, &mut gathered);
+    both_plates(verdict, standing, left_out, &mut gathered);
     heaters(verdict, conditions, standing, left_out, &mut gathered);
     if !left_out.contains(&true) {
         rails(verdict, conditions, standing, &mut gathered);
@@ -137,18 +131,15 @@ pub(super) fn stresses(
     stresses
 }
 
-fn of_parts(
-    verdict: &Verdict,
-    conditions: &Conditions,
-    member: MemberIndex,
-    postures: &[Posture],
-    gathered: &mut Gathered,
-) {
+fn of_parts(verdict: &Verdict, member: MemberIndex, standing: &Standing, gathered: &mut Gathered) {
     let plan = &verdict.plan;
     let circuit = plan.circuit(member);
     for (index, part) in circuit.parts.iter().enumerate() {
-        for rating in stated::of_part(part, conditions.cold) {
-            let readings = postures
+        let tube = circuit.tubes().position(|(place, _)| place == index);
+        let cold = tube.is_some_and(|tube| standing.cold.contains(&(member, tube)));
+        for rating in stated::of_part(part, cold) {
+            let readings = standing
+                .of(member)
                 .iter()
                 .map(|posture| (rating.reading)(&posture.parts[index]));
             let has = readings.fold(0.0, f64::max);
@@ -161,7 +152,7 @@ fn of_parts(
                 limit: rating.limit,
                 limit_name: rating.limit_name.clone(),
                 unit: rating.unit,
-                cold: conditions.cold,
+                tubes: standing.tubes,
                 further: 0,
                 place: (
                     rating.name,
@@ -205,13 +196,7 @@ fn halves<'a>(
     })
 }
 
-fn both_plates(
-    verdict: &Verdict,
-    conditions: &Conditions,
-    standing: &Standing,
-    left_out: &[bool],
-    gathered: &mut Gathered,
-) {
+fn both_plates(verdict: &Verdict, standing: &Standing, left_out: &[bool], gathered: &mut Gathered) {
     for socket in &verdict.plan.design.sockets {
         let Some(limit) = &socket.device.ratings.both_plates_watts else {
             continue;
@@ -232,7 +217,7 @@ fn both_plates(
             limit: limit.value,
             limit_name: format!("rating of both plates together ({})", socket.device.name),
             unit: Unit::Watt,
-            cold: conditions.cold,
+            tubes: standing.tubes,
             further: 0,
             place: ("plate-watts", socket.device.name.clone()),
         });
@@ -288,7 +273,7 @@ fn heaters(
                     limit: limit.value,
                     limit_name: format!("limit with heater {sign} ({})", socket.device.name),
                     unit: Unit::Volt,
-                    cold: conditions.cold,
+                    tubes: standing.tubes,
                     further: 0,
                     place: (
                         "heater-cathode-volts",
@@ -297,31 +282,6 @@ fn heaters(
                 });
             }
         }
-    }
-}
-
-/// The two rails or ground that a string hangs between, the one nearer to ground first; `None` for one that ends elsewhere.
-pub(super) fn supply_of(design: &Design, string: &HeaterString) -> Option<[NetId; 2]> {
-    let net = |terminal: Terminal| match terminal {
-        Terminal::Net(net) => {
-            let supply = !matches!(design.nets[net.0].kind, NetKind::Signal);
-            supply.then_some(net)
-        }
-        Terminal::Inner(..) => None,
-    };
-    let (from, to) = (net(string.from)?, net(string.to)?);
-    let far = |net: NetId| nominal(design, net).abs();
-    Some(if far(from) < far(to) {
-        [from, to]
-    } else {
-        [to, from]
-    })
-}
-
-fn nominal(design: &Design, net: NetId) -> f64 {
-    match design.nets[net.0].kind {
-        NetKind::Rail(rail) => design.rails[rail.0].volts,
-        NetKind::Ground | NetKind::Signal => 0.0,
     }
 }
 
@@ -335,22 +295,22 @@ fn heater_ends(
     conditions: &Conditions,
 ) -> Option<(f64, f64)> {
     let [near, far] = supply_of(design, string)?;
-    let missing = |net: NetId| match design.nets[net.0].kind {
-        NetKind::Rail(rail) => conditions.missing.contains(&rail),
-        NetKind::Ground | NetKind::Signal => false,
-    };
-    let (base, top) = (nominal(design, near), nominal(design, far));
-    let stacked = 0.0 < base * top;
+    let missing =
+        |net: NetId| rail_of(design, net).is_some_and(|rail| conditions.missing.contains(&rail));
+    let base = nominal(design, near);
     let mut ends: Vec<(f64, f64)> = Vec::new();
     let standing = if missing(near) { 0.0 } else { base };
     match (missing(near), missing(far)) {
         (_, true) => ends.push((standing, standing)),
         (false, false) => ends.push(reading.end_volts()),
-        (true, false) if stacked || near == Design::GROUND => {
+        (true, false) if stands_on(design, [near, far]) => {
             let (low, high) = reading.end_volts();
             ends.push((low - base, high - base));
         }
-        (true, false) => ends.push((top, top)),
+        (true, false) => {
+            let top = nominal(design, far);
+            ends.push((top, top));
+        }
     }
     if conditions.cold {
         ends.push((standing, standing));
@@ -401,7 +361,7 @@ fn rails(verdict: &Verdict, conditions: &Conditions, standing: &Standing, gather
             limit,
             limit_name: "its limit".to_owned(),
             unit: Unit::Ampere,
-            cold: conditions.cold,
+            tubes: standing.tubes,
             further: 0,
             place: ("rail-overloaded", rail.name.clone()),
         });

@@ -3,8 +3,8 @@
 //! All strings of a supply share the resistor, so they are solved together: side by side, in series with it. What the law
 //! of a heater is stands in [`devices::heater`].
 
-use super::overloads::supply_of;
 use crate::heaters::chain::{Chain, Divided, Kind};
+use crate::heaters::supplies::supply_of;
 use crate::heaters::warming::{LONGEST, STEPS, Warming, burns_out, warming};
 use crate::heaters::{HeaterAssumptions, between_supplies};
 use crate::plan::Plan;
@@ -62,8 +62,10 @@ pub struct Passing {
 pub struct SoftStart {
     /// The supply's two sides, the one nearer to ground first.
     pub between: [NetId; 2],
-    /// Indices of its strings.
+    /// Indices of the strings behind the resistors.
     pub strings: Vec<usize>,
+    /// Indices of the strings beside them that a thermistor of their own holds back, and that are not counted here.
+    pub with_thermistors: Vec<usize>,
     /// Current of all of them when running, A.
     pub running_amps: f64,
     /// Current when switched on cold without a resistor, A, with the usual cold resistance.
@@ -81,6 +83,7 @@ struct Supply {
     between: [NetId; 2],
     volts: f64,
     chains: Vec<(usize, Chain)>,
+    with_thermistors: Vec<usize>,
 }
 
 /// Proposals for every pair of supplies that strings hang between.
@@ -95,26 +98,44 @@ pub fn soft_starts(plan: &Plan, assumptions: &HeaterAssumptions) -> Vec<SoftStar
         let Some((chain, [_, volts, _])) = between_supplies(plan, string, assumptions) else {
             continue;
         };
+        let place = supplies.iter().position(|supply| supply.between == between);
+        let place = place.unwrap_or_else(|| {
+            supplies.push(Supply {
+                between,
+                volts: volts.abs(),
+                chains: Vec::new(),
+                with_thermistors: Vec::new(),
+            });
+            supplies.len() - 1
+        });
         // A thermistor is a soft start of its own.
         let mut kinds = chain.links.iter().flatten().map(|branch| branch.kind);
         if kinds.any(|kind| matches!(kind, Kind::Thermistor { .. })) {
-            continue;
-        }
-        match supplies.iter_mut().find(|supply| supply.between == between) {
-            Some(supply) => supply.chains.push((index, chain)),
-            None => supplies.push(Supply {
-                between,
-                volts: volts.abs(),
-                chains: vec![(index, chain)],
-            }),
+            supplies[place].with_thermistors.push(index);
+        } else {
+            supplies[place].chains.push((index, chain));
         }
     }
-    let proposal = |supply: Supply| {
-        let strings = supply.chains.iter().map(|chain| chain.0).collect();
-        let heated = Heated::new(supply.chains, supply.volts);
-        (0.0 < supply.volts).then(|| heated.proposal(supply.between, strings, assumptions))
+    let live = supplies.into_iter().filter(|supply| 0.0 < supply.volts);
+    live.map(|supply| proposal(supply, assumptions)).collect()
+}
+
+/// The proposal for one supply; without resistors where every string has a thermistor.
+fn proposal(supply: Supply, assumptions: &HeaterAssumptions) -> SoftStart {
+    let soft = SoftStart {
+        between: supply.between,
+        strings: supply.chains.iter().map(|chain| chain.0).collect(),
+        with_thermistors: supply.with_thermistors,
+        running_amps: 0.0,
+        cold_amps: 0.0,
+        steps: Vec::new(),
+        last_amps: 0.0,
+        passing: Vec::new(),
     };
-    supplies.into_iter().filter_map(proposal).collect()
+    if supply.chains.is_empty() {
+        return soft;
+    }
+    Heated::new(supply.chains, supply.volts).proposal(soft, assumptions)
 }
 
 /// Strings side by side on one supply; those that are alike once.
@@ -203,23 +224,14 @@ impl Heated {
         resistors
     }
 
-    fn proposal(
-        self,
-        between: [NetId; 2],
-        strings: Vec<usize>,
-        assumptions: &HeaterAssumptions,
-    ) -> SoftStart {
+    fn proposal(self, soft: SoftStart, assumptions: &HeaterAssumptions) -> SoftStart {
         let [_, usual, most] = assumptions.hot_over_cold;
         let running_amps = self.sum(|chain| chain.at_rest(self.volts).amps);
         let resistors = self.resistors(MOST_SHARE * running_amps, most);
         let mut soft = SoftStart {
-            between,
-            strings,
             running_amps,
             cold_amps: self.volts / self.cold_ohms(usual),
-            steps: Vec::new(),
-            last_amps: 0.0,
-            passing: Vec::new(),
+            ..soft
         };
         let mut strings_ohms = self.cold_ohms(most);
         for (index, &ohms) in resistors.iter().enumerate() {

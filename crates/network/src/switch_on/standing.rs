@@ -1,5 +1,6 @@
 //! Where everything stands while some rails are missing, with the tubes warm or still cold.
 
+use super::heated::{TubeSet, Tubes};
 use crate::equations::Network;
 use crate::judge::{Context, Level, Levels, PartReading, rail_amps, read_parts};
 use crate::levels::{Placed, change, classes};
@@ -19,12 +20,12 @@ const ROUNDS: usize = 16;
 /// together by less for many rounds, and no rating turns on it.
 const STILL_VOLTS: f64 = 0.2;
 
-/// Which rails are missing, and whether the tubes carry anything yet.
+/// Which rails are missing, and whether any tube is warm yet.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Conditions {
     /// In order of the design; each stands at 0 V.
     pub missing: Vec<RailId>,
-    /// All tubes are cold.
+    /// All tubes are cold; else those are whose heaters need a missing rail.
     pub cold: bool,
 }
 
@@ -66,6 +67,10 @@ pub(super) struct Standing {
     solved: Vec<Vec<Posture>>,
     /// The volts stood still, and every member came to rest.
     pub known: bool,
+    /// Tubes that carry nothing.
+    pub cold: TubeSet,
+    /// What these are of all.
+    pub tubes: Tubes,
 }
 
 impl Standing {
@@ -79,8 +84,8 @@ impl Standing {
 }
 
 /// Goes round until no volts move: what feeds a group from further away stands at the lowest or highest volts that its net
-/// had in the round before, beginning at `start`. `arounds` are the surroundings of every member; those that are not `usable`
-/// are left out.
+/// had in the round before, beginning at `start`. `arounds` are the surroundings of every member of a plan in which those tubes
+/// are cold that are so under these conditions; members that are not `usable` are left out.
 pub(super) fn stand(
     plan: &Plan,
     arounds: &[Surroundings],
@@ -95,6 +100,14 @@ pub(super) fn stand(
         like: Vec::new(),
         solved: Vec::new(),
         known: false,
+        cold: plan.cold.clone(),
+        tubes: if conditions.cold {
+            Tubes::Cold
+        } else if plan.cold.is_empty() {
+            Tubes::Warm
+        } else {
+            Tubes::PartlyCold
+        },
     };
     for _ in 0..ROUNDS {
         let classes: Vec<Vec<Placed>> = classes(plan, arounds, &levels)
@@ -164,16 +177,17 @@ fn postures(
     context: &Context,
 ) -> (Vec<Posture>, u64) {
     let mut scene = build(plan, &around.copies(), &[], &context.assumptions);
-    if conditions.cold {
-        scene.chill();
-    }
     scene.set_rails(plan, |rail| conditions.rail_volts(plan, rail));
     let leak = context.assumptions.leak_siemens;
     let Ok(mut network) = Network::new(scene.wiring.clone(), leak) else {
         return (Vec::new(), 0);
     };
     let mut solver = Solver::new(&network);
-    let looped = around.looped && !conditions.cold;
+    let warm = |&member: &MemberIndex| {
+        let mut tubes = 0..plan.circuit(member).tubes().count();
+        tubes.any(|tube| !plan.cold.contains(&(member, tube)))
+    };
+    let looped = around.looped && around.members().iter().any(warm);
     let mut pushed = looped
         .then(|| Pushed::new(plan, &scene, around.subject, context))
         .flatten();

@@ -321,6 +321,7 @@ pub fn page() -> Page {
         })
     };
     Page {
+        one_sheet: false,
         title: "Serial subtractor, board 1".to_owned(),
         lead: "What the circuit does at volts, gate by gate, with its neighbours in place.".to_owned(),
         sections: vec![

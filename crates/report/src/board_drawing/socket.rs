@@ -4,6 +4,7 @@ use crate::decimal;
 use crate::draw::width::fitted;
 use crate::draw::{Anchor, Fill, Item, Picture, Point, Stroke, Text, point};
 use crate::pinout::{Side, at, direction};
+use crate::sentence;
 use crate::tables;
 use crate::words::Wording;
 use design::model::{NodeKind, SocketId};
@@ -247,10 +248,7 @@ fn leads(verdict: &Verdict, id: SocketId) -> Vec<Pin> {
     } else {
         &[None]
     };
-    let wired = |pin: &Pin| {
-        let section = pin.section.unwrap_or(Section::A);
-        node_of(design, id, pin.electrode, section).is_some()
-    };
+    let wired = |pin: &Pin| node_of(design, id, pin.electrode, pin.section).is_some();
     let all = halves.iter().flat_map(|&section| {
         Electrode::ALL.iter().map(move |&(_, electrode)| Pin {
             number: NO_NUMBER,
@@ -264,18 +262,21 @@ fn leads(verdict: &Verdict, id: SocketId) -> Vec<Pin> {
 fn label(verdict: &Verdict, id: SocketId, pin: &Pin, wording: Wording) -> Label {
     let design = verdict.plan.design;
     let electrode = wording.apply(&tables::electrode(pin));
-    let section = pin.section.unwrap_or(Section::A);
     let (what, volts) = match pin.electrode {
         Electrode::Heater | Electrode::HeaterTap => {
             let volts = heater_pin_volts(verdict, id, pin);
-            let volts = volts.map_or("in no string".to_owned(), |volts| {
-                format!("{} V", decimal::fixed(volts, 1))
+            let volts = volts.map_or("in no string".to_owned(), |end| {
+                let volts = format!("{} V", decimal::fixed(end.volts, 1));
+                match sentence::rms(end.alternates, end.stands_on_volts) {
+                    Some(rms) => format!("{volts} {rms}"),
+                    None => volts,
+                }
             });
             (electrode, volts)
         }
         Electrode::Free => ("no connection".to_owned(), String::new()),
         Electrode::Shield => (electrode, "no net in the text".to_owned()),
-        other => match node_of(design, id, other, section) {
+        other => match node_of(design, id, other, pin.section) {
             Some((unit, node)) => {
                 let name = node_name(verdict, unit.0, node);
                 let volts = expected(verdict, unit.0, node);

@@ -12,6 +12,7 @@ use crate::words::Wording;
 use design::model::{Circuit, Design, NodeKind, PartKind, TubePart};
 use devices::types::{Law, TubeType};
 use network::judge::{MemberResult, PartReading};
+use network::scene::shift_of_type;
 use text::quantity::Unit;
 
 /// A tube between two supplies with resistors in the way: `volts` across the whole, `ohms` in series with the tube.
@@ -91,12 +92,6 @@ const POINTS: u32 = 160;
 /// A load line that starts higher than this many times what the tube can carry is drawn from its lower end only.
 const MOST_ABOVE_TUBE: f64 = 3.0;
 
-/// Volts of the cathode's mean potential over its pin.
-fn filament_shift(device: &TubeType) -> f64 {
-    let filament = device.heater.as_ref().filter(|heater| heater.direct);
-    filament.map_or(0.0, |heater| heater.volts.value / 2.0)
-}
-
 impl Load {
     /// The part of the line at or below a current, from left to right.
     fn line(&self, amps: f64) -> Vec<(f64, f64)> {
@@ -127,8 +122,8 @@ fn draw(
         .map_or(1.1 * most(|reading| reading.volts), |load| load.volts)
         .max(1.0);
     let most_amps = most(|reading| reading.amps);
-    // A filament's mean lies half its volts above the pin that plate and grid are measured from.
-    let shift = filament_shift(&tube.device);
+    // The law of an indicator counts from its filament's mean, plate and grid are measured from the pin.
+    let shift = shift_of_type(&tube.device);
     let at = |plate: f64, grid: f64| currents(&law, plate - shift, grid - shift, screen).plate;
     let highest_grid = most(|reading| reading.grid_volts);
     // A small plate resistor's line starts far above anything the tube can carry: only its lower end is of interest.

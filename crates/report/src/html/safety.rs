@@ -3,7 +3,7 @@
 use super::{Edition, block_table};
 use crate::page::{Block, Page, Section};
 use crate::sentence;
-use crate::tables;
+use crate::tables::{self, worded};
 use crate::words::Wording;
 use design::model::Design;
 use network::safety::safety;
@@ -19,6 +19,7 @@ pub fn safety_page(
     let safety = safety(design, touch_volts);
     let to_do = sentence::before_a_hand_goes_in(design, &safety, touch_volts);
     let page = Page {
+        one_sheet: true,
         title: format!("{}: before a hand goes in", design.name),
         lead: String::new(),
         sections: vec![
@@ -32,7 +33,7 @@ pub fn safety_page(
             Section {
                 heading: "What stands where".to_owned(),
                 blocks: vec![
-                    block_table(tables::spans(&safety), wording),
+                    Block::TableInColumns(worded(tables::spans(&safety), wording)),
                     block_table(tables::stores(design, &safety, touch_volts), wording),
                 ],
             },

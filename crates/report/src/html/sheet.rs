@@ -45,6 +45,7 @@ pub fn type_sheet_page(tube: &TubeType, edition: &Edition, wording: Wording) -> 
         });
     }
     let page = Page {
+        one_sheet: false,
         title: format!("{}: type sheet", tube.name),
         lead: String::new(),
         sections,

@@ -13,9 +13,9 @@ use network::substitution::Swap;
 use serde_json::{Value, json};
 use text::source::SourceMap;
 
-/// Proposed strings; the findings on heaters of a design with them, where there is one.
+/// Proposed strings; the findings on heaters, and new ones, of a design with them, where there is one.
 #[must_use]
-pub fn group(proposal: &Proposal, findings_on_heaters: Option<(&[Finding], &SourceMap)>) -> Value {
+pub fn group(proposal: &Proposal, findings: Option<(&[Finding], &SourceMap)>) -> Value {
     let grouping = &proposal.grouping;
     let strings = grouping.strings.iter().enumerate();
     let left_out = grouping.left_out.iter().map(|one| {
@@ -28,6 +28,7 @@ pub fn group(proposal: &Proposal, findings_on_heaters: Option<(&[Finding], &Sour
     let fields = json!({
         "supply": {
             "rail": proposal.from,
+            "back_to": proposal.to,
             "volts": proposal.supply.volts,
             "tolerance": proposal.supply.tolerance,
         },
@@ -39,7 +40,7 @@ pub fn group(proposal: &Proposal, findings_on_heaters: Option<(&[Finding], &Sour
         "cold_amps": grouping.cold_amps(),
         "wasted_watts": grouping.wasted_watts(),
         "least_amps": grouping.heater_watts / proposal.supply.volts,
-        "findings": findings_on_heaters.map(|(list, sources)| finding_list(list, sources)),
+        "findings": findings.map(|(list, sources)| finding_list(list, sources)),
     });
     record("group", fields)
 }

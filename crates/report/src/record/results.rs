@@ -440,6 +440,7 @@ pub fn safety(design: &Design, touch_volts: f64) -> Value {
                 "volts": span.volts,
                 "alternates": span.alternates,
                 "limit_volts": span.limit_volts,
+                "seconds_to_limit": span.seconds,
             })
         })
         .collect();
@@ -448,9 +449,6 @@ pub fn safety(design: &Design, touch_volts: f64) -> Value {
         .iter()
         .map(|rail| {
             let bleeder = rail.store.zip(rail.bleeder_ohms);
-            let wanted = rail
-                .store
-                .and_then(|store| store.wanted_ohms(touch_volts));
             json!({
                 "rail": design.rails[rail.rail].name,
                 "farads": rail.store.map(|store| store.farads),
@@ -459,9 +457,9 @@ pub fn safety(design: &Design, touch_volts: f64) -> Value {
                 "coulombs": rail.store.map(Store::coulombs),
                 "bleeder_ohms": rail.bleeder_ohms,
                 "dead_below_volts": rail.store.map(|store| store.dead_volts(touch_volts)),
-                "seconds_to_dead": bleeder.map(|(store, ohms)| store.seconds_to(store.dead_volts(touch_volts), ohms)),
+                "seconds_to_dead": rail.seconds,
                 "bleeder_watts": bleeder.map(|(store, ohms)| store.watts_in(ohms)),
-                "wanted_bleeder_ohms": wanted,
+                "wanted_bleeder_ohms": rail.wanted_ohms,
             })
         })
         .collect();
@@ -492,7 +490,12 @@ pub fn readings(design: &Design, socket: SocketId, pins: &[PinReading], meter_oh
 
 fn pin_reading(design: &Design, reading: &PinReading) -> Value {
     let on = match &reading.on {
-        OnPin::Heater(volts) => json!({ "kind": "heater", "volts": volts }),
+        OnPin::Heater(end) => json!({
+            "kind": "heater",
+            "volts": end.map(|end| end.volts),
+            "alternates": end.map(|end| end.alternates),
+            "stands_on_volts": end.map(|end| end.stands_on_volts),
+        }),
         OnPin::Spare => json!({ "kind": "unused half" }),
         OnPin::Free => json!({ "kind": "nothing" }),
         OnPin::Node { unit, node, rows } => {

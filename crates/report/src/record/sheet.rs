@@ -50,6 +50,7 @@ pub fn type_sheet(tube: &TubeType) -> Value {
         "common_cathode": tube.common_cathode,
         "base": base(tube),
         "heater": heater(tube),
+        "spread": spread(tube),
         "ratings": ratings(tube),
         "capacitances": capacitances(tube),
         "points": points(tube),
@@ -121,6 +122,29 @@ fn heater(tube: &TubeType) -> Value {
         "direct": heater.direct,
         "spread": sourced(heater.spread.as_ref(), "share"),
         "warm_up": sourced(heater.warm_up.as_ref(), "seconds"),
+    })
+}
+
+fn spread(tube: &TubeType) -> Value {
+    let spread = &tube.spread;
+    let range = |range: &Option<Sourced<(f64, f64)>>| {
+        range.as_ref().map(|one| {
+            json!({
+                "lowest_share": one.value.0,
+                "highest_share": one.value.1,
+                "mark": mark(one.mark),
+                "source": one.source,
+                "title": source_title(&one.source),
+            })
+        })
+    };
+    json!({
+        "current": range(&spread.current),
+        "mu": range(&spread.mu),
+        "cut_off": sourced(spread.cut_off.as_ref(), "volts"),
+        "halves": sourced(spread.halves.as_ref(), "share"),
+        "aged": sourced(spread.aged.as_ref(), "share"),
+        "reverse_grid_current": sourced(spread.reverse.as_ref(), "amps"),
     })
 }
 

@@ -5,7 +5,7 @@ use super::results::{amount, finding_list};
 use crate::sentence;
 use design::model::RailId;
 use network::finding::Amount;
-use network::switch_on::{Order, Overload, SoftStart};
+use network::switch_on::{Order, Overload, SoftStart, Tubes};
 use network::verdict::Verdict;
 use serde_json::{Value, json};
 use text::source::SourceMap;
@@ -25,7 +25,8 @@ pub fn switch_on(verdict: &Verdict, sources: &SourceMap) -> Value {
         .map(|case| {
             json!({
                 "missing": rails(&case.conditions.missing),
-                "cold": case.conditions.cold,
+                "cold": case.tubes == Tubes::Cold,
+                "partly_cold": case.tubes == Tubes::PartlyCold,
                 "highest_plate_volts": case.plate_volts,
                 "lowest_grid_volts": case.grid_volts.map(|grids| grids.0),
                 "highest_grid_volts": case.grid_volts.map(|grids| grids.1),
@@ -71,6 +72,7 @@ fn soft_start(verdict: &Verdict, soft: &SoftStart) -> Value {
     json!({
         "supply": sentence::supply(verdict, soft),
         "strings": soft.strings.iter().map(|string| name(*string)).collect::<Vec<_>>(),
+        "with_thermistors": soft.with_thermistors.iter().map(|string| name(*string)).collect::<Vec<_>>(),
         "running_amps": soft.running_amps,
         "cold_amps": soft.cold_amps,
         "resistors": soft.steps.iter().map(|step| json!({

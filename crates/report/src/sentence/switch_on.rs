@@ -5,10 +5,18 @@ use design::model::NetKind;
 use network::switch_on::{MOST_SHARE, Order, SoftStart};
 use network::verdict::Verdict;
 
-/// The supply of a soft start: `heat` against ground, `heat to lift` between two rails.
+/// The supply of a soft start: `heat` against ground, `raised` of a winding wherever it stands, `heat to lift` between two
+/// rails of direct volts.
 pub(crate) fn supply(verdict: &Verdict, soft: &SoftStart) -> String {
     let design = verdict.plan.design;
     let [near, far] = soft.between.map(|net| &design.nets[net.0]);
+    let winding = design
+        .rails
+        .iter()
+        .find(|rail| rail.alternates && soft.between.contains(&rail.net));
+    if let Some(winding) = winding {
+        return winding.name.clone();
+    }
     match near.kind {
         NetKind::Ground => far.name.clone(),
         NetKind::Rail(_) | NetKind::Signal => format!("{} to {}", far.name, near.name),
@@ -49,6 +57,20 @@ pub fn about_switch_on(verdict: &Verdict) -> Vec<String> {
             "The resistors hold the heaters to {} % of their running current, also with the coldest of them. They get hot: mount them in the open and away from wires. When the relay that shorts them fails, the heaters stay too cool and tubes read weak; a lamp across the contact shows it.",
             decimal::fixed(100.0 * MOST_SHARE, 0)
         ));
+    }
+    let held = switch_on.soft_starts.iter();
+    for soft in held.filter(|soft| !soft.with_thermistors.is_empty()) {
+        let names = soft
+            .with_thermistors
+            .iter()
+            .map(|string| design.strings[*string].name.as_str());
+        let names = names.collect::<Vec<_>>().join(", ");
+        let supply = supply(verdict, soft);
+        all.push(if soft.strings.is_empty() {
+            format!("No resistor is proposed before {supply}: the thermistors in {names} hold the current back.")
+        } else {
+            format!("Not counted before {supply}: {names}, held back by a thermistor; take its lead straight to the supply, past the resistors.")
+        });
     }
     all.push("Bulbs and heater resistors burn; rails and their capacitors can kill, also while tubes are cold and nothing seems to run. Measure with one hand; local codes and licensed practice come first.".to_owned());
     all

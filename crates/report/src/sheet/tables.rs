@@ -86,6 +86,7 @@ pub fn data(tube: &TubeType) -> Table {
         rows.push(vec![text("also"), text(tube.also.join(", ")), text("")]);
     }
     rows.extend(heater_rows(tube));
+    rows.extend(spread_rows(tube));
     rows.extend(rating_rows(tube));
     for (section, capacitances) in tube.capacitances.iter().enumerate() {
         let half = if tube.capacitances.len() == 2 {
@@ -148,6 +149,69 @@ fn heater_rows(tube: &TubeType) -> Vec<Vec<Cell>> {
         ]);
     }
     rows
+}
+
+/// Where the spread of a type comes from; samples on a bench are no document.
+fn documents_of_spread(tube: &TubeType) -> impl Iterator<Item = &str> {
+    let spread = &tube.spread;
+    let ranges = [&spread.current, &spread.mu].into_iter().flatten();
+    let singles = [
+        &spread.cut_off,
+        &spread.halves,
+        &spread.aged,
+        &spread.reverse,
+    ];
+    let credits = ranges.map(|one| (one.mark, one.source.as_str())).chain(
+        singles
+            .into_iter()
+            .flatten()
+            .map(|one| (one.mark, one.source.as_str())),
+    );
+    credits
+        .filter(|(mark, _)| *mark != Mark::Measured)
+        .map(|(_, source)| source)
+}
+
+/// How far tubes of the type may be from the book, as far as it is known.
+fn spread_rows(tube: &TubeType) -> Vec<Vec<Cell>> {
+    let spread = &tube.spread;
+    let ranges = [
+        ("current, of the book's at the same volts", &spread.current),
+        ("mu, of the book's", &spread.mu),
+    ];
+    let ranges = ranges.into_iter().filter_map(|(name, range)| {
+        let range = range.as_ref()?;
+        let (low, high) = range.value;
+        let value = format!(
+            "{} to {}",
+            shown(low, Unit::Percent),
+            shown(high, Unit::Percent)
+        );
+        let source = credit(range.mark, &range.source);
+        Some(vec![text(name), text(value), text(source)])
+    });
+    let singles = [
+        ("cut-off, either way", &spread.cut_off, Unit::Volt),
+        (
+            "halves differ in current, at most",
+            &spread.halves,
+            Unit::Percent,
+        ),
+        (
+            "current left at the end of life, of the book's",
+            &spread.aged,
+            Unit::Percent,
+        ),
+        (
+            "reverse grid current, at most",
+            &spread.reverse,
+            Unit::Ampere,
+        ),
+    ];
+    let singles = singles
+        .into_iter()
+        .filter_map(|(name, value, unit)| Some(row(name.to_owned(), value.as_ref()?, unit)));
+    ranges.chain(singles).collect()
 }
 
 fn rating_rows(tube: &TubeType) -> Vec<Vec<Cell>> {
@@ -445,6 +509,7 @@ pub fn sources(tube: &TubeType) -> Vec<String> {
             .map(|one| one.source.as_str()),
     );
     keys.extend(tube.base.iter().map(|base| base.source.as_str()));
+    keys.extend(documents_of_spread(tube));
     // Remarks name their documents in brackets, as typed.
     let remarks = tube.remarks.join(" ");
     keys.extend(

@@ -54,7 +54,7 @@ fn fuse(power: &RailPower) -> String {
     match power.fuse {
         Fuse::Rated(amps) if amps < 1.0 => format!("{} mA{lag}", decimal::fixed(1e3 * amps, 0)),
         Fuse::Rated(amps) => format!("{} A{lag}", decimal::fixed(amps, 2)),
-        Fuse::AboveLimit(_) => "none within the limit".to_owned(),
+        Fuse::AboveLimit(_) => "none that it can blow".to_owned(),
         Fuse::AboveSeries => "above the usual".to_owned(),
         Fuse::NotNeeded => "none".to_owned(),
     }
@@ -70,7 +70,7 @@ fn judged(power: &RailPower, limit: Option<f64>) -> Cell {
         Some(limit) if limit < power.largest_amps() => {
             (Mark::Caution, "all on over its limit".to_owned())
         }
-        Some(_) => (Mark::Pass, "passes".to_owned()),
+        Some(_) => (Mark::Pass, "within its limit".to_owned()),
         None => (Mark::None, "no limit typed".to_owned()),
     };
     Cell::Mark(mark, words)

@@ -1,7 +1,7 @@
 //! What can hurt, as tables.
 
 use super::{number, numbers, text, words};
-use crate::table::{Cell, Mark, Table};
+use crate::table::Table;
 use design::model::Design;
 use network::safety::{BLEED_SECONDS, Safety};
 
@@ -14,27 +14,27 @@ pub fn spans(safety: &Safety) -> Table {
         .iter()
         .filter(|span| span.is_above() || !any)
         .map(|span| {
-            let judged = if span.is_above() {
-                Cell::Mark(Mark::Caution, "not for touching".to_owned())
-            } else {
-                Cell::Mark(Mark::None, "below the limit".to_owned())
-            };
             vec![
                 text(format!("{} and {}", span.between[0], span.between[1])),
                 number(span.volts, 1),
                 number(span.limit_volts, 1),
                 text(if span.alternates { "peak" } else { "direct" }),
-                judged,
+                number(span.seconds, 1),
             ]
         });
+    let verdict = if any {
+        "Not for touching"
+    } else {
+        "Below the limit for touching"
+    };
     Table {
-        caption: "Between the rails, each at the worse end of its tolerance".to_owned(),
+        caption: format!("{verdict}: between the rails, each at the worse end of its tolerance"),
         columns: vec![
             words("between"),
             numbers("at most", "V"),
-            numbers("limit for touching", "V"),
+            numbers("limit", "V"),
             words("kind"),
-            words("verdict"),
+            numbers("falls in", "s"),
         ],
         rows: rows.collect(),
     }
@@ -48,7 +48,6 @@ pub fn stores(design: &Design, safety: &Safety, touch_volts: f64) -> Table {
         let of = |value: fn(network::safety::Store) -> f64| store.map(value);
         let bleeder = store.zip(rail.bleeder_ohms);
         let dead = store.map(|store| store.dead_volts(touch_volts));
-        let proposed = store.and_then(|store| store.wanted_ohms(touch_volts));
         vec![
             text(design.rails[rail.rail].name.clone()),
             number(store.map(|store| 1e6 * store.farads), 1),
@@ -58,16 +57,13 @@ pub fn stores(design: &Design, safety: &Safety, touch_volts: f64) -> Table {
             number(dead, 1),
             number(rail.bleeder_ohms.map(|ohms| 1e-3 * ohms), 1),
             number(bleeder.map(|(store, ohms)| store.watts_in(ohms)), 2),
+            number(rail.seconds, 1),
+            number(rail.wanted_ohms.map(|ohms| 1e-3 * ohms), 1),
             number(
-                bleeder.map(|(store, ohms)| store.seconds_to(store.dead_volts(touch_volts), ohms)),
-                1,
-            ),
-            number(proposed.map(|ohms| 1e-3 * ohms), 1),
-            number(
-                proposed
+                rail.wanted_ohms
                     .zip(store)
                     .map(|(ohms, store)| store.watts_in(ohms)),
-                1,
+                2,
             ),
         ]
     });

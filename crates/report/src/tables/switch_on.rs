@@ -4,7 +4,7 @@ use super::{number, numbers, phrase, text, words};
 use crate::sentence::{shown, supply};
 use crate::table::{Cell, Mark, Table};
 use ::text::quantity::Unit;
-use network::switch_on::{Case, Conditions, Overload, SwitchOn};
+use network::switch_on::{Case, Conditions, Overload, SwitchOn, Tubes};
 use network::verdict::Verdict;
 
 /// Every table on switching on that has something in it.
@@ -26,7 +26,11 @@ fn cases(verdict: &Verdict) -> Table {
         let grids = case.grid_volts;
         vec![
             phrase(missing(verdict, &case.conditions)),
-            phrase(if case.conditions.cold { "cold" } else { "warm" }),
+            phrase(match case.tubes {
+                Tubes::Warm => "warm",
+                Tubes::PartlyCold => "those that it heats cold",
+                Tubes::Cold => "cold",
+            }),
             number(case.plate_volts, 1),
             number(grids.map(|grids| grids.0), 2),
             number(grids.map(|grids| grids.1), 2),
@@ -101,7 +105,7 @@ fn judged(case: &Case) -> Cell {
 fn soft_starts(verdict: &Verdict, switch_on: &SwitchOn) -> Table {
     let mut rows = Vec::new();
     for soft in &switch_on.soft_starts {
-        if soft.steps.is_empty() {
+        if soft.steps.is_empty() && !soft.strings.is_empty() {
             rows.push(vec![
                 phrase(supply(verdict, soft)),
                 number(soft.running_amps, 3),
@@ -129,7 +133,7 @@ fn soft_starts(verdict: &Verdict, switch_on: &SwitchOn) -> Table {
         }
     }
     Table {
-        caption: "Soft start, proposed: resistors before all strings of a supply, one after the other shorted".to_owned(),
+        caption: "Soft start, proposed: resistors before the strings of a supply that have no thermistor, one after the other shorted".to_owned(),
         columns: vec![
             words("supply"),
             numbers("running", "A"),

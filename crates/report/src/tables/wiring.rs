@@ -2,6 +2,7 @@
 
 use super::levels::inputs_up;
 use super::{number, numbers, phrase, text, up_or_down, words};
+use crate::sentence;
 use crate::table::{Cell, Table};
 use design::model::{Design, NodeKind, SocketId};
 use design::wiring::{Point, Wire};
@@ -70,7 +71,11 @@ fn pin_rows(design: &Design, reading: &PinReading) -> Vec<Vec<Cell>> {
         vec![cells]
     };
     match &reading.on {
-        OnPin::Heater(volts) => plain("heater string", *volts),
+        OnPin::Heater(None) => plain("heater string", None),
+        OnPin::Heater(Some(end)) => match sentence::rms(end.alternates, end.stands_on_volts) {
+            Some(rms) => plain(&format!("heater string, {rms}"), Some(end.volts)),
+            None => plain("heater string", Some(end.volts)),
+        },
         OnPin::Spare => plain("unused half", None),
         OnPin::Free => plain("nothing", None),
         OnPin::Node { unit, node, rows } => {

@@ -9,16 +9,16 @@ use network::finding::Finding;
 use network::substitution::Swap;
 use text::source::SourceMap;
 
-/// The strings as they can be pasted into a design, then their volts and resistors. `findings_on_heaters` are those of a
+/// The strings as they can be pasted into a design, then their volts and resistors. `found` are those on heaters or new in a
 /// check of the design with these strings and its sources, where there is a design.
 #[must_use]
 pub fn group(
     proposal: &Proposal,
-    findings_on_heaters: Option<(&[Finding], &SourceMap)>,
+    found: Option<(&[Finding], &SourceMap)>,
     terminal: &Terminal,
 ) -> String {
     let mut out = String::new();
-    if findings_on_heaters.is_none() {
+    if found.is_none() {
         for line in marks_of_types(proposal) {
             out.push_str(&format!("# {line}\n"));
         }
@@ -35,13 +35,13 @@ pub fn group(
         out.push('\n');
     }
     out.push_str(&said(&sentence::about_proposal(proposal), terminal));
-    match findings_on_heaters {
+    match found {
         Some(([], _)) => out.push_str(&said(
-            &["A check of the design with these strings finds nothing on heaters.".to_owned()],
+            &["A check of the design with these strings finds nothing on heaters, and nothing new.".to_owned()],
             terminal,
         )),
         Some((list, sources)) => {
-            out.push_str("\nWith these strings a check finds on heaters:\n");
+            out.push_str("\nWith these strings a check finds on heaters, or newly:\n");
             out.push_str(&findings(list, sources, terminal));
         }
         None => {}

@@ -1,0 +1,332 @@
+//! How far parts of a type may be from the book: the `spread` line of a type, and the builder's own lot of tubes.
+
+use super::words::{
+    Credit, FACTOR, Measure, Problems, SHARE, SIGNED_AMPERES, SIGNED_VOLTS, VOLTS, Words, body,
+};
+use crate::spread::{DiodeSpread, TubeSpread};
+use crate::types::{Mark, Sourced, TubeKind, TubeType};
+use text::diagnostic::Diagnostic;
+use text::source::Span;
+use text::tree::{Statement, Word};
+
+const TUBE_FORM: &str = "spread current 78% to 144%, mu 83% to 108%, cut-off 0.3V, halves 30%, aged to 60%, reverse 200nA";
+const LOT_FORM: &str = "lot 6922: current 85% to 112%, mu 95% to 104%, halves 10%, cut-off 0.1V, aged to 60%, reverse 100nA";
+const DIODE_FORM: &str = "spread saturation 3 times, leakage 5uA at 75V";
+
+/// The form of a vacuum diode, which has no grid.
+const VACUUM_DIODE_FORM: &str = "spread current 78% to 144%, halves 30%, aged to 60%";
+
+/// Largest share of the book value that makes sense; chosen, ten times is another type.
+const LARGEST_SHARE: f64 = 10.0;
+/// Largest shift of cut-off, V, and largest reverse grid current, A; chosen far above what a usable tube has.
+const LARGEST_SHIFT: f64 = 50.0;
+const LARGEST_REVERSE: f64 = 1e-3;
+/// Most times by which a saturation current differs; chosen far above any.
+const MOST_TIMES: f64 = 1e6;
+const LARGEST_LEAKAGE: f64 = 1.0;
+
+/// What of a tube decides which words its spread has.
+struct Subject {
+    kind: TubeKind,
+    twin: bool,
+}
+
+/// Reads `spread current 50% to 200% [seen S18], halves 30%, ...`. Each value has a note of its own.
+pub(super) fn tube(
+    line: &Statement,
+    kind: TubeKind,
+    twin: bool,
+    problems: &mut Problems,
+) -> TubeSpread {
+    let form = match kind {
+        TubeKind::Diode => VACUUM_DIODE_FORM,
+        _ => TUBE_FORM,
+    };
+    tube_phrases(
+        after_the_word(line, form),
+        &Subject { kind, twin },
+        &Credit::NONE,
+        form,
+        problems,
+    )
+}
+
+/// Reads the values of the builder's own lot of tubes, `lot 6922: current 85% to 112%, halves 10%`, and says what is wrong
+/// with them. They are measured where no note says otherwise.
+#[must_use]
+pub fn lot_spread(lot: &Statement, device: &TubeType) -> (TubeSpread, Vec<Diagnostic>) {
+    let mut problems = Problems::default();
+    let subject = Subject {
+        kind: device.kind,
+        twin: device.sections == 2,
+    };
+    let credit = Credit::of_line(lot);
+    let phrases = body(lot, LOT_FORM, &mut problems)
+        .iter()
+        .map(|phrase| Words::new(phrase, LOT_FORM));
+    let mut spread = tube_phrases(phrases, &subject, &credit, LOT_FORM, &mut problems);
+    let ranges = [&mut spread.current, &mut spread.mu];
+    let singles = [
+        &mut spread.cut_off,
+        &mut spread.halves,
+        &mut spread.aged,
+        &mut spread.reverse,
+    ];
+    let marks = ranges.into_iter().flatten().map(|one| &mut one.mark);
+    let marks = marks.chain(singles.into_iter().flatten().map(|one| &mut one.mark));
+    for mark in marks.filter(|mark| **mark == Mark::Unmarked) {
+        *mark = Mark::Measured;
+    }
+    (spread, problems.all)
+}
+
+/// The phrases of a line, without the word that begins it.
+fn after_the_word<'a>(
+    line: &'a Statement,
+    form: &'static str,
+) -> impl Iterator<Item = Words<'a>> + 'a {
+    line.head.iter().enumerate().map(move |(index, phrase)| {
+        let mut words = Words::new(phrase, form);
+        if index == 0 {
+            words.next();
+            if let Some(first) = words.peek() {
+                words.span.start = first.span.start;
+            }
+        }
+        words
+    })
+}
+
+/// Goes through phrases that each begin with one of these words, and reads each word once.
+fn each<'a>(
+    phrases: impl Iterator<Item = Words<'a>>,
+    known: &[&str],
+    problems: &mut Problems,
+    mut read: impl FnMut(&str, &mut Words<'a>, &mut Problems) -> Option<()>,
+) {
+    let mut said: Vec<(&str, Span)> = Vec::new();
+    for mut words in phrases {
+        let Some(word) = words.want("what differs", problems) else {
+            continue;
+        };
+        if !known.contains(&word.text.as_str()) {
+            let known = known.iter().copied();
+            problems.unknown("unknown-value", word, "word of this spread", known);
+            continue;
+        }
+        if let Some((_, first)) = said.iter().find(|(other, _)| *other == word.text) {
+            problems.twice(&format!("`{}`", word.text), word.span, *first);
+            continue;
+        }
+        said.push((&word.text, word.span));
+        if read(&word.text, &mut words, problems).is_some() {
+            words.finish(problems);
+        }
+    }
+}
+
+fn tube_phrases<'a>(
+    phrases: impl Iterator<Item = Words<'a>>,
+    subject: &Subject,
+    credit: &Credit,
+    form: &'static str,
+    problems: &mut Problems,
+) -> TubeSpread {
+    let known: &[&str] = match subject.kind {
+        TubeKind::Diode => &["current", "halves", "aged"],
+        _ => &["current", "mu", "cut-off", "halves", "aged", "reverse"],
+    };
+    let mut spread = TubeSpread::default();
+    each(phrases, known, problems, |word, words, problems| {
+        match word {
+            "current" => spread.current = Some(range("current", words, credit, problems)?),
+            "mu" => spread.mu = Some(range("mu", words, credit, problems)?),
+            "cut-off" => {
+                let limits = (0.0, LARGEST_SHIFT);
+                let remedy = "It is counted either way: write it without a sign, like `0.3V`.";
+                spread.cut_off = Some(single(
+                    &SIGNED_VOLTS,
+                    limits,
+                    remedy,
+                    words,
+                    credit,
+                    problems,
+                )?);
+            }
+            "halves" => {
+                if !subject.twin {
+                    let message = "a single tube has no halves that could differ".to_owned();
+                    problems.fault("half-odd", words.span, message, "Leave `halves` out.");
+                    return None;
+                }
+                let remedy = "Two halves differ by between `0%` and `100%` of the book current.";
+                spread.halves = Some(single(&SHARE, (0.0, 1.0), remedy, words, credit, problems)?);
+            }
+            "aged" => {
+                if !words.take("to") {
+                    let message = "after `aged` the word `to` belongs".to_owned();
+                    problems.fault(
+                        "word-expected",
+                        words.span,
+                        message,
+                        format!("The form is `{form}`."),
+                    );
+                    return None;
+                }
+                let limits = (f64::MIN_POSITIVE, 1.0);
+                let remedy = "Say what is left of the book current at the end of life, above `0%` and at most `100%`.";
+                spread.aged = Some(single(&SHARE, limits, remedy, words, credit, problems)?);
+            }
+            _ => {
+                let limits = (0.0, LARGEST_REVERSE);
+                let remedy = "It flows out of the grid: write it without a sign, like `200nA`.";
+                spread.reverse = Some(single(
+                    &SIGNED_AMPERES,
+                    limits,
+                    remedy,
+                    words,
+                    credit,
+                    problems,
+                )?);
+            }
+        }
+        Some(())
+    });
+    spread
+}
+
+/// Reads `spread saturation 3 times, leakage 5uA at 75V [seen S49]`; what is not said stays.
+pub(super) fn diode(line: &Statement, spread: &mut DiodeSpread, problems: &mut Problems) {
+    let phrases = after_the_word(line, DIODE_FORM);
+    let known = ["saturation", "leakage"];
+    each(phrases, &known, problems, |word, words, problems| {
+        if word == "saturation" {
+            let remedy = "It is counted either way: write a number from 1 up, like `3 times`.";
+            let times = single(
+                &FACTOR,
+                (1.0, MOST_TIMES),
+                remedy,
+                words,
+                &Credit::NONE,
+                problems,
+            )?;
+            if !words.take("times") {
+                let message = "after the number the word `times` belongs".to_owned();
+                let remedy = format!("The form is `{DIODE_FORM}`.");
+                problems.fault("word-expected", words.span, message, remedy);
+                return None;
+            }
+            spread.saturation = Some(times);
+            return Some(());
+        }
+        let limits = (f64::MIN_POSITIVE, LARGEST_LEAKAGE);
+        let remedy = "Write the largest reverse current without a sign, like `5uA at 75V`.";
+        let amps = single(
+            &SIGNED_AMPERES,
+            limits,
+            remedy,
+            words,
+            &Credit::NONE,
+            problems,
+        )?;
+        if !words.take("at") {
+            let message = "at which reverse volts the leakage flows is not said".to_owned();
+            let remedy = format!("The form is `{DIODE_FORM}`.");
+            problems.fault("word-expected", words.span, message, remedy);
+            return None;
+        }
+        let volts = words.value(&VOLTS, problems)?;
+        spread.leakage = Some(Sourced {
+            value: (amps.value, volts),
+            mark: amps.mark,
+            source: amps.source,
+        });
+        Some(())
+    });
+}
+
+/// One value within its limits.
+fn single(
+    measure: &Measure,
+    (least, most): (f64, f64),
+    remedy: &str,
+    words: &mut Words,
+    credit: &Credit,
+    problems: &mut Problems,
+) -> Option<Sourced<f64>> {
+    let word = words.peek();
+    let value = words.sourced(measure, credit, problems)?;
+    let word = word?;
+    if !(least..=most).contains(&value.value) {
+        let message = format!("`{}` cannot be the spread of such a part", word.text);
+        problems.fault("spread-odd", word.span, message, remedy);
+        return None;
+    }
+    Some(value)
+}
+
+/// `78% to 144%`: the lowest and the highest share of the book value.
+fn range(
+    what: &str,
+    words: &mut Words,
+    credit: &Credit,
+    problems: &mut Problems,
+) -> Option<Sourced<(f64, f64)>> {
+    let first = words.peek();
+    let low = words.value(&SHARE, problems)?;
+    let first = first?;
+    if !words.take("to") {
+        let message = format!("up to which share of the book {what} is not said");
+        let remedy = format!("The form is `{what} 85% to 112%`.");
+        problems.fault("word-expected", words.span, message, remedy);
+        return None;
+    }
+    let last = words.peek();
+    let high = words.value(&SHARE, problems)?;
+    let last = last?;
+    if let Some((span, message, remedy)) = oddity(what, (first, low), (last, high)) {
+        problems.fault("spread-odd", span, message, remedy);
+        return None;
+    }
+    Some(words.credit(credit).source((low, high)))
+}
+
+/// Where a lowest and a highest share contradict each other or the book, what is wrong and what to do.
+fn oddity(
+    what: &str,
+    (first, low): (&Word, f64),
+    (last, high): (&Word, f64),
+) -> Option<(Span, String, &'static str)> {
+    if high < low {
+        let message = format!(
+            "the lowest {what}, `{}`, lies above the highest, `{}`",
+            first.text, last.text
+        );
+        let span = first.span.to(last.span);
+        return Some((span, message, "Write the lower one first."));
+    }
+    if low <= 0.0 {
+        let message = format!(
+            "the lowest {what} is `{}` of the book's, and a tube with none is no spread but a dead one",
+            first.text
+        );
+        return Some((first.span, message, "Write a share above `0%`."));
+    }
+    let not_as_the_book = |end: &str, word: &Word| {
+        format!(
+            "the {end} {what} is `{}`, so no tube would be as the book has it",
+            word.text
+        )
+    };
+    if low > 1.0 {
+        let remedy = "Write at most `100%` for the lowest, or, if all your tubes lie above the book, measure points and write a type of your own.";
+        return Some((first.span, not_as_the_book("lowest", first), remedy));
+    }
+    if high < 1.0 {
+        let remedy = "Write at least `100%` for the highest, or, if all your tubes lie below the book, measure points and write a type of your own.";
+        return Some((last.span, not_as_the_book("highest", last), remedy));
+    }
+    let message = format!("a {what} of `{}` of the book's is another type", last.text);
+    let remedy = "Look at the number of zeros; it is written like `112%`.";
+    (high > LARGEST_SHARE).then_some((last.span, message, remedy))
+}

@@ -1,0 +1,521 @@
+//! Values of a circuit that spare the most in the worst case, and which tubes serve in it.
+//!
+//! What is made as large as it can be is the smallest margin of the circuit alone, over both its sides, every corner of the
+//! rails, any number of loads from none to so many, and every tube that is asked for.
+
+use super::alone::{Ground, alone_margins};
+use crate::delay::delay;
+use crate::judge::Context;
+use crate::levels::output_levels;
+use crate::variation::SpreadAssumptions;
+use design::model::{CircuitId, Design, PartKind, RailId};
+use devices::types::TubeType;
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+/// So many combinations are tried one and all: chosen, some tens of seconds.
+pub const ENUMERATED_UP_TO: usize = 512;
+/// Steps of the search at the most; each changes one or two values.
+const STEPS: usize = 64;
+/// Combinations strewn over the lists, and how many of the best are climbed from: chosen.
+const STREWN: u32 = 48;
+const CLIMBS: usize = 2;
+/// Places in the list of values by which one is moved at once.
+const STRIDES: [usize; 4] = [1, 2, 4, 8];
+/// A margin within this share of the best is as good: the values need not be changed.
+pub const AS_GOOD: f64 = 0.02;
+
+/// A part whose value is free.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Free {
+    /// Part of the circuit: a resistor.
+    pub part: usize,
+    /// What it may be, ohm, in rising order.
+    pub ohms: Vec<f64>,
+}
+
+/// What is asked.
+#[derive(Debug, Clone)]
+pub struct Wanted {
+    /// The circuit.
+    pub circuit: CircuitId,
+    /// Parts whose values are free.
+    pub free: Vec<Free>,
+    /// Loads from none to so many.
+    pub loads: usize,
+    /// Types that must all serve in the place of every tube of the circuit; those of the text where there are none.
+    pub tubes: Vec<Arc<TubeType>>,
+    /// The most that a unit may draw from each rail at book values, A.
+    pub most_amps: BTreeMap<RailId, f64>,
+    /// The most watts of any resistor at book values.
+    pub most_watts: Option<f64>,
+    /// The longest rough delay, s.
+    pub longest_delay: Option<f64>,
+}
+
+/// One combination of values.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Combination {
+    /// Ohm, in the order of [`Wanted::free`].
+    pub ohms: Vec<f64>,
+    /// Smallest margin by tube, V; `None` where the circuit then has none.
+    pub by_tube: Vec<Option<f64>>,
+    /// The smallest of all, V; far below everything where a tube has none.
+    pub margin: f64,
+    /// It keeps the limits.
+    pub within: bool,
+}
+
+/// What was found.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Chosen {
+    /// The values of the text.
+    pub now: Combination,
+    /// The best within the limits; `None` where nothing tried keeps them.
+    pub best: Option<Combination>,
+    /// Names of the tubes, in the order of [`Combination::by_tube`].
+    pub tubes: Vec<String>,
+    /// Combinations tried.
+    pub tried: usize,
+    /// All there are.
+    pub every: bool,
+}
+
+impl Chosen {
+    /// The values of the text keep the limits and spare as much as the best, or almost.
+    #[must_use]
+    pub fn now_is_as_good(&self) -> bool {
+        self.now.within
+            && self
+                .best
+                .as_ref()
+                .is_some_and(|best| best.margin - self.now.margin <= AS_GOOD * best.margin.abs())
+    }
+}
+
+/// The margin of a circuit that has none: below any that a circuit can be short by, V.
+const NO_MARGIN: f64 = -1e6;
+
+struct Search<'a> {
+    design: &'a Design,
+    wanted: &'a Wanted,
+    spread: &'a SpreadAssumptions,
+    context: &'a Context,
+}
+
+/// Looks for the values that spare the most. `progress` is told how many combinations were tried, and stops the search by
+/// answering false: what was found so far is kept.
+pub fn choose(
+    design: &Design,
+    wanted: &Wanted,
+    spread: &SpreadAssumptions,
+    context: &Context,
+    progress: &mut dyn FnMut(usize) -> bool,
+) -> Chosen {
+    let search = Search {
+        design,
+        wanted,
+        spread,
+        context,
+    };
+    let parts = &design.circuits[wanted.circuit.0].parts;
+    let ohms_now = |free: &Free| match parts[free.part].kind {
+        PartKind::Resistor { ohms, .. } => ohms,
+        _ => f64::NAN,
+    };
+    let now_ohms: Vec<f64> = wanted.free.iter().map(ohms_now).collect();
+    let now = search.combination(now_ohms.clone());
+    let sizes: Vec<usize> = wanted.free.iter().map(|free| free.ohms.len()).collect();
+    let all = sizes
+        .iter()
+        .try_fold(1usize, |all, size| all.checked_mul(*size));
+    let every = all.is_some_and(|all| all <= ENUMERATED_UP_TO);
+    let mut tried: BTreeMap<Vec<usize>, Combination> = BTreeMap::new();
+    if let Some(all) = all.filter(|_| every) {
+        let places: Vec<Vec<usize>> = (0..all).map(|number| place_of(number, &sizes)).collect();
+        for some in places.chunks(CHUNK) {
+            if !search.try_all(some, &mut tried, progress) {
+                break;
+            }
+        }
+    } else if sizes.iter().all(|size| 0 < *size) {
+        let start = nearest(&wanted.free, &now_ohms);
+        search.climb(start, &mut tried, progress);
+        search.climb_from_afar(&sizes, &mut tried, progress);
+    }
+    let best = tried
+        .values()
+        .filter(|combination| combination.within)
+        .max_by(|left, right| left.margin.total_cmp(&right.margin))
+        .cloned();
+    Chosen {
+        every: every && all == Some(tried.len()),
+        tried: tried.len(),
+        tubes: search
+            .tubes()
+            .into_iter()
+            .map(|tube| tube.map_or_else(String::new, |tube| tube.name.clone()))
+            .collect(),
+        now,
+        best,
+    }
+}
+
+/// Combinations between two reports of progress.
+const CHUNK: usize = 16;
+
+/// The places in the lists that a number stands for.
+fn place_of(mut number: usize, sizes: &[usize]) -> Vec<usize> {
+    sizes
+        .iter()
+        .map(|size| {
+            let place = number % size;
+            number /= size;
+            place
+        })
+        .collect()
+}
+
+/// The listed values nearest to those of the text, by ratio.
+fn nearest(free: &[Free], ohms: &[f64]) -> Vec<usize> {
+    free.iter()
+        .zip(ohms)
+        .map(|(free, ohms)| {
+            let away = |candidate: &f64| (candidate / ohms).ln().abs();
+            let places = free.ohms.iter().enumerate();
+            places
+                .min_by(|left, right| away(left.1).total_cmp(&away(right.1)))
+                .map_or(0, |(place, _)| place)
+        })
+        .collect()
+}
+
+impl Search<'_> {
+    /// The types asked for; `None` for those of the text.
+    fn tubes(&self) -> Vec<Option<&Arc<TubeType>>> {
+        if self.wanted.tubes.is_empty() {
+            vec![None]
+        } else {
+            self.wanted.tubes.iter().map(Some).collect()
+        }
+    }
+
+    fn combination(&self, ohms: Vec<f64>) -> Combination {
+        let mut within = true;
+        let by_tube: Vec<Option<f64>> = self
+            .tubes()
+            .into_iter()
+            .map(|tube| {
+                let changed = self.design_with(&ohms, tube);
+                let ground = Ground::of(&changed, self.wanted.circuit, self.context);
+                within &= self.keeps_limits(&ground);
+                let most = [self.wanted.loads.max(1)];
+                let alone = alone_margins(
+                    &ground,
+                    self.wanted.circuit,
+                    most,
+                    self.spread,
+                    self.context,
+                )?;
+                Some(alone.rows.first()?.smallest())
+            })
+            .collect();
+        let margin = by_tube
+            .iter()
+            .map(|margin| margin.unwrap_or(NO_MARGIN))
+            .fold(f64::INFINITY, f64::min);
+        Combination {
+            ohms,
+            by_tube,
+            margin,
+            within,
+        }
+    }
+
+    /// The design with these values and tube.
+    fn design_with(&self, new_ohms: &[f64], tube: Option<&Arc<TubeType>>) -> Design {
+        let mut design = self.design.clone();
+        let circuit = &mut design.circuits[self.wanted.circuit.0];
+        for (free, &new) in self.wanted.free.iter().zip(new_ohms) {
+            if let PartKind::Resistor { ohms, .. } = &mut circuit.parts[free.part].kind {
+                *ohms = new;
+            }
+        }
+        if let Some(tube) = tube {
+            for part in &mut circuit.parts {
+                if let PartKind::Tube(part) = &mut part.kind {
+                    part.device = tube.clone();
+                }
+            }
+        }
+        design
+    }
+
+    /// Current, watts and delay at book values.
+    fn keeps_limits(&self, ground: &Ground) -> bool {
+        let wanted = self.wanted;
+        if wanted.most_amps.is_empty()
+            && wanted.most_watts.is_none()
+            && wanted.longest_delay.is_none()
+        {
+            return true;
+        }
+        let design = ground.design;
+        let result = &ground.alone.results[wanted.circuit.0];
+        let rows = || result.rows.iter().filter(|row| row.counts());
+        let amps_kept = wanted.most_amps.iter().all(|(rail, most)| {
+            let net = design.rails[rail.0].net.0;
+            rows().all(|row| {
+                row.rail_amps
+                    .get(&net)
+                    .is_none_or(|amps| amps.abs() <= *most)
+            })
+        });
+        let watts_kept = wanted.most_watts.is_none_or(|most| {
+            let parts = &design.circuits[wanted.circuit.0].parts;
+            rows().all(|row| {
+                let mut resistors = parts.iter().zip(&row.parts);
+                resistors.all(|(part, reading)| {
+                    !matches!(part.kind, PartKind::Resistor { .. }) || reading.watts <= most
+                })
+            })
+        });
+        let delay_kept = wanted.longest_delay.is_none_or(|longest| {
+            let delay = delay(design, wanted.circuit, &ground.alone, self.context);
+            delay.is_some_and(|delay| {
+                [delay.rising, delay.falling]
+                    .into_iter()
+                    .all(|edge| edge.is_some_and(|edge| edge <= longest))
+            })
+        });
+        amps_kept && watts_kept && delay_kept
+    }
+
+    /// Tries what was not tried yet; false when it is to stop.
+    fn try_all(
+        &self,
+        places: &[Vec<usize>],
+        tried: &mut BTreeMap<Vec<usize>, Combination>,
+        progress: &mut dyn FnMut(usize) -> bool,
+    ) -> bool {
+        let new: Vec<&Vec<usize>> = places
+            .iter()
+            .filter(|places| !tried.contains_key(*places))
+            .collect();
+        let found: Vec<Combination> = new
+            .par_iter()
+            .map(|places| {
+                let ohms = self.wanted.free.iter().zip(*places);
+                self.combination(ohms.map(|(free, &place)| free.ohms[place]).collect())
+            })
+            .collect();
+        let known: Vec<Vec<usize>> = new.into_iter().cloned().collect();
+        tried.extend(known.into_iter().zip(found));
+        progress(tried.len())
+    }
+
+    /// From the best of some combinations strewn over all lists, because a better one may lie beyond worse ones.
+    fn climb_from_afar(
+        &self,
+        sizes: &[usize],
+        tried: &mut BTreeMap<Vec<usize>, Combination>,
+        progress: &mut dyn FnMut(usize) -> bool,
+    ) {
+        let strewn: Vec<Vec<usize>> = (0..STREWN)
+            .map(|number| {
+                let places = sizes.iter().enumerate().map(|(index, &size)| {
+                    let share = f64::from(sobol_burley::sample(number, index as u32, 0));
+                    ((share * size as f64) as usize).min(size - 1)
+                });
+                places.collect()
+            })
+            .collect();
+        if !self.try_all(&strewn, tried, progress) {
+            return;
+        }
+        let mut starts: Vec<&Vec<usize>> = strewn.iter().collect();
+        let rank = |places: &&Vec<usize>| {
+            tried
+                .get(*places)
+                .map_or((false, NO_MARGIN), |found| (found.within, found.margin))
+        };
+        starts.sort_by(|left, right| {
+            let (left, right) = (rank(left), rank(right));
+            right.0.cmp(&left.0).then(right.1.total_cmp(&left.1))
+        });
+        let starts: Vec<Vec<usize>> = starts.into_iter().take(CLIMBS).cloned().collect();
+        for start in starts {
+            self.climb(start, tried, progress);
+        }
+    }
+
+    /// One value, two, or all together at a time, as long as that spares more.
+    fn climb(
+        &self,
+        start: Vec<usize>,
+        tried: &mut BTreeMap<Vec<usize>, Combination>,
+        progress: &mut dyn FnMut(usize) -> bool,
+    ) {
+        let mut at = start;
+        if !self.try_all(std::slice::from_ref(&at), tried, progress) {
+            return;
+        }
+        for _ in 0..STEPS {
+            let mut singles = self.moves(&at, &STRIDES, false);
+            singles.extend(self.all_together(&at));
+            if !self.try_all(&singles, tried, progress) {
+                return;
+            }
+            let mut next = self.better(&at, &singles, tried);
+            if next.is_none() {
+                let pairs = self.moves(&at, &STRIDES[..2], true);
+                if !self.try_all(&pairs, tried, progress) {
+                    return;
+                }
+                next = self.better(&at, &pairs, tried);
+            }
+            match next {
+                Some(next) => at = next,
+                None => return,
+            }
+        }
+    }
+
+    /// All values larger or smaller together, which keeps what they divide.
+    fn all_together(&self, at: &[usize]) -> Vec<Vec<usize>> {
+        let by = |stride: isize| -> Option<Vec<usize>> {
+            let places = at.iter().zip(&self.wanted.free);
+            places
+                .map(|(place, free)| {
+                    let place = place.checked_add_signed(stride)?;
+                    (place < free.ohms.len()).then_some(place)
+                })
+                .collect()
+        };
+        [-2, -1, 1, 2].into_iter().filter_map(by).collect()
+    }
+
+    /// Every place that is reached by moving one value, or two.
+    fn moves(&self, at: &[usize], strides: &[usize], in_pairs: bool) -> Vec<Vec<usize>> {
+        let single: Vec<(usize, isize)> = (0..at.len())
+            .flat_map(|index| {
+                strides.iter().flat_map(move |&stride| {
+                    let stride = stride as isize;
+                    [(index, stride), (index, -stride)]
+                })
+            })
+            .collect();
+        let moved = |moves: &[(usize, isize)]| {
+            let mut places = at.to_vec();
+            for &(index, by) in moves {
+                let place = places[index].checked_add_signed(by)?;
+                places[index] = (place < self.wanted.free[index].ohms.len()).then_some(place)?;
+            }
+            Some(places)
+        };
+        if !in_pairs {
+            return single.iter().filter_map(|one| moved(&[*one])).collect();
+        }
+        let pairs = single.iter().enumerate().flat_map(|(number, one)| {
+            let others = single[number + 1..].iter().filter(|other| other.0 != one.0);
+            others.map(|other| [*one, *other])
+        });
+        pairs.filter_map(|pair| moved(&pair)).collect()
+    }
+
+    /// The best of some places that is better than `at`: what keeps the limits before what does not, then the larger margin.
+    fn better(
+        &self,
+        at: &[usize],
+        places: &[Vec<usize>],
+        tried: &BTreeMap<Vec<usize>, Combination>,
+    ) -> Option<Vec<usize>> {
+        let rank = |places: &[usize]| tried.get(places).map(|found| (found.within, found.margin));
+        let above = |left: (bool, f64), right: (bool, f64)| {
+            left.0.cmp(&right.0).then(left.1.total_cmp(&right.1))
+        };
+        let best = places
+            .iter()
+            .filter(|places| rank(places).is_some())
+            .max_by(|left, right| match (rank(left), rank(right)) {
+                (Some(left), Some(right)) => above(left, right),
+                _ => std::cmp::Ordering::Equal,
+            })?;
+        let better = above(rank(best)?, rank(at)?).is_gt();
+        better.then(|| best.clone())
+    }
+}
+
+/// One type in a circuit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Serves {
+    /// The type.
+    pub tube: Arc<TubeType>,
+    /// Smallest margin with loads from none to so many, V; `None` where the circuit then has none.
+    pub margin: Option<f64>,
+    /// The most loads with which nothing falls short.
+    pub most_loads: Option<usize>,
+    /// Watts of its heater for each half.
+    pub heater_watts: Option<f64>,
+    /// Lowest up and highest down level of the circuit at book values, V.
+    pub levels: Option<(f64, f64)>,
+}
+
+/// Each of some types in the place of every tube of a circuit, the largest margin first.
+#[must_use]
+pub fn serving(
+    design: &Design,
+    circuit: CircuitId,
+    tubes: &[Arc<TubeType>],
+    loads: usize,
+    spread: &SpreadAssumptions,
+    context: &Context,
+) -> Vec<Serves> {
+    let wanted = Wanted {
+        circuit,
+        free: Vec::new(),
+        loads,
+        tubes: Vec::new(),
+        most_amps: BTreeMap::new(),
+        most_watts: None,
+        longest_delay: None,
+    };
+    let search = Search {
+        design,
+        wanted: &wanted,
+        spread,
+        context,
+    };
+    let mut all: Vec<Serves> = tubes
+        .par_iter()
+        .map(|tube| {
+            let changed = search.design_with(&[], Some(tube));
+            let ground = Ground::of(&changed, circuit, context);
+            let alone = alone_margins(&ground, circuit, 1..=loads.max(1), spread, context);
+            let plan = crate::plan::Plan::alone(&changed, circuit, crate::plan::FanOut::AsJig);
+            let levels = output_levels(&plan, 0, &ground.alone.results[circuit.0]);
+            let heater = tube.heater.as_ref();
+            Serves {
+                tube: tube.clone(),
+                margin: alone.as_ref().and_then(|alone| {
+                    let rows = alone.rows.iter().map(super::alone::AloneRow::smallest);
+                    rows.reduce(f64::min)
+                }),
+                most_loads: alone
+                    .as_ref()
+                    .and_then(super::alone::AloneMargins::last_that_works),
+                heater_watts: heater
+                    .map(|heater| heater.volts.value * heater.amps.value / tube.sections as f64),
+                levels: levels.first().map(|(_, level)| (level.down, level.up)),
+            }
+        })
+        .collect();
+    all.sort_by(|left, right| {
+        let margin = |serves: &Serves| serves.margin.unwrap_or(NO_MARGIN);
+        margin(right)
+            .total_cmp(&margin(left))
+            .then_with(|| left.tube.name.cmp(&right.tube.name))
+    });
+    all
+}

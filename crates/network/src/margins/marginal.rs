@@ -1,0 +1,447 @@
+//! Marginal check: how far each rail can be moved before the first connection fails, at the parts' book values; and, given the
+//! rail at which a board fails, how weak a tube must be that it does.
+//!
+//! The check moves one supply at a time on the bench: a machine with new parts bears what is computed here, and one that fails
+//! earlier has a part that has drifted.
+
+use super::corners::RailCorner;
+use super::levels::{CornerLevels, LevelRow, Source, all_rows, levels_of, worst_levels};
+use super::thresholds::{CornerThresholds, thresholds_of, worst_thresholds};
+use super::{Search, book_results};
+use crate::judge::{Context, Level};
+use crate::plan::{MemberIndex, NetIndex};
+use crate::rows::Others;
+use crate::variation::{Quantity, Varied};
+use crate::verdict::Verdict;
+use design::model::{PartKind, RailId};
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+
+/// A rail is moved by up to this share of its volts: chosen; no supply of a bench is moved further for a check.
+pub const FURTHEST_SHARE: f64 = 0.5;
+/// Points of each pass between standing and falling, and passes: to half a thousandth of the rail.
+const POINTS: usize = 10;
+const PASSES: usize = 3;
+/// The weakest tube looked for, a share of its book current.
+const WEAKEST: f64 = 0.02;
+/// Halvings of the share that is sought: to a thousandth.
+const HALVINGS: usize = 10;
+
+/// What fails first.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FirstFailure {
+    /// The net.
+    pub net: NetIndex,
+    /// Member and signal that drive it; `None` for a switch.
+    pub driver: Option<(MemberIndex, usize)>,
+    /// Member and signal driven.
+    pub load: (MemberIndex, usize),
+    /// It fails when up (else when down).
+    pub up: bool,
+    /// The driver's inputs then.
+    pub inputs: Vec<bool>,
+    /// Where its loads' other inputs stand.
+    pub others: Others,
+    /// Volts of the net and the threshold of the load at the last volts that stand.
+    pub level: f64,
+    /// See `level`.
+    pub threshold: f64,
+}
+
+/// One rail moved one way.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Moved {
+    /// Which.
+    pub rail: RailId,
+    /// Moved away from ground (a higher magnitude) or towards it.
+    pub larger: bool,
+    /// Volts at which everything still stands.
+    pub stands: f64,
+    /// Volts at which something fails; `None` when nothing does down or up to [`FURTHEST_SHARE`].
+    pub fails: Option<f64>,
+    /// What fails first.
+    pub first: Option<FirstFailure>,
+    /// To spare of every connection that has a threshold, at the last volts that stand: smallest first, net, load, up, V.
+    pub next: Vec<(NetIndex, (MemberIndex, usize), bool, f64)>,
+}
+
+/// The margins of the connections at one state of the rails.
+struct Standing {
+    levels: CornerLevels,
+    /// Net, load, up, volts to spare, level, threshold; smallest first.
+    spares: Vec<Spare>,
+    known: bool,
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Spare {
+    connection: usize,
+    up: bool,
+    volts: f64,
+    level: f64,
+    threshold: f64,
+}
+
+impl Standing {
+    fn fails(&self) -> bool {
+        !self.known || self.spares.first().is_none_or(|spare| spare.volts < 0.0)
+    }
+}
+
+/// Moves every rail that feeds circuits both ways, one at a time.
+#[must_use]
+pub fn moved_rails(verdict: &Verdict, context: &Context) -> Vec<Moved> {
+    let plan = &verdict.plan;
+    let design = plan.design;
+    let nominal: Vec<f64> = design.rails.iter().map(|rail| rail.volts).collect();
+    let cases: Vec<(RailId, bool)> = (0..design.rails.len())
+        .map(RailId)
+        .filter(|rail| super::corners::feeds(plan, *rail) && nominal[rail.0] != 0.0)
+        .flat_map(|rail| [(rail, false), (rail, true)])
+        .collect();
+    if verdict
+        .connections
+        .iter()
+        .all(|connection| connection.thresholds.is_none())
+    {
+        return Vec::new();
+    }
+    let at = |rail: RailId, volts: f64| {
+        let mut corner = RailCorner {
+            volts: nominal.clone(),
+            sides: vec![0; nominal.len()],
+        };
+        corner.volts[rail.0] = volts;
+        corner
+    };
+    // Every case has a window in which the first volts stand and the last do not, or do not matter.
+    let mut windows: Vec<(f64, f64)> = cases
+        .iter()
+        .map(|&(rail, larger)| {
+            let book = nominal[rail.0];
+            let share = if larger {
+                1.0 + FURTHEST_SHARE
+            } else {
+                1.0 - FURTHEST_SHARE
+            };
+            (book, share * book)
+        })
+        .collect();
+    let mut open = vec![false; cases.len()];
+    let mut last: Vec<Option<Standing>> = cases.iter().map(|_| None).collect();
+    for pass in 0..PASSES {
+        let corners: Vec<RailCorner> = cases
+            .iter()
+            .zip(&windows)
+            .flat_map(|(&(rail, _), &(from, to))| {
+                (1..=POINTS)
+                    .map(move |step| (rail, from + (to - from) * step as f64 / POINTS as f64))
+            })
+            .map(|(rail, volts)| at(rail, volts))
+            .collect();
+        let standings = standings(verdict, &corners, context);
+        let mut standings = standings.into_iter();
+        for index in 0..cases.len() {
+            let own: Vec<Standing> = standings.by_ref().take(POINTS).collect();
+            if open[index] {
+                continue;
+            }
+            let (from, to) = windows[index];
+            let volts = |step: usize| from + (to - from) * step as f64 / POINTS as f64;
+            let first = own.iter().position(Standing::fails);
+            let stands = first.unwrap_or(POINTS);
+            open[index] = first.is_none() && pass == 0;
+            windows[index] = (volts(stands), volts((stands + 1).min(POINTS)));
+            if 0 < stands {
+                last[index] = own.into_iter().nth(stands - 1);
+            }
+        }
+    }
+    let book = standings(verdict, &[at(RailId(0), nominal[0])], context).pop();
+    cases
+        .iter()
+        .enumerate()
+        .map(|(index, &(rail, larger))| {
+            let standing = last[index].as_ref().or(book.as_ref());
+            moved(verdict, rail, larger, windows[index], open[index], standing)
+        })
+        .collect()
+}
+
+fn moved(
+    verdict: &Verdict,
+    rail: RailId,
+    larger: bool,
+    (stands, fails): (f64, f64),
+    open: bool,
+    standing: Option<&Standing>,
+) -> Moved {
+    let spares = standing.map_or(&[][..], |standing| &standing.spares);
+    let first = standing
+        .zip(spares.first())
+        .filter(|_| !open)
+        .and_then(|(standing, spare)| {
+            let connection = &verdict.connections[spare.connection];
+            let case = &standing.levels.cases.get(&(connection.net, spare.up))?.case;
+            Some(FirstFailure {
+                net: connection.net,
+                driver: connection.driver,
+                load: connection.load,
+                up: spare.up,
+                inputs: case.inputs.clone(),
+                others: case.others,
+                level: spare.level,
+                threshold: spare.threshold,
+            })
+        });
+    let next = spares
+        .iter()
+        .map(|spare| {
+            let connection = &verdict.connections[spare.connection];
+            (connection.net, connection.load, spare.up, spare.volts)
+        })
+        .collect();
+    Moved {
+        rail,
+        larger,
+        stands,
+        fails: (!open).then_some(fails),
+        first,
+        next,
+    }
+}
+
+/// The connections at some states of the rails, every part at its book value.
+fn standings(verdict: &Verdict, corners: &[RailCorner], context: &Context) -> Vec<Standing> {
+    let search = Search::new(verdict, &[], Varied::Nothing, context);
+    let results = book_results(verdict);
+    let (levels, _) = worst_levels(&search, &results, corners);
+    let (thresholds, _) = worst_thresholds(&search, &verdict.thresholds, corners, &levels);
+    levels
+        .into_iter()
+        .zip(thresholds)
+        .map(|(levels, thresholds)| {
+            let mut known = levels.settled && levels.unknown.is_empty() && levels.lost.is_empty();
+            let mut spares = Vec::new();
+            for (connection, of) in verdict.connections.iter().enumerate() {
+                if of.thresholds.is_none() {
+                    continue;
+                }
+                let (Some(level), Some(threshold)) =
+                    (levels.levels.get(&of.net), thresholds.get(&of.load))
+                else {
+                    known = false;
+                    continue;
+                };
+                for (up, level, threshold) in [
+                    (false, level.down, threshold.low),
+                    (true, level.up, threshold.high),
+                ] {
+                    spares.push(Spare {
+                        connection,
+                        up,
+                        volts: if up {
+                            level - threshold
+                        } else {
+                            threshold - level
+                        },
+                        level,
+                        threshold,
+                    });
+                }
+            }
+            spares.sort_by(|left, right| {
+                left.volts
+                    .total_cmp(&right.volts)
+                    .then(left.connection.cmp(&right.connection))
+            });
+            Standing {
+                levels,
+                spares,
+                known,
+            }
+        })
+        .collect()
+}
+
+/// A tube that would make a machine fail at some volts of a rail.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Suspect {
+    /// Whose.
+    pub member: MemberIndex,
+    /// Tube part of its circuit.
+    pub part: usize,
+    /// Share of its book current that it has left when it alone is to blame.
+    pub share: f64,
+    /// What fails.
+    pub net: NetIndex,
+    /// When up.
+    pub up: bool,
+}
+
+/// For every tube of every unit how weak it must be, alone, that the machine fails just at these volts of a rail; strongest
+/// first. Tubes that could be as weak as two hundredths of their book current and the machine still stood are left out.
+#[must_use]
+pub fn suspects(verdict: &Verdict, rail: RailId, volts: f64, context: &Context) -> Vec<Suspect> {
+    let plan = &verdict.plan;
+    let mut corner = RailCorner {
+        volts: plan.design.rails.iter().map(|rail| rail.volts).collect(),
+        sides: vec![0; plan.design.rails.len()],
+    };
+    corner.volts[rail.0] = volts;
+    let mut tubes: Vec<(MemberIndex, usize)> = Vec::new();
+    for member in 0..plan.members.len() {
+        let parts = plan.circuit(member).parts.iter().enumerate();
+        let own = parts.filter(|(_, part)| matches!(part.kind, PartKind::Tube(_)));
+        tubes.extend(own.map(|(part, _)| (member, part)));
+    }
+    let search = Search::new(verdict, &[], Varied::Nothing, context);
+    let results = book_results(verdict);
+    let corners = std::slice::from_ref(&corner);
+    let (mut levels, _) = worst_levels(&search, &results, corners);
+    let (mut thresholds, _) = worst_thresholds(&search, &verdict.thresholds, corners, &levels);
+    let (Some(levels), Some(thresholds)) = (levels.pop(), thresholds.pop()) else {
+        return Vec::new();
+    };
+    let ground = Ground {
+        verdict,
+        context,
+        rows: all_rows(&search, &results),
+        corner: corner.clone(),
+        levels,
+        thresholds,
+    };
+    let mut all: Vec<Suspect> = tubes
+        .par_iter()
+        .filter_map(|&(member, part)| ground.suspect(member, part))
+        .collect();
+    all.sort_by(|left, right| {
+        right
+            .share
+            .total_cmp(&left.share)
+            .then(left.member.cmp(&right.member))
+    });
+    all
+}
+
+/// What is known of the machine with book parts at the rails in question.
+struct Ground<'a> {
+    verdict: &'a Verdict<'a>,
+    context: &'a Context,
+    corner: RailCorner,
+    rows: BTreeMap<Source, Vec<LevelRow>>,
+    levels: CornerLevels,
+    thresholds: CornerThresholds,
+}
+
+impl Ground<'_> {
+    /// The smallest margin among the connections to and from a member, one of whose tubes has this share of its book current: V,
+    /// net, up.
+    fn smallest(
+        &self,
+        member: MemberIndex,
+        part: usize,
+        share: f64,
+    ) -> Option<(f64, NetIndex, bool)> {
+        let verdict = self.verdict;
+        let plan = &verdict.plan;
+        let varied = Varied::One {
+            member,
+            part,
+            quantity: Quantity::Current,
+            value: share,
+        };
+        let search = Search::new(verdict, &[], varied, self.context);
+        let mut levels = self.levels.levels.clone();
+        let mut sources = vec![member];
+        let inputs = plan.circuit(member).interface.inputs;
+        for &net in &plan.members[member].nets[..inputs] {
+            sources.extend(plan.drivers[net].iter().map(|driver| driver.0));
+        }
+        for source in sources {
+            let source = Source::Member(source);
+            let Some(rows) = self.rows.get(&source) else {
+                continue;
+            };
+            let found = levels_of(&search, source, rows, &self.corner, &self.levels.levels)?;
+            for (net, up, volts) in found {
+                let level = levels.entry(net).or_insert(Level { down: 0.0, up: 0.0 });
+                if up {
+                    level.up = volts;
+                } else {
+                    level.down = volts;
+                }
+            }
+        }
+        let mut own: BTreeMap<usize, (f64, f64)> = BTreeMap::new();
+        for input in 0..inputs {
+            if verdict.thresholds.contains_key(&(member, input)) {
+                let found = thresholds_of(
+                    &search,
+                    (member, input),
+                    &self.corner,
+                    &self.levels,
+                    &self.thresholds,
+                )?;
+                own.insert(input, found);
+            }
+        }
+        let mut smallest: Option<(f64, NetIndex, bool)> = None;
+        for connection in &verdict.connections {
+            let drives = connection
+                .driver
+                .is_some_and(|(driver, _)| driver == member);
+            if !drives && connection.load.0 != member {
+                continue;
+            }
+            let book = || {
+                self.thresholds
+                    .get(&connection.load)
+                    .map(|worst| (worst.low, worst.high))
+            };
+            let own = own
+                .get(&connection.load.1)
+                .copied()
+                .filter(|_| connection.load.0 == member);
+            let (Some((low, high)), Some(level)) = (own.or_else(book), levels.get(&connection.net))
+            else {
+                continue;
+            };
+            for (up, volts) in [(false, low - level.down), (true, level.up - high)] {
+                if smallest.is_none_or(|known| volts < known.0) {
+                    smallest = Some((volts, connection.net, up));
+                }
+            }
+        }
+        smallest
+    }
+
+    fn suspect(&self, member: MemberIndex, part: usize) -> Option<Suspect> {
+        let (book, ..) = self.smallest(member, part, 1.0)?;
+        // A tube so weak that its gate no longer amplifies, or comes to no rest, fails.
+        let weak = self.smallest(member, part, WEAKEST);
+        if book < 0.0 || weak.is_some_and(|(weak, ..)| 0.0 <= weak) {
+            return None;
+        }
+        let (mut stands, mut fails) = (1.0_f64, WEAKEST);
+        let mut found = weak.map(|(_, net, up)| (net, up));
+        for _ in 0..HALVINGS {
+            let share = f64::midpoint(stands, fails);
+            match self.smallest(member, part, share) {
+                Some((volts, ..)) if 0.0 <= volts => stands = share,
+                failed => {
+                    fails = share;
+                    found = failed.map(|(_, net, up)| (net, up)).or(found);
+                }
+            }
+        }
+        let (net, up) = found?;
+        Some(Suspect {
+            member,
+            part,
+            share: f64::midpoint(stands, fails),
+            net,
+            up,
+        })
+    }
+}
