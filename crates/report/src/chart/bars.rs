@@ -1,4 +1,4 @@
-//! Level bars: a value each, against its limit.
+//! Level bars: a value each, as a share of its limit or of what else is whole for it.
 
 use super::axis::{Axis, Room, Ruler, Scale, drawable, prefix_for};
 use super::labels::{Label, PITCH};
@@ -7,46 +7,75 @@ use crate::decimal;
 use crate::draw::width::text_width;
 use crate::draw::{Anchor, Area, Fill, Item, Picture, RISE, Stroke, Text, point};
 
+/// A bar beyond this share of its whole is cut off there, %: the figures beside it say the rest, and one that is far over its
+/// limit leaves room for the others. Chosen.
+const MOST_SHARE: f64 = 150.0;
+
+/// What a bar's length is measured by.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Whole {
+    /// What the value must not exceed.
+    Limit(f64),
+    /// Another value and its name: what it may exceed.
+    Other(f64, String),
+}
+
+impl Whole {
+    fn value(&self) -> f64 {
+        match self {
+            Self::Limit(value) | Self::Other(value, _) => *value,
+        }
+    }
+
+    /// Its value, if it can be a whole.
+    fn usable(&self) -> Option<f64> {
+        Some(self.value()).filter(|value| drawable(*value, Scale::Linear) && 0.0 < *value)
+    }
+}
+
 /// One value.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Bar {
     /// What it is of.
     pub name: String,
-    /// In the unit of the axis.
+    /// How much.
     pub value: f64,
-    /// What it must not exceed, in the same unit.
-    pub limit: Option<f64>,
+    /// What its full length stands for, in the same unit.
+    pub whole: Whole,
 }
 
-/// Draws one bar to a line over a common linear axis that begins at zero, the limits as heavy strokes,
-/// what exceeds them hatched, the figures beside. `width` in millimetres.
+impl Bar {
+    /// Its length, %; not finite where nothing can be drawn.
+    fn share(&self) -> f64 {
+        match self.whole.usable() {
+            Some(_) if !drawable(self.value, Scale::Linear) => f64::NAN,
+            Some(whole) => 100.0 * self.value / whole,
+            None => f64::NAN,
+        }
+    }
+}
+
+/// Draws one bar to a line, each by its own whole, limits as heavy strokes at 100 %, what exceeds them hatched, the figures
+/// in `unit` beside. `label` says what the shares are of; `width` in millimetres.
 #[must_use]
-pub fn bars(axis: &Axis, bars: &[Bar], width: f64) -> Picture {
-    let axis = Axis {
-        scale: Scale::Linear,
-        ..axis.clone()
-    };
+pub fn bars(label: &str, unit: &str, bars: &[Bar], width: f64) -> Picture {
+    let most = bars.iter().map(Bar::share).fold(100.0, f64::max);
+    let axis = Axis::linear(label, "%").between(0.0, most.min(MOST_SHARE));
     let names: Vec<Label> = bars
         .iter()
         .map(|bar| Label::new(&bar.name, TYPE, 0.3 * width))
         .collect();
     let figures: Vec<Label> = bars
         .iter()
-        .map(|bar| Label::new(&figures(bar, &axis.unit), TYPE, 0.32 * width))
+        .map(|bar| Label::new(&figures(bar, unit), TYPE, 0.32 * width))
         .collect();
     let widest = |labels: &[Label]| labels.iter().map(Label::width).fold(0.0, f64::max);
-    let values = || {
-        bars.iter()
-            .flat_map(|bar| [Some(bar.value), bar.limit])
-            .flatten()
-            .chain([0.0])
-    };
     let room = Room {
         length: width / 2.0,
         size: TYPE,
         side_by_side: true,
     };
-    let guess = Ruler::new(&axis, values(), room);
+    let guess = Ruler::new(&axis, std::iter::empty(), room);
     let tick_widths = guess
         .ticks
         .iter()
@@ -55,7 +84,7 @@ pub fn bars(axis: &Axis, bars: &[Bar], width: f64) -> Picture {
     let left = half_tick.max(widest(&names) + 2.0 * GAP);
     let right = half_tick.max(widest(&figures) + 2.0 * GAP);
     let length = (width - left - right).max(5.0);
-    let ruler = Ruler::new(&axis, values(), Room { length, ..room });
+    let ruler = Ruler::new(&axis, std::iter::empty(), Room { length, ..room });
     let heights: Vec<f64> = names
         .iter()
         .zip(&figures)
@@ -108,17 +137,22 @@ fn figures(bar: &Bar, unit: &str) -> String {
             format!("{number} {unit}")
         }
     };
-    match bar.limit.filter(|limit| drawable(*limit, Scale::Linear)) {
-        None => written(bar.value),
-        Some(limit) if bar.value > limit => {
+    let Some(whole) = bar.whole.usable() else {
+        return written(bar.value);
+    };
+    match &bar.whole {
+        Whole::Limit(_) if whole < bar.value => {
             format!(
                 "{}, {} over {}",
                 written(bar.value),
-                written(bar.value - limit),
-                written(limit)
+                written(bar.value - whole),
+                written(whole)
             )
         }
-        Some(limit) => format!("{} of {}", written(bar.value), written(limit)),
+        Whole::Limit(_) => format!("{} of {}", written(bar.value), written(whole)),
+        Whole::Other(_, name) => {
+            format!("{} of {} ({name})", written(bar.value), written(whole))
+        }
     }
 }
 
@@ -162,16 +196,17 @@ fn draw_bar(bar: &Bar, ruler: &Ruler, line: &Area, items: &mut Vec<Item>) {
             fill,
         });
     };
-    let limit = bar.limit.filter(|limit| drawable(*limit, Scale::Linear));
-    if drawable(bar.value, Scale::Linear) {
-        let within = limit.map_or(bar.value, |limit| bar.value.min(limit));
+    let share = bar.share();
+    let has_limit = matches!(bar.whole, Whole::Limit(_)) && bar.whole.usable().is_some();
+    if drawable(share, Scale::Linear) {
+        let within = if has_limit { share.min(100.0) } else { share };
         piece(0.0, within, Fill::Light);
-        if within < bar.value {
-            piece(within, bar.value, Fill::Hatched);
+        if within < share {
+            piece(within, share, Fill::Hatched);
         }
     }
-    if let Some(limit) = limit {
-        let x = across(limit);
+    if has_limit {
+        let x = across(100.0);
         let (from, to) = (point(x, y - 0.7), point(x, y + thick + 0.7));
         items.push(Item::Line {
             from,
@@ -187,17 +222,20 @@ mod tests {
 
     #[test]
     fn figures_say_how_much_of_the_limit_is_used() {
-        let bar = |value, limit| Bar {
+        let bar = |value, whole| Bar {
             name: String::new(),
             value,
-            limit,
+            whole,
         };
-        assert_eq!(figures(&bar(0.45, Some(1.5)), "W"), "450 mW of 1.50 W");
+        let limit = Whole::Limit(1.5);
+        assert_eq!(figures(&bar(0.45, limit.clone()), "W"), "450 mW of 1.50 W");
         assert_eq!(
-            figures(&bar(1.8, Some(1.5)), "W"),
+            figures(&bar(1.8, limit.clone()), "W"),
             "1.80 W, 300 mW over 1.50 W"
         );
-        assert_eq!(figures(&bar(12.0, None), "%"), "12.0 %");
-        assert_eq!(figures(&bar(f64::NAN, Some(1.0)), "W"), "not known");
+        let fuse = Whole::Other(0.032, "fuse".to_owned());
+        assert_eq!(figures(&bar(0.012, fuse), "A"), "12.0 mA of 32.0 mA (fuse)");
+        assert_eq!(figures(&bar(12.0, Whole::Limit(0.0)), "%"), "12.0 %");
+        assert_eq!(figures(&bar(f64::NAN, limit), "W"), "not known");
     }
 }
