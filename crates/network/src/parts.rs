@@ -15,6 +15,25 @@ pub struct ResistorSize {
     pub volts: f64,
 }
 
+/// Resistors that can be bought.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ResistorRange {
+    /// Rated watts to buy over the most that a resistor dissipates.
+    pub factor: f64,
+    /// Sizes, the smallest first.
+    pub sizes: &'static [ResistorSize],
+}
+
+impl ResistorRange {
+    /// The rating to buy, W, for what a resistor takes and the volts across it; `None` where no size is large enough.
+    #[must_use]
+    pub fn rating(&self, watts: f64, volts: f64) -> Option<f64> {
+        let mut sizes = self.sizes.iter();
+        let size = sizes.find(|size| self.factor * watts <= size.watts && volts <= size.volts);
+        size.map(|size| size.watts)
+    }
+}
+
 /// How many more are bought than are needed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Spares {
@@ -37,12 +56,10 @@ impl Spares {
 /// What is asked of a part, held by the application and printed with the list.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Buying {
-    /// Rated watts of a resistor over the most that it dissipates.
-    pub resistor_factor: f64,
+    /// Resistors.
+    pub resistors: ResistorRange,
     /// Rated volts of a capacitor over the most across it.
     pub capacitor_factor: f64,
-    /// Sizes of resistors, the smallest first.
-    pub resistors: &'static [ResistorSize],
     /// Working volts of capacitors, the lowest first.
     pub capacitor_volts: &'static [f64],
     /// Spare tubes of a type.
@@ -215,21 +232,14 @@ fn resistor(
     worst: Option<Worst>,
     buying: &Buying,
 ) -> Line {
-    let wanted = |worst: Worst| {
-        let mut sizes = buying.resistors.iter();
-        sizes
-            .find(|size| {
-                buying.resistor_factor * worst.watts <= size.watts && worst.volts <= size.volts
-            })
-            .map(|size| size.watts)
-    };
+    let wanted = |worst: Worst| buying.resistors.rating(worst.watts, worst.volts);
     let watts = worst.map(|worst| worst.watts);
     Line {
         worst: watts,
         worst_volts: worst.map(|worst| worst.volts),
         rating: stated.or_else(|| wanted(worst?)),
         stated: stated.is_some(),
-        little: is_little(stated, watts, buying.resistor_factor),
+        little: is_little(stated, watts, buying.resistors.factor),
         ..plain(kind, "", Some(ohms), tolerance)
     }
 }

@@ -4,7 +4,7 @@ use super::asking::{answer, find};
 use super::{judged, read_design, say, usable};
 use crate::Ending;
 use crate::cli::Speech;
-use crate::defaults::{CONTEXT, SUPPLY_TOLERANCE};
+use crate::defaults::{CONTEXT, RESISTORS, SUPPLY_TOLERANCE};
 use design::model::{Design, Rail, SocketId, Terminal};
 use devices::library::Library;
 use devices::types::TubeType;
@@ -49,7 +49,7 @@ pub fn group_design(from: Option<&str>, path: &Path, speech: &Speech) -> Result<
             .iter()
             .map(|socket| design.sockets[socket.0].device.name.clone());
         let proposal = Proposal {
-            grouping: grouped(&tubes, supply, &CONTEXT.assumptions.heaters),
+            grouping: grouped(&tubes, supply, &RESISTORS, &CONTEXT.assumptions.heaters),
             types: types.collect(),
             groups: Proposal::boards(design),
             supply,
@@ -149,7 +149,12 @@ pub fn group_lot(lot: &Lot, path: Option<&Path>, speech: &Speech) -> Result<Endi
             proposal.types.push(device.name.clone());
         }
     }
-    proposal.grouping = grouped(&proposal.tubes, supply, &CONTEXT.assumptions.heaters);
+    proposal.grouping = grouped(
+        &proposal.tubes,
+        supply,
+        &RESISTORS,
+        &CONTEXT.assumptions.heaters,
+    );
     Ok(told(&proposal, None, speech))
 }
 
@@ -260,7 +265,7 @@ pub fn swap(tube: &str, name: &str, path: &Path, speech: &Speech) -> Result<Endi
         only_heated
     });
     let (before, after) = (judged(design), judged(&other));
-    let swap = network::substitution::swap(&before, &after, misfit.as_ref(), socket);
+    let swap = network::substitution::swap(&before, &after, misfit.as_ref(), socket, &RESISTORS);
     say(
         speech,
         |terminal| report::terminal::swap(&swap, &reading.sources, terminal),

@@ -2,7 +2,7 @@
 
 use super::{block_table, figure};
 use crate::chart::Axis;
-use crate::chart::bars::{Bar, Remainder, bars, remainders};
+use crate::chart::bars::{Bar, Remainder, Whole, bars, remainders};
 use crate::margins::{Standing, Whose, WorstCases, by_driver, parts_moved};
 use crate::page::{Block, Section};
 use crate::words::Wording;
@@ -97,14 +97,21 @@ fn by_parts(verdict: &Verdict, worst: &Standing, wording: Wording) -> Block {
         .map(|part| Bar {
             name: sentence::moved(verdict, part),
             value: part.volts(),
-            limit: None,
+            whole: Whole::Other(worst.side().book_volts, "to spare by the book".to_owned()),
         })
         .collect();
-    let caption = "What every part takes from it where it stands, in volts.";
+    let caption = "What every part takes from it where it stands, as a share of what there is to spare by the book.";
     let description = "A bar for every part, the one that takes most first.";
     figure(
         wording.apply(caption),
         wording.apply(description),
-        |width| vec![bars(&Axis::linear("taken", "V"), &all, width)],
+        |width| {
+            vec![bars(
+                "taken of what there is to spare by the book",
+                "V",
+                &all,
+                width,
+            )]
+        },
     )
 }

@@ -387,7 +387,7 @@ pub fn rail_power(verdict: &Verdict) -> Value {
 pub fn parts(list: &PartsList) -> Value {
     let buying = &list.buying;
     let spares = |spares: &Spares| json!({ "share": spares.share, "least": spares.least });
-    let sizes = buying.resistors.iter();
+    let sizes = buying.resistors.sizes.iter();
     let sizes = sizes.map(|size| json!({ "watts": size.watts, "volts": size.volts }));
     let lines = list.lines.iter().map(|line| {
         let of = |kinds: &[Kind], value: Option<f64>| value.filter(|_| kinds.contains(&line.kind));
@@ -417,7 +417,7 @@ pub fn parts(list: &PartsList) -> Value {
     });
     let fields = json!({
         "parts": lines.collect::<Vec<_>>(),
-        "resistor_factor": buying.resistor_factor,
+        "resistor_factor": buying.resistors.factor,
         "capacitor_factor": buying.capacitor_factor,
         "resistor_sizes": sizes.collect::<Vec<_>>(),
         "capacitor_volts": buying.capacitor_volts,

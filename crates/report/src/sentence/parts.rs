@@ -88,7 +88,7 @@ pub fn times(headroom: f64) -> String {
 #[must_use]
 pub fn about_parts(list: &PartsList) -> Vec<String> {
     let buying = &list.buying;
-    let sizes = buying.resistors.iter();
+    let sizes = buying.resistors.sizes.iter();
     let sizes: Vec<String> = sizes
         .map(|size| {
             format!(
@@ -108,7 +108,7 @@ pub fn about_parts(list: &PartsList) -> Vec<String> {
     vec![
         format!(
             "The rating to buy is the text's where it states one, else for a resistor the next usual size with {} times the watts that it takes at worst and the volts across it (largest volts: {}), for a capacitor the next usual working volts at {} times the most across it, cold tubes and rails at their highest counted.",
-            decimal::significant(buying.resistor_factor, 2),
+            decimal::significant(buying.resistors.factor, 2),
             sizes.join(", "),
             decimal::significant(buying.capacitor_factor, 3),
         ),
