@@ -116,6 +116,7 @@ fn nodes_of_a_circuit_stand_in_order_and_parts_find_them() {
     let PartKind::Resistor {
         ohms,
         tolerance,
+        drift,
         watts,
         ends,
     } = nor2.parts[4].kind
@@ -123,9 +124,10 @@ fn nodes_of_a_circuit_stand_in_order_and_parts_find_them() {
         panic!("R3 is a resistor")
     };
     assert_eq!(
-        (nor2.parts[4].mark.as_str(), ohms, tolerance, watts, ends),
-        ("R3", 82e3, 0.01, Some(0.5), [4, 2])
+        (nor2.parts[4].mark.as_str(), ohms, tolerance, drift),
+        ("R3", 82e3, 0.01, 0.0)
     );
+    assert_eq!((watts, ends), (Some(0.5), [4, 2]));
     let PartKind::Diode {
         ref device,
         anode,

@@ -14,6 +14,7 @@ pub fn parts(list: &PartsList) -> String {
         "tolerance_percent",
         "rating",
         "rating_unit",
+        "rating_too_small",
         "worst",
         "headroom",
         "needed",
@@ -31,12 +32,14 @@ pub fn parts(list: &PartsList) -> String {
         let units = sentence::part_units(line.kind);
         out.push_str(&record([
             sentence::part_kind(line.kind).to_owned(),
-            line.name.clone(),
+            line.further
+                .map_or_else(|| line.name.clone(), sentence::part_further),
             number(line.value),
-            units.map_or("", |units| units.0).to_owned(),
+            units.0.to_owned(),
             number(line.tolerance.map(|share| 100.0 * share)),
             number(line.rating),
-            units.map_or("", |units| units.1).to_owned(),
+            units.1.to_owned(),
+            number(line.too_small),
             number(line.worst),
             number(line.headroom()),
             line.needed.to_string(),

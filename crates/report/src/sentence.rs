@@ -5,7 +5,10 @@ mod parts;
 mod power;
 mod switch_on;
 
-pub use parts::{about_parts, part_amount, part_kind, part_rating, part_units, part_value, times};
+pub use parts::{
+    about_parts, part_amount, part_further, part_kind, part_rating, part_too_small, part_units,
+    part_value, times,
+};
 pub use power::about_power;
 pub use switch_on::about_switch_on;
 pub(crate) use switch_on::supply;
