@@ -120,7 +120,7 @@ pub fn about_heaters(verdict: &Verdict) -> Vec<String> {
             decimal::fixed(usual, 0),
             decimal::fixed(usual, 0)
         ),
-        "Choose the fuse for the cold current; it protects the wiring, not people. Never plug a tube into a string under power, and let a tube cool before a hand goes near it.".to_owned(),
+        "A fuse carries the warm current for ever and must stand the cold one for some seconds, so it is of the time-lag kind where that is above its rating; it protects the wiring, not people. Never plug a tube into a string under power, and let a tube cool before a hand goes near it.".to_owned(),
     ];
     if !verdict.plan.design.boards.is_empty() && !verdict.heaters.readings.is_empty() {
         all.push(about_feeders());

@@ -338,6 +338,7 @@ pub fn rail_power(verdict: &Verdict) -> Value {
                 "volts": rail.volts,
                 "least_amps": power.least_amps,
                 "most_amps": power.most_amps,
+                "worst_amps": power.worst_amps(),
                 "worst": power.worst.as_ref().map(state),
                 "backwards": power.backwards.as_ref().map(state),
                 "strings_cold_amps": power.cold_amps,
@@ -349,6 +350,7 @@ pub fn rail_power(verdict: &Verdict) -> Value {
                     _ => None,
                 },
                 "fuse_time_lag": power.wants_time_lag(),
+                "fuse_may_not_blow": power.may_not_blow(rail.limit_amps),
                 "not_known": power.missing,
             })
         })
