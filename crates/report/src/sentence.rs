@@ -81,7 +81,7 @@ enum Clash {
 fn clash(name: &str) -> Clash {
     match name {
         "sources-clash" | "wrong-function" | "state-lost" | "heater-volts" | "heater-tap"
-        | "heater-unlike" | "heater-supply" => Clash::Apart,
+        | "heater-unlike" | "heater-supply" | "ballast-current" => Clash::Apart,
         "thin-margin" => Clash::Thin,
         "plate-volts"
         | "plate-watts"
@@ -95,6 +95,7 @@ fn clash(name: &str) -> Clash {
         | "capacitor-volts"
         | "rail-overloaded"
         | "heater-warm-up"
+        | "heater-wire"
         | "heater-cathode-volts" => Clash::Over,
         "heater-positive" => Clash::Near,
         _ => Clash::Short,
@@ -213,7 +214,12 @@ pub fn numbers(finding: &Finding, wording: Wording) -> Option<String> {
         )
     };
     let apart = shown((has.value - needs.value).abs(), has.unit);
-    Some(match clash(finding.name) {
+    let clash = match clash(finding.name) {
+        // A range has two ends.
+        Clash::Short if needs.value < has.value && finding.name == "ballast-range" => Clash::Over,
+        clash => clash,
+    };
+    Some(match clash {
         Clash::Short => format!(
             "Has {}, needs {}: short by {apart}.",
             amount(has),
