@@ -103,12 +103,16 @@ pub fn group_lot(lot: &Lot, path: Option<&Path>, speech: &Speech) -> Result<Endi
     };
     let volts = lot
         .supply
+        .filter(|volts| !volts.is_empty())
         .ok_or("say what the supply gives, such as --supply 25.2V")?;
     let supply = Supply {
         volts: measure(volts, Unit::Volt)
             .filter(|volts| 0.0 < *volts)
             .ok_or_else(|| format!("{volts} is not the volts of a supply; type it like 25.2V"))?,
         tolerance: match lot.within {
+            Some("") => {
+                return Err("say how closely the supply holds, such as --within 5%".to_owned());
+            }
             Some(word) => measure(word, Unit::Percent)
                 .filter(|share| (0.0..1.0).contains(share))
                 .ok_or_else(|| {
@@ -173,7 +177,7 @@ fn tubes_of<'a>(part: &str, library: &'a Library) -> Result<(&'a TubeType, usize
             Ok(count) if 0 < count => (name, count),
             _ => {
                 return Err(format!(
-                    "{count} is no number of tubes, in `{}`",
+                    "{count} is no number of tubes, in `{}`; type one from 1 on, such as 6922 x 4",
                     part.trim()
                 ));
             }

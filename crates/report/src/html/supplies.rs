@@ -175,7 +175,7 @@ fn budget(design: &Design, power: &Power, wording: Wording) -> Block {
             let whole = whole(rail, power);
             let states = [
                 ("all off", power.least_amps),
-                ("worst found", power.worst.as_ref().map(|state| state.amps)),
+                ("worst found", power.worst_amps()),
                 ("all on", Some(power.most_amps)),
             ];
             states.map(|(state, amps)| Bar {
