@@ -78,6 +78,14 @@ impl LevelRow {
     }
 }
 
+/// The worst row of an output so far.
+struct Worst {
+    value: f64,
+    /// Above the same row at book values.
+    gain: f64,
+    settings: Vec<f64>,
+}
+
 /// What a job found: for each row and output the largest value with its settings.
 struct Done {
     found: Vec<Vec<Option<Largest>>>,
@@ -435,33 +443,67 @@ fn solve(
         held: &job.held,
     };
     let mut stand = Stand::new(plan, &group, corner, search.varied, search.context)?;
-    let mut near: Option<OperatingPoint> = None;
     let count = stand.factors.len();
-    let mut kept: BTreeMap<(NetIndex, bool), Vec<f64>> = BTreeMap::new();
-    let mut done = Done {
-        found: Vec::new(),
-        moved: Vec::new(),
-        evaluated: 0,
+    let stored = match job.source {
+        Source::Member(member) if plan.stores(member) => Some(member),
+        _ => None,
     };
-    for (number, row) in job.rows.iter().enumerate() {
+    let mut rests: Vec<Option<OperatingPoint>> = Vec::new();
+    for row in job.rows {
         stand.feed(plan, corner, &row.values, levels);
-        let stored = match job.source {
-            Source::Member(member) if plan.stores(member) => Some(member),
-            _ => None,
-        };
         let start = match stored {
             Some(member) => Some(stored_start(&stand, member, &row.volts)),
-            None => near.as_ref().map(|point| point.volts.clone()),
+            None => rests
+                .iter()
+                .rev()
+                .flatten()
+                .next()
+                .map(|point| point.volts.clone()),
         };
-        let mut rest = stand.rest(start.as_deref());
-        let mut found = Vec::new();
+        let rest = stand.rest(start.as_deref());
+        rests.push(rest);
+    }
+    let node_of = |stand: &Stand, net: NetIndex, signal: Option<usize>| match (job.source, signal) {
+        (Source::Member(member), Some(signal)) => stand.node(member, signal),
+        _ => stand.scene.nets.get(&net).copied(),
+    };
+    // How bad each output is in each row at book values: the worst row is searched first.
+    let at_book: Vec<Vec<Option<f64>>> = job
+        .rows
+        .iter()
+        .zip(&rests)
+        .map(|(row, rest)| {
+            let outputs = row.outputs.iter();
+            outputs
+                .map(|&(net, signal, up)| {
+                    let volts = rest.as_ref()?.volts[node_of(&stand, net, signal)?];
+                    Some(if up { -volts } else { volts })
+                })
+                .collect()
+        })
+        .collect();
+    let mut order: Vec<usize> = (0..job.rows.len()).collect();
+    let first = |row: usize| at_book[row].first().copied().flatten();
+    order.sort_by(|&left, &right| {
+        let volts = |row| first(row).unwrap_or(f64::NEG_INFINITY);
+        volts(right).total_cmp(&volts(left)).then(left.cmp(&right))
+    });
+    let mut done = Done {
+        found: vec![Vec::new(); job.rows.len()],
+        moved: vec![Vec::new(); job.rows.len()],
+        evaluated: 0,
+    };
+    let mut worst: BTreeMap<(NetIndex, bool), Worst> = BTreeMap::new();
+    for number in order {
+        let row = &job.rows[number];
+        stand.feed(plan, corner, &row.values, levels);
         for (output, &(net, signal, up)) in row.outputs.iter().enumerate() {
-            let node = match (job.source, signal) {
-                (Source::Member(member), Some(signal)) => stand.node(member, signal),
-                _ => stand.scene.nets.get(&net).copied(),
-            };
-            let (Some(rest), Some(node)) = (&mut rest, node) else {
-                found.push(None);
+            let node = node_of(&stand, net, signal);
+            let (Some(rest), Some(node), Some(book)) =
+                (&mut rests[number], node, at_book[number][output])
+            else {
+                done.found[number].push(None);
+                done.moved[number].push(Vec::new());
                 continue;
             };
             let watches = match stored {
@@ -473,30 +515,34 @@ fn solve(
                 .as_ref()
                 .and_then(|starts| starts.get(place(job.rows, number) + output))
                 .filter(|settings| settings.len() == count);
-            let (start, care) = match (known, kept.get(&(net, up))) {
+            let (start, care) = match (known, worst.get(&(net, up))) {
                 (Some(known), _) => (known.clone(), Care::Nearby),
-                (None, Some(kept)) => (kept.clone(), Care::Thorough),
+                (None, Some(worst)) => (worst.settings.clone(), Care::Thorough),
                 (None, None) => (vec![0.0; count], Care::Thorough),
             };
-            let largest = if searching {
-                stand.furthest(node, up, rest, &watches, (&start, care))
-            } else {
+            let behind = |worst: &Worst| book + 2.0 * worst.gain + STILL_VOLTS < worst.value;
+            let largest = if !searching {
                 stand.once(node, up, rest, &watches, &start)
+            } else if stored.is_none() && worst.get(&(net, up)).is_some_and(behind) {
+                // Twice what the worst row gained from its parts would not bring this one there.
+                stand.once(node, up, rest, &watches, &vec![0.0; count])
+            } else {
+                stand.furthest(node, up, rest, &watches, (&start, care))
             };
-            kept.insert((net, up), largest.settings.clone());
-            found.push(Some(largest));
+            if worst
+                .get(&(net, up))
+                .is_none_or(|worst| worst.value < largest.value)
+            {
+                let found = Worst {
+                    value: largest.value,
+                    gain: largest.value - book,
+                    settings: largest.settings.clone(),
+                };
+                worst.insert((net, up), found);
+            }
+            done.moved[number].push(moved(&stand.factors, &largest));
+            done.found[number].push(Some(largest));
         }
-        let moved_parts = found
-            .iter()
-            .map(|found| {
-                found
-                    .as_ref()
-                    .map_or_else(Vec::new, |largest| moved(&stand.factors, largest))
-            })
-            .collect();
-        done.found.push(found);
-        done.moved.push(moved_parts);
-        near = rest.or(near);
     }
     done.evaluated = stand.evaluated;
     Some(done)

@@ -24,6 +24,11 @@ const SWEEP_POINTS: usize = 49;
 /// Points of each refinement, and how many: to a tenth of a volt on 200 V, and between two slopes in a straight line.
 const REFINEMENT_POINTS: usize = 9;
 const REFINEMENTS: usize = 4;
+/// Where a threshold is known with like settings it is sought within this share of the range either way, by so many points and
+/// refinements: to the same interval.
+const NEAR: f64 = 1.0 / 16.0;
+const NEAR_POINTS: usize = 13;
+const NEAR_REFINEMENTS: usize = 3;
 /// Half of the step over which a slope is taken, V: chosen, far above what volts are solved to and far below a knee.
 const HALF_STEP_VOLTS: f64 = 5e-3;
 /// Slopes and volts that change less do not count.
@@ -40,8 +45,26 @@ pub(super) struct WorstThresholds {
     pub high: f64,
     pub low_case: Case,
     pub high_case: Case,
-    /// The settings of every curve's two thresholds in turn: where other corners begin.
-    settings: Vec<Vec<f64>>,
+    /// Every curve's two thresholds in turn: where other corners begin.
+    starts: Vec<Start>,
+}
+
+/// Where a search begins.
+#[derive(Debug, Clone, PartialEq)]
+struct Start {
+    settings: Vec<f64>,
+    /// A threshold that is near; `None` where nothing is known.
+    volts: Option<f64>,
+}
+
+impl Start {
+    /// At book values.
+    fn book(count: usize) -> Self {
+        Self {
+            settings: vec![0.0; count],
+            volts: None,
+        }
+    }
 }
 
 pub(super) type CornerThresholds = BTreeMap<(MemberIndex, usize), WorstThresholds>;
@@ -59,7 +82,7 @@ struct Job {
     input: usize,
     around: Surroundings,
     ask: Ask,
-    starts: Vec<Vec<f64>>,
+    starts: Vec<Start>,
 }
 
 /// The worst thresholds at every corner. `book` tells which inputs have any, and which pass on those of the gates further on;
@@ -167,7 +190,7 @@ fn solve_all(
         key.extend([low.to_bits(), high.to_bits()]);
         let known = all[0].get(&(member, input));
         groups.entry(key).or_default().push(Job {
-            starts: known.map_or_else(Vec::new, |known| known.settings.clone()),
+            starts: known.map_or_else(Vec::new, |known| known.starts.clone()),
             corner,
             member,
             input,
@@ -228,7 +251,8 @@ fn solve(
     let beyond = BEYOND * (highest - lowest);
     let range = (lowest - beyond, highest + beyond);
     let mut all_known = true;
-    let mut settings: Vec<Vec<f64>> = Vec::new();
+    let mut starts: Vec<Start> = Vec::new();
+    let mut last: [Option<Start>; 2] = [None, None];
     let count = stand.factors.len();
     for output in inputs..plan.circuit(job.member).interface.signals.len() {
         let Some(node) = stand.node(job.member, output) else {
@@ -256,18 +280,23 @@ fn solve(
                     searching: search.varied.moves(),
                 };
                 for side in [Side::Low, Side::High] {
-                    let start = job
-                        .starts
-                        .get(settings.len())
-                        .filter(|start| start.len() == count)
+                    let known = job.starts.get(starts.len());
+                    let start = known
+                        .or(last[side as usize].as_ref())
+                        .filter(|start| start.settings.len() == count)
                         .cloned()
-                        .unwrap_or_else(|| vec![0.0; count]);
-                    let Some((volts, parts, found)) = sweep.worst(side, start) else {
+                        .unwrap_or_else(|| Start::book(count));
+                    let Some((volts, parts, settings)) = sweep.worst(side, start) else {
                         all_known = false;
-                        settings.push(Vec::new());
+                        starts.push(Start::book(count));
                         continue;
                     };
-                    settings.push(found);
+                    let found = Start {
+                        settings,
+                        volts: Some(volts),
+                    };
+                    last[side as usize] = Some(found.clone());
+                    starts.push(found);
                     let case = Case {
                         inputs: swept.inputs.clone(),
                         others,
@@ -297,7 +326,7 @@ fn solve(
         high,
         low_case,
         high_case,
-        settings,
+        starts,
     });
     (worst, stand.evaluated)
 }
@@ -322,7 +351,13 @@ pub(super) fn thresholds_of(
         input,
         around: surroundings(search.plan, Source::Member(member)),
         ask,
-        starts: vec![vec![1.0]; MOST_CURVES],
+        starts: vec![
+            Start {
+                settings: vec![1.0],
+                volts: None
+            };
+            MOST_CURVES
+        ],
     };
     let (worst, _) = solve(search, &job, corner, levels);
     worst.map(|worst| (worst.low, worst.high))
@@ -353,14 +388,12 @@ struct Sweep<'a> {
 impl Sweep<'_> {
     /// The worst threshold: at the threshold so far the settings are sought that do there what a threshold means most of all,
     /// and with these settings the threshold anew, until it stands still.
-    fn worst(&mut self, side: Side, start: Vec<f64>) -> Option<(f64, Vec<Moved>, Vec<f64>)> {
-        let care = if start.iter().any(|setting| *setting != 0.0) {
-            Care::Nearby
-        } else {
-            Care::Thorough
+    fn worst(&mut self, side: Side, start: Start) -> Option<(f64, Vec<Moved>, Vec<f64>)> {
+        let mut settings = start.settings;
+        let (mut volts, care) = match start.volts {
+            Some(near) => (self.threshold_near(&settings, side, near)?, Care::Nearby),
+            None => (self.threshold(&settings, side)?, Care::Thorough),
         };
-        let mut settings = start;
-        let mut volts = self.threshold(&settings, side)?;
         if !self.searching {
             return Some((volts, Vec::new(), settings));
         }
@@ -369,14 +402,17 @@ impl Sweep<'_> {
             let found = largest(&settings, TOLERANCE, care, |points| {
                 self.badness(volts, points, side)
             });
-            let Some(moved) = self.threshold(&found.settings, side) else {
+            effects = found.effects;
+            if found.settings == settings {
+                break;
+            }
+            let Some(moved) = self.threshold_near(&found.settings, side, volts) else {
                 break;
             };
             let further = match side {
                 Side::Low => volts - moved,
                 Side::High => moved - volts,
             };
-            effects = found.effects;
             if further < -STILL_VOLTS {
                 break;
             }
@@ -448,10 +484,35 @@ impl Sweep<'_> {
 
     /// Where the slope first (or last) reaches one, or the output what is asked further on.
     fn threshold(&mut self, settings: &[f64], side: Side) -> Option<f64> {
-        let (low, high) = self.range;
-        let mut window = self.curve(settings, (low, high), SWEEP_POINTS);
+        let range = self.range;
+        let window = self.curve(settings, range, SWEEP_POINTS);
+        self.narrowed(settings, side, window, REFINEMENTS)
+    }
+
+    /// The same near where it was with like settings; over the whole range where it is not there.
+    fn threshold_near(&mut self, settings: &[f64], side: Side, near: f64) -> Option<f64> {
+        let half = NEAR * (self.range.1 - self.range.0);
+        let window = self.curve(settings, (near - half, near + half), NEAR_POINTS);
+        let within = match self.found(&window, side) {
+            Some(Found::Between(interval, _)) => 0 < interval && interval + 2 < window.len(),
+            Some(Found::AtEnd(_)) | None => false,
+        };
+        if within {
+            self.narrowed(settings, side, window, NEAR_REFINEMENTS)
+        } else {
+            self.threshold(settings, side)
+        }
+    }
+
+    fn narrowed(
+        &mut self,
+        settings: &[f64],
+        side: Side,
+        mut window: Vec<(f64, f64)>,
+        refinements: usize,
+    ) -> Option<f64> {
         let mut found = self.found(&window, side)?;
-        for _ in 0..REFINEMENTS {
+        for _ in 0..refinements {
             let Found::Between(interval, _) = found else {
                 break;
             };
