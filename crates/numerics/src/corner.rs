@@ -30,13 +30,39 @@ pub struct Largest {
 }
 
 /// How closely a search looks at settings that stand at a bound.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Care {
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Care<'a> {
     /// The other bound and a step inwards are tried: for a start from which nothing is known.
     Thorough,
-    /// A step inwards is tried, and the other bound only where that helps: for a start that was the largest of a function much like
-    /// this one.
-    Nearby,
+    /// For a start that was the largest of a function much like this one, with the effects that its settings had there: a step
+    /// inwards is tried for those that mattered. Where that helps, everything is looked at as thoroughly.
+    Nearby(&'a [f64]),
+}
+
+/// Settings whose effect is less than this share of all effects together do not matter nearby: chosen, what they could hide is
+/// that share each.
+const LITTLE: f64 = 1e-3;
+
+impl Care<'_> {
+    /// Whether a setting at a bound is left as it is.
+    fn leaves(&self, dimension: usize, least: f64) -> bool {
+        match self {
+            Self::Thorough => false,
+            Self::Nearby(effects) => effects
+                .get(dimension)
+                .is_some_and(|effect| effect.abs() < least),
+        }
+    }
+
+    /// The least effect that matters.
+    fn least(&self) -> f64 {
+        match self {
+            Self::Thorough => 0.0,
+            Self::Nearby(effects) => {
+                LITTLE * effects.iter().map(|effect| effect.abs()).sum::<f64>()
+            }
+        }
+    }
 }
 
 /// Looks for the largest value of a function of `start.len()` settings, beginning at `start`.
@@ -46,7 +72,7 @@ pub enum Care {
 pub fn largest(
     start: &[f64],
     tolerance: f64,
-    care: Care,
+    care: Care<'_>,
     mut evaluate: impl FnMut(&[Vec<f64>]) -> Vec<f64>,
 ) -> Largest {
     let mut search = Search {
@@ -64,16 +90,24 @@ pub fn largest(
     } else {
         first
     };
-    let mut confirmed = false;
-    for _ in 0..ROUNDS {
-        if search.value == f64::INFINITY {
-            break;
+    let few = care == Care::Thorough && (1..=PAIRS_UP_TO).contains(&start.len());
+    let mut confirmed = search.climb();
+    if few && confirmed {
+        // Few settings: the same from corners far from that one, because a larger value may lie beyond smaller ones.
+        let mut best = (search.at.clone(), search.value, search.effects.clone());
+        for corner in far_corners(&search.at) {
+            let value = search.values(std::slice::from_ref(&corner))[0];
+            if value.is_nan() {
+                continue;
+            }
+            (search.at, search.value) = (corner, value);
+            let climbed = search.climb();
+            if best.1 + tolerance < search.value {
+                best = (search.at.clone(), search.value, search.effects.clone());
+                confirmed = climbed;
+            }
         }
-        if search.change_singly() || search.change_in_pairs() || search.go_inside() {
-            continue;
-        }
-        confirmed = true;
-        break;
+        (search.at, search.value, search.effects) = best;
     }
     Largest {
         settings: search.at,
@@ -84,11 +118,28 @@ pub fn largest(
     }
 }
 
+/// The corner opposite, and corners that agree with it in half of the settings, in patterns of ever longer runs.
+fn far_corners(from: &[f64]) -> Vec<Vec<f64>> {
+    let mut corners = vec![from.iter().map(|setting| -setting).collect::<Vec<f64>>()];
+    for run in [1, 2, 4] {
+        for odd in [0, 1] {
+            let kept = |place: usize| (place / run) % 2 == odd;
+            let settings = from.iter().enumerate();
+            corners.push(
+                settings
+                    .map(|(place, setting)| if kept(place) { *setting } else { -setting })
+                    .collect(),
+            );
+        }
+    }
+    corners
+}
+
 struct Search<'a> {
     at: Vec<f64>,
     value: f64,
     effects: Vec<f64>,
-    care: Care,
+    care: Care<'a>,
     evaluated: usize,
     tolerance: f64,
     evaluate: &'a mut dyn FnMut(&[Vec<f64>]) -> Vec<f64>,
@@ -101,6 +152,19 @@ impl Search<'_> {
         }
         self.evaluated += points.len();
         (self.evaluate)(points)
+    }
+
+    /// Changes settings as long as that helps; whether nothing more helps.
+    fn climb(&mut self) -> bool {
+        for _ in 0..ROUNDS {
+            if self.value == f64::INFINITY {
+                return false;
+            }
+            if !(self.change_singly() || self.change_in_pairs() || self.go_inside()) {
+                return true;
+            }
+        }
+        false
     }
 
     fn with(&self, changes: &[(usize, f64)]) -> Vec<f64> {
@@ -134,9 +198,13 @@ impl Search<'_> {
     /// that helps most, or the best alone.
     fn change_singly(&mut self) -> bool {
         let mut changes: Vec<(usize, f64)> = Vec::new();
+        let least = self.care.least();
         for (dimension, &setting) in self.at.iter().enumerate() {
             let inward = setting * (1.0 - INWARD);
-            let nearby = self.care == Care::Nearby && setting.abs() == 1.0;
+            if setting.abs() == 1.0 && self.care.leaves(dimension, least) {
+                continue;
+            }
+            let nearby = self.care != Care::Thorough && setting.abs() == 1.0;
             let bounds = if nearby { &[][..] } else { &[-1.0, 1.0][..] };
             for &other in bounds.iter().chain(&[inward]) {
                 if other != setting && !changes.contains(&(dimension, other)) {
@@ -146,7 +214,10 @@ impl Search<'_> {
         }
         let points: Vec<Vec<f64>> = changes.iter().map(|&change| self.with(&[change])).collect();
         let values = self.values(&points);
-        self.effects.fill(0.0);
+        match self.care {
+            Care::Thorough => self.effects.fill(0.0),
+            Care::Nearby(effects) => self.effects.copy_from_slice(effects),
+        }
         for (&value, &(dimension, other)) in values.iter().zip(&changes) {
             let setting = self.at[dimension];
             if other == setting * (1.0 - INWARD) && value.is_finite() && self.value.is_finite() {

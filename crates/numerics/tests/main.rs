@@ -1,5 +1,6 @@
 //! The kernels against closed forms, published problems and a general matrix library.
 
+mod corner;
 mod eigen;
 mod least_squares;
 mod lu;

@@ -2,7 +2,7 @@
 //! have there, its own parts and its loads' anywhere in their bands, in rounds until the levels stand still.
 
 use super::corners::RailCorner;
-use super::stand::{Group, Stand};
+use super::stand::{Group, Stand, Start};
 use super::{Case, Moved, Search, moved};
 use crate::ensemble::Watch;
 use crate::judge::{Level, Levels, MemberResult};
@@ -12,7 +12,7 @@ use crate::rows::{Others, Row, Values};
 use crate::solve::OperatingPoint;
 use crate::surroundings::{Copies, LOADS_TOGETHER, Surroundings, signature};
 use design::model::NodeKind;
-use numerics::corner::{Care, Largest};
+use numerics::corner::Largest;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -57,7 +57,7 @@ struct Job<'a> {
     around: Surroundings,
     held: Vec<NetIndex>,
     rows: &'a [LevelRow],
-    starts: Option<Vec<Vec<f64>>>,
+    starts: Option<Vec<Start>>,
 }
 
 /// A row in which some outputs have a value.
@@ -133,7 +133,7 @@ pub(super) fn worst_levels_from(
 }
 
 /// Settings that were the worst so far, by corner and source: of every row and output in turn.
-pub(super) type Starts = BTreeMap<(usize, Source), Vec<Vec<f64>>>;
+pub(super) type Starts = BTreeMap<(usize, Source), Vec<Start>>;
 
 /// Goes round until the levels of all corners stand still; returns the elements evaluated.
 fn stand_still(
@@ -514,20 +514,23 @@ fn solve(
                 .starts
                 .as_ref()
                 .and_then(|starts| starts.get(place(job.rows, number) + output))
-                .filter(|settings| settings.len() == count);
-            let (start, care) = match (known, worst.get(&(net, up))) {
-                (Some(known), _) => (known.clone(), Care::Nearby),
-                (None, Some(worst)) => (worst.settings.clone(), Care::Thorough),
-                (None, None) => (vec![0.0; count], Care::Thorough),
+                .filter(|start| start.settings.len() == count);
+            let start = match (known, worst.get(&(net, up))) {
+                (Some(known), _) => known.clone(),
+                (None, Some(worst)) => Start {
+                    settings: worst.settings.clone(),
+                    ..Start::book(count)
+                },
+                (None, None) => Start::book(count),
             };
             let behind = |worst: &Worst| book + 2.0 * worst.gain + STILL_VOLTS < worst.value;
             let largest = if !searching {
                 stand.once(node, up, rest, &watches, &start)
             } else if stored.is_none() && worst.get(&(net, up)).is_some_and(behind) {
                 // Twice what the worst row gained from its parts would not bring this one there.
-                stand.once(node, up, rest, &watches, &vec![0.0; count])
+                stand.once(node, up, rest, &watches, &Start::book(count))
             } else {
-                stand.furthest(node, up, rest, &watches, (&start, care))
+                stand.furthest(node, up, rest, &watches, &start)
             };
             if worst
                 .get(&(net, up))
@@ -597,15 +600,15 @@ fn take(
         corner.unknown.push(subject);
         return;
     };
-    let mut settings = Vec::new();
+    let mut settings: Vec<Start> = Vec::new();
     for ((row, found), moved) in job.rows.iter().zip(&done.found).zip(&done.moved) {
         for ((&(net, _, up), found), moved) in row.outputs.iter().zip(found).zip(moved) {
             let Some(found) = found else {
                 corner.unknown.push(subject);
-                settings.push(Vec::new());
+                settings.push(Start::book(0));
                 continue;
             };
-            settings.push(found.settings.clone());
+            settings.push(Start::from(found));
             if found.value == f64::INFINITY {
                 corner.lost.push(subject);
                 continue;
@@ -667,7 +670,13 @@ pub(super) fn levels_of(
         held: held(search.plan, source, &around),
         around,
         rows,
-        starts: Some(vec![vec![1.0]; outputs]),
+        starts: Some(vec![
+            Start {
+                settings: vec![1.0],
+                effects: vec![0.0],
+            };
+            outputs
+        ]),
     };
     let done = solve(search, &job, corner, levels, false)?;
     let mut all: Vec<(NetIndex, bool, f64)> = Vec::new();

@@ -146,9 +146,9 @@ impl Stand {
         lowest: bool,
         from: &mut OperatingPoint,
         watches: &[Watch],
-        (start, care): (&[f64], Care),
+        start: &Start,
     ) -> Largest {
-        largest(start, TOLERANCE_VOLTS, care, |settings| {
+        largest(&start.settings, TOLERANCE_VOLTS, start.care(), |settings| {
             self.signed(node, lowest, from, watches, settings)
         })
     }
@@ -160,12 +160,12 @@ impl Stand {
         lowest: bool,
         from: &mut OperatingPoint,
         watches: &[Watch],
-        start: &[f64],
+        start: &Start,
     ) -> Largest {
-        let settings = start.to_vec();
+        let settings = start.settings.clone();
         let value = self.signed(node, lowest, from, watches, std::slice::from_ref(&settings))[0];
         Largest {
-            effects: vec![0.0; settings.len()],
+            effects: start.effects.clone(),
             settings,
             value,
             confirmed: false,
@@ -195,6 +195,42 @@ impl Stand {
             }
         };
         volts.into_iter().map(sign).collect()
+    }
+}
+
+/// Where a search begins.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Start {
+    pub settings: Vec<f64>,
+    /// What each did where they were the worst; all 0 where that is not known.
+    pub effects: Vec<f64>,
+}
+
+impl Start {
+    /// At book values.
+    pub(super) fn book(count: usize) -> Self {
+        Self {
+            settings: vec![0.0; count],
+            effects: vec![0.0; count],
+        }
+    }
+
+    /// How closely it is looked at.
+    pub(super) fn care(&self) -> Care<'_> {
+        if self.effects.iter().all(|effect| *effect == 0.0) {
+            Care::Thorough
+        } else {
+            Care::Nearby(&self.effects)
+        }
+    }
+}
+
+impl From<&Largest> for Start {
+    fn from(largest: &Largest) -> Self {
+        Self {
+            settings: largest.settings.clone(),
+            effects: largest.effects.clone(),
+        }
     }
 }
 

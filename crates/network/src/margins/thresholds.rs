@@ -3,7 +3,7 @@
 
 use super::corners::RailCorner;
 use super::levels::{CornerLevels, Source, held, rails_around, surroundings, translated};
-use super::stand::{Group, Point, Stand};
+use super::stand::{Group, Point, Stand, Start};
 use super::{Case, Moved, Search, moved_with};
 use crate::connections::AllThresholds;
 use crate::plan::MemberIndex;
@@ -12,7 +12,7 @@ use crate::solve::OperatingPoint;
 use crate::surroundings::{Surroundings, signature};
 use crate::transfer::{range_of, sensitising};
 use crate::wiring::{ElementIndex, NodeIndex};
-use numerics::corner::{Care, largest};
+use numerics::corner::largest;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -46,22 +46,22 @@ pub(super) struct WorstThresholds {
     pub low_case: Case,
     pub high_case: Case,
     /// Every curve's two thresholds in turn: where other corners begin.
-    starts: Vec<Start>,
+    starts: Vec<Near>,
 }
 
-/// Where a search begins.
+/// Where the search for a threshold begins.
 #[derive(Debug, Clone, PartialEq)]
-struct Start {
-    settings: Vec<f64>,
+struct Near {
+    start: Start,
     /// A threshold that is near; `None` where nothing is known.
     volts: Option<f64>,
 }
 
-impl Start {
+impl Near {
     /// At book values.
     fn book(count: usize) -> Self {
         Self {
-            settings: vec![0.0; count],
+            start: Start::book(count),
             volts: None,
         }
     }
@@ -82,7 +82,7 @@ struct Job {
     input: usize,
     around: Surroundings,
     ask: Ask,
-    starts: Vec<Start>,
+    starts: Vec<Near>,
 }
 
 /// The worst thresholds at every corner. `book` tells which inputs have any, and which pass on those of the gates further on;
@@ -251,8 +251,8 @@ fn solve(
     let beyond = BEYOND * (highest - lowest);
     let range = (lowest - beyond, highest + beyond);
     let mut all_known = true;
-    let mut starts: Vec<Start> = Vec::new();
-    let mut last: [Option<Start>; 2] = [None, None];
+    let mut starts: Vec<Near> = Vec::new();
+    let mut last: [Option<Near>; 2] = [None, None];
     let count = stand.factors.len();
     for output in inputs..plan.circuit(job.member).interface.signals.len() {
         let Some(node) = stand.node(job.member, output) else {
@@ -283,16 +283,16 @@ fn solve(
                     let known = job.starts.get(starts.len());
                     let start = known
                         .or(last[side as usize].as_ref())
-                        .filter(|start| start.settings.len() == count)
+                        .filter(|near| near.start.settings.len() == count)
                         .cloned()
-                        .unwrap_or_else(|| Start::book(count));
-                    let Some((volts, parts, settings)) = sweep.worst(side, start) else {
+                        .unwrap_or_else(|| Near::book(count));
+                    let Some((volts, parts, start)) = sweep.worst(side, start) else {
                         all_known = false;
-                        starts.push(Start::book(count));
+                        starts.push(Near::book(count));
                         continue;
                     };
-                    let found = Start {
-                        settings,
+                    let found = Near {
+                        start,
                         volts: Some(volts),
                     };
                     last[side as usize] = Some(found.clone());
@@ -352,8 +352,11 @@ pub(super) fn thresholds_of(
         around: surroundings(search.plan, Source::Member(member)),
         ask,
         starts: vec![
-            Start {
-                settings: vec![1.0],
+            Near {
+                start: Start {
+                    settings: vec![1.0],
+                    effects: vec![0.0],
+                },
                 volts: None
             };
             MOST_CURVES
@@ -388,22 +391,21 @@ struct Sweep<'a> {
 impl Sweep<'_> {
     /// The worst threshold: at the threshold so far the settings are sought that do there what a threshold means most of all,
     /// and with these settings the threshold anew, until it stands still.
-    fn worst(&mut self, side: Side, start: Start) -> Option<(f64, Vec<Moved>, Vec<f64>)> {
-        let mut settings = start.settings;
-        let (mut volts, care) = match start.volts {
-            Some(near) => (self.threshold_near(&settings, side, near)?, Care::Nearby),
-            None => (self.threshold(&settings, side)?, Care::Thorough),
+    fn worst(&mut self, side: Side, near: Near) -> Option<(f64, Vec<Moved>, Start)> {
+        let mut start = near.start;
+        let mut volts = match near.volts {
+            Some(near) => self.threshold_near(&start.settings, side, near)?,
+            None => self.threshold(&start.settings, side)?,
         };
         if !self.searching {
-            return Some((volts, Vec::new(), settings));
+            return Some((volts, Vec::new(), start));
         }
-        let mut effects = vec![0.0; settings.len()];
         for _ in 0..ROUNDS {
-            let found = largest(&settings, TOLERANCE, care, |points| {
+            let found = largest(&start.settings, TOLERANCE, start.care(), |points| {
                 self.badness(volts, points, side)
             });
-            effects = found.effects;
-            if found.settings == settings {
+            if found.settings == start.settings {
+                start.effects = found.effects;
                 break;
             }
             let Some(moved) = self.threshold_near(&found.settings, side, volts) else {
@@ -416,7 +418,7 @@ impl Sweep<'_> {
             if further < -STILL_VOLTS {
                 break;
             }
-            settings = found.settings;
+            start = Start::from(&found);
             volts = moved;
             if further < STILL_VOLTS {
                 break;
@@ -425,11 +427,15 @@ impl Sweep<'_> {
         // What a part does to the slope or the output, over what a volt at the input does to it.
         let steps = [volts - HALF_STEP_VOLTS, volts + HALF_STEP_VOLTS];
         let [before, after] =
-            steps.map(|at| self.badness(at, std::slice::from_ref(&settings), side)[0]);
+            steps.map(|at| self.badness(at, std::slice::from_ref(&start.settings), side)[0]);
         let by_volt = (after - before).abs() / (2.0 * HALF_STEP_VOLTS);
-        let effects: Vec<f64> = effects.iter().map(|effect| effect / by_volt).collect();
-        let moved = moved_with(&self.stand.factors, &settings, &effects);
-        Some((volts, moved, settings))
+        let effects: Vec<f64> = start
+            .effects
+            .iter()
+            .map(|effect| effect / by_volt)
+            .collect();
+        let moved = moved_with(&self.stand.factors, &start.settings, &effects);
+        Some((volts, moved, start))
     }
 
     /// What must be largest at the threshold for it to be the worst: the slope, or how far the output has come.
