@@ -18,3 +18,4 @@ mod switching_on;
 mod trials;
 mod verdicts;
 mod wild_designs;
+mod yields;

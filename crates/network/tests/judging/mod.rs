@@ -1,6 +1,7 @@
 //! Texts judged in tests.
 
 pub mod register;
+pub mod solved;
 
 use design::read::{Reading, read};
 use devices::library::Library;
