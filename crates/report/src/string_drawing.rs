@@ -26,7 +26,7 @@ pub fn drawing(verdict: &Verdict, string: usize, wording: Wording) -> Drawing {
 
 /// How drawings of strings are to be read.
 pub const LEGEND: &str = "Above the joints volts to ground, in the boxes volts across and their share of the rating. Grey boxes are \
-    resistors, heavy boxes heaters too far from their rating.";
+    what is no heater, heavy boxes heaters too far from their rating.";
 
 /// The current of a string.
 #[must_use]
@@ -135,10 +135,12 @@ fn other(name: &str, value: String, volts: Option<f64>) -> Branch {
 }
 
 fn heater(verdict: &Verdict, socket: SocketId, reading: Option<&HeaterReading>) -> Branch {
-    let mark = &verdict.plan.design.sockets[socket.0].mark;
+    let place = &verdict.plan.design.sockets[socket.0];
+    let mark = &place.mark;
+    let device = &place.device.name;
     let Some(one) = reading else {
         return Branch {
-            lines: vec![mark.clone(), "not known".to_owned()],
+            lines: vec![format!("{mark} {device}"), "not known".to_owned()],
             is_resistor: false,
             is_off: false,
         };
@@ -146,7 +148,7 @@ fn heater(verdict: &Verdict, socket: SocketId, reading: Option<&HeaterReading>) 
     let tap = if one.tapped { " tapped" } else { "" };
     Branch {
         lines: vec![
-            format!("{mark}{tap}"),
+            format!("{mark} {device}{tap}"),
             format!(
                 "{}, {} %",
                 sentence::volts(one.across()),
