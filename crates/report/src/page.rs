@@ -161,9 +161,11 @@ impl Block {
 fn block_markup(block: &Block, figure_id: &str) -> Markup {
     match block {
         Block::Subheading(text) => html! { h3 { (text) } },
-        Block::Paragraph(text) => html! { p { (text) } },
-        Block::Caution(text) => html! { p class="caution" { strong { "Caution." } " " (text) } },
-        Block::List(items) => html! { ul { @for item in items { li { (item) } } } },
+        Block::Paragraph(text) => html! { p { (coded(text)) } },
+        Block::Caution(text) => {
+            html! { p class="caution" { strong { "Caution." } " " (coded(text)) } }
+        }
+        Block::List(items) => html! { ul { @for item in items { li { (coded(item)) } } } },
         Block::Terms(terms) => html! {
             dl { @for (term, meaning) in terms { div { dt { (term) } dd { (meaning) } } } }
         },
@@ -174,6 +176,15 @@ fn block_markup(block: &Block, figure_id: &str) -> Markup {
         },
         Block::TableInColumns(table) => html! { div class="columns" { (table.to_markup()) } },
         Block::Figure(figure) => figure_markup(figure, figure_id),
+    }
+}
+
+/// Text in which what stands between grave accents is typed as it is, as on a terminal.
+fn coded(text: &str) -> Markup {
+    html! {
+        @for (place, piece) in text.split('`').enumerate() {
+            @if place % 2 == 1 { code { (piece) } } @else { (piece) }
+        }
     }
 }
 
@@ -242,6 +253,7 @@ dt { flex: 0 0 42mm; max-width: 40%; }
 dd { flex: 1; margin: 0; }
 pre { margin: 0 0 3mm; padding-left: 3mm; border-left: 0.5mm solid; overflow-x: auto;
   font: 9.5pt/1.4 'Liberation Mono', Menlo, Consolas, monospace; }
+code { font: 0.9em 'Liberation Mono', Menlo, Consolas, monospace; }
 .scroll { overflow-x: auto; margin: 3mm 0 5mm; }
 table { border-collapse: collapse; font-size: 10pt; font-variant-numeric: tabular-nums; }
 p.caption { font-weight: bold; margin: 0; padding-bottom: 1.2mm; }
@@ -291,6 +303,7 @@ figcaption { font-size: 10pt; }
   .stacks th, .stacks td { display: flex; justify-content: space-between; gap: 2mm; padding: 0.3mm 0; }
   .stacks tbody th, .stacks td:not(.right) { grid-column: 1 / -1; white-space: normal; text-align: left; }
   .stacks tbody th { display: block; font-weight: bold; }
+  .stacks tbody th::before { content: attr(data-label) ': '; font-weight: normal; color: #333; }
   .stacks td:empty { display: none; }
   .stacks td::before { content: attr(data-label); flex: 0 1 auto; white-space: normal; text-align: left; color: #333; }
   .stacks td:not(.right) { justify-content: flex-start; }

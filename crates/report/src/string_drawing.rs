@@ -26,7 +26,7 @@ pub fn drawing(verdict: &Verdict, string: usize, wording: Wording) -> Drawing {
 
 /// How drawings of strings are to be read.
 pub const LEGEND: &str = "Above the joints volts to ground, in the boxes volts across and their share of the rating. Grey boxes are \
-    resistors, heavy boxes heaters too far from their rating.";
+    what is no heater, heavy boxes heaters too far from their rating.";
 
 /// The current of a string.
 #[must_use]
@@ -153,10 +153,12 @@ fn other(name: &str, value: String, volts: &Option<String>) -> Branch {
 }
 
 fn heater(verdict: &Verdict, socket: SocketId, reading: Option<&HeaterReading>) -> Branch {
-    let mark = &verdict.plan.design.sockets[socket.0].mark;
+    let place = &verdict.plan.design.sockets[socket.0];
+    let mark = &place.mark;
+    let device = &place.device.name;
     let Some(one) = reading else {
         return Branch {
-            lines: vec![mark.clone(), "not known".to_owned()],
+            lines: vec![format!("{mark} {device}"), "not known".to_owned()],
             is_resistor: false,
             is_off: false,
         };
@@ -164,7 +166,7 @@ fn heater(verdict: &Verdict, socket: SocketId, reading: Option<&HeaterReading>) 
     let tap = if one.tapped { " tapped" } else { "" };
     let volts = said(one.across(), one.alternates);
     let share = format!("{} %", decimal::fixed(100.0 * one.share(), 0));
-    let mut lines = vec![format!("{mark}{tap}")];
+    let mut lines = vec![format!("{mark} {device}{tap}")];
     if one.alternates {
         // Both are too wide for one line of the box.
         lines.extend([volts, share]);

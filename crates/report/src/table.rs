@@ -137,7 +137,7 @@ impl Table {
                         @for (idx, column) in self.columns.iter().enumerate() {
                             @let content = html! { @if let Some(cell) = row.get(idx) { (cell_markup(cell, places[idx])) } };
                             @if idx == 0 {
-                                th scope="row" class=[right(column)] { (content) }
+                                th scope="row" class=[right(column)] data-label=(column.title()) { (content) }
                             } @else {
                                 td class=[right(column)] data-label=(column.title()) { (content) }
                             }
@@ -248,7 +248,7 @@ mod tests {
         let html = table.to_markup().into_string();
         assert!(html.contains("<p class=\"caption\">a &lt; b</p>"), "{html}");
         assert!(
-            html.contains("<th scope=\"row\">&lt;script&gt;</th>"),
+            html.contains("<th scope=\"row\" data-label=\"net, V\">&lt;script&gt;</th>"),
             "{html}"
         );
         assert!(html.contains(
