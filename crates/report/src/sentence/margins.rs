@@ -146,7 +146,7 @@ pub(crate) fn case(verdict: &Verdict, margins: &Margins, side: &SideMargin) -> S
     words.join("; ")
 }
 
-/// What would mend a margin that is short or thin: the parts that count most, and what is gained with one at its book value.
+/// What would mend a margin that is short or thin: the parts that count most.
 pub(crate) fn what_mends(verdict: &Verdict, standing: &Standing) -> String {
     const ADVICE: &str = "A resistor is brought there by closer tolerance, by sorting, or by a trimmer, turned with an insulated tool; a tube by choosing it, and by renewing it in time.";
     let side = standing.side();
@@ -182,15 +182,12 @@ pub(crate) fn what_mends(verdict: &Verdict, standing: &Standing) -> String {
         .iter()
         .filter(|part| missing <= part.volts())
         .take(NAMED_PARTS)
-        .map(|part| {
-            let left = volts(side.volts + part.volts());
-            format!("{} leaves {left}", part_name(verdict, part))
-        })
+        .map(|part| part_name(verdict, part))
         .collect();
     if !enough.is_empty() {
         return format!(
-            "{lacking} One part at its book value mends it: {}. {ADVICE}",
-            enough.join(", ")
+            "{lacking} At the rate at which it takes, one part brought towards its book value mends it: {}. {ADVICE}",
+            enough.join(", or ")
         );
     }
     let mut sum = 0.0;
@@ -200,7 +197,7 @@ pub(crate) fn what_mends(verdict: &Verdict, standing: &Standing) -> String {
     });
     match together {
         Some(last) => format!(
-            "{lacking} No part at its book value mends it alone; the weightiest {} together do. {ADVICE}",
+            "{lacking} No part brought to its book value mends it alone; at the rates at which they take, the weightiest {} together do. {ADVICE}",
             last + 1
         ),
         None => format!(
@@ -416,7 +413,7 @@ pub fn about_margins(margins: &Margins) -> Vec<String> {
         format!("Rails stand at the ends of their tolerance, the same for driver and load. They are too many to try every corner: {corners} were tried, all low, all high, and each alone against all others.")
     });
     all.push("A part that does something to the level and something to the threshold may stand high for the one and low for the other; the truth is no worse than that.".to_owned());
-    all.push("What a part gives back at its book value is counted with all others where they are, at that corner of the rails, and without what it does to the levels before: solve again with what you choose. Another corner may then be the tightest. What is lost beyond the sum came with the levels before.".to_owned());
+    all.push("What a part takes is the rate at which it takes where it stands, in a straight line back to its book value (a tube's rate changes on the way), with all others where they are and without what it does to the levels before: type what you choose and solve again. Another corner may then be the tightest. What is lost beyond that came with the levels before.".to_owned());
     all.push("Not in it: how likely any of this is, what the bench's resistors are off, parts that warm up, noise, timing, and stored states beyond whether they last. Tubes of one type may differ most at low plate volts, where no limit was ever printed: measure yours.".to_owned());
     all
 }

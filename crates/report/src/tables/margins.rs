@@ -180,8 +180,8 @@ pub(crate) fn sensitivities(verdict: &Verdict, margins: &Margins, standing: &Sta
             words("part"),
             words("stands"),
             numbers("takes for each %", "V"),
-            numbers("takes in all", "V"),
-            numbers("left by the book", "V"),
+            numbers("in all, about", "V"),
+            numbers("left, about", "V"),
         ],
         rows,
     }
