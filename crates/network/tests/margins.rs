@@ -626,12 +626,7 @@ fn try_more() {
         longest_delay: None,
     };
     let start = std::time::Instant::now();
-    let c = network::margins::choosing::choose(
-        &design,
-        &wanted,
-        &AS_SOLVED,
-        &CONTEXT,
-        &mut |n| n < 40,
-    );
+    let c =
+        network::margins::choosing::choose(&design, &wanted, &AS_SOLVED, &CONTEXT, &mut |n| n < 40);
     println!("choose {:?} {:#?}", start.elapsed(), c);
 }
