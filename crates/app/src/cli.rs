@@ -1,7 +1,7 @@
 //! The command line: what can be asked, as data.
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// What a newcomer types first.
 pub const FIRST_MINUTES: &str = "\
@@ -50,6 +50,26 @@ pub struct Design {
     pub path: PathBuf,
 }
 
+/// A design where nothing else is named: bare, or behind `--in` as with the other commands.
+#[derive(Debug, Clone, Args)]
+pub struct OnlyDesign {
+    /// Design folder, or .valve file [default: .].
+    #[arg(value_name = "DESIGN")]
+    bare: Option<PathBuf>,
+    /// The same, as other commands have it.
+    #[arg(long = "in", value_name = "DESIGN", conflicts_with = "bare")]
+    inside: Option<PathBuf>,
+}
+
+impl OnlyDesign {
+    /// Its folder or file.
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        let given = self.bare.as_deref().or(self.inside.as_deref());
+        given.unwrap_or(Path::new("."))
+    }
+}
+
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
@@ -75,9 +95,8 @@ Examples:
     /// Judge a design: every level, load, rating, state and heater.
     #[command(after_help = "Example, after `valvewright demo`:\n  valvewright check tidewatch")]
     Check {
-        /// Design folder, or .valve file.
-        #[arg(value_name = "DESIGN", default_value = ".")]
-        path: PathBuf,
+        #[command(flatten)]
+        design: OnlyDesign,
         /// Check again whenever a file of the design is saved.
         #[arg(long)]
         on_save: bool,
@@ -136,7 +155,7 @@ Examples, after `valvewright demo`:
     )]
     States {
         #[command(flatten)]
-        design: Design,
+        design: OnlyDesign,
     },
     /// Heater strings: volts of every heater.
     #[command(
@@ -144,7 +163,7 @@ Examples, after `valvewright demo`:
     )]
     Heaters {
         #[command(flatten)]
-        design: Design,
+        design: OnlyDesign,
     },
     /// Group tubes into heater strings that balance, with shunts and droppers; without tubes, those of a design.
     #[command(after_help = "\
@@ -153,18 +172,31 @@ Examples, the last after `valvewright demo`:
   valvewright group --in tidewatch --from heat")]
     Group {
         /// Types and counts, such as 12AU7 x 8, 6922 x 4; all tubes of the design when left out.
-        #[arg(value_name = "TUBES", conflicts_with = "from")]
+        #[arg(
+            value_name = "TUBES",
+            conflicts_with = "from",
+            allow_negative_numbers = true
+        )]
         tubes: Vec<String>,
         /// Volts of the supply for tubes that are named, such as 25.2V.
         #[arg(
             long,
             value_name = "VOLTS",
             requires = "tubes",
+            num_args = 0..=1,
+            default_missing_value = "",
             allow_hyphen_values = true
         )]
         supply: Option<String>,
         /// Tolerance of that supply [default: 5%].
-        #[arg(long, value_name = "PERCENT", requires = "tubes")]
+        #[arg(
+            long,
+            value_name = "PERCENT",
+            requires = "tubes",
+            num_args = 0..=1,
+            default_missing_value = "",
+            allow_hyphen_values = true
+        )]
         within: Option<String>,
         /// Rail of the design that heats [default: the one that its strings begin on].
         #[arg(long, value_name = "RAIL")]
@@ -179,7 +211,7 @@ Examples, the last after `valvewright demo`:
     )]
     Power {
         #[command(flatten)]
-        design: Design,
+        design: OnlyDesign,
     },
     /// What to buy: every part with its worst, the rating to buy, how many are needed and how many to order.
     #[command(after_help = "\
@@ -188,8 +220,8 @@ Examples, after `valvewright demo`:
   valvewright parts --in tidewatch --to parts.csv   a table for a spreadsheet")]
     Parts {
         #[command(flatten)]
-        design: Design,
-        /// Write it as comma-separated values (RFC 4180).
+        design: OnlyDesign,
+        /// Write it as comma-separated values (RFC 4180) into a file ending in .csv.
         #[arg(long, value_name = "FILE")]
         to: Option<PathBuf>,
     },
@@ -200,7 +232,7 @@ Examples, after `valvewright demo`:
   valvewright safety --in tidewatch --to safety.html   one sheet for the wall")]
     Safety {
         #[command(flatten)]
-        design: Design,
+        design: OnlyDesign,
         /// Write it as a page of one sheet.
         #[arg(long, value_name = "FILE")]
         to: Option<PathBuf>,
@@ -211,7 +243,7 @@ Examples, after `valvewright demo`:
     )]
     SwitchOn {
         #[command(flatten)]
-        design: Design,
+        design: OnlyDesign,
     },
     /// What one change does: before and after, side by side. Nothing is written.
     #[command(after_help = "\
@@ -315,9 +347,8 @@ Examples, after `valvewright demo`:
     /// Write the report: one page with pictures, for screen and print.
     #[command(after_help = "Example, after `valvewright demo`:\n  valvewright report tidewatch")]
     Report {
-        /// Design folder, or .valve file.
-        #[arg(value_name = "DESIGN", default_value = ".")]
-        path: PathBuf,
+        #[command(flatten)]
+        design: OnlyDesign,
         /// The page to write (default: report.html in the design's folder).
         #[arg(long, value_name = "FILE")]
         to: Option<PathBuf>,

@@ -1,7 +1,7 @@
 //! Every default of the program, in one place.
 
 use network::judge::Context;
-use network::parts::{Buying, ResistorSize, Spares};
+use network::parts::{Buying, ResistorRange, ResistorSize, Spares};
 use network::scene::Assumptions;
 use network::solve::Settings;
 use network::variation::SpreadAssumptions;
@@ -46,21 +46,11 @@ pub const SPREAD_SOURCES: SpreadSources = SpreadSources {
 
 /// What is asked of the parts in the list of parts.
 ///
-/// A resistor gets twice the watts that it takes, a capacitor a quarter more volts than stand across it, each in the next
-/// usual size; a tenth more tubes and a twentieth more of all else, two at least (common practice, no source). Volts of the
-/// sizes: of film resistors, from memory; those of 2 W and more chosen as those of 1 W.
+/// A capacitor gets a quarter more volts than stand across it, in the next usual size; a tenth more tubes and a twentieth
+/// more of all else, two at least (common practice, no source).
 pub const BUYING: Buying = Buying {
-    resistor_factor: 2.0,
+    resistors: RESISTORS,
     capacitor_factor: 1.25,
-    resistors: &[
-        size(0.125, 150.0),
-        size(0.25, 250.0),
-        size(0.5, 350.0),
-        size(1.0, 500.0),
-        size(2.0, 500.0),
-        size(5.0, 500.0),
-        size(10.0, 500.0),
-    ],
     capacitor_volts: &[
         16.0, 25.0, 35.0, 50.0, 63.0, 100.0, 160.0, 200.0, 250.0, 350.0, 400.0, 450.0, 500.0,
         630.0, 1000.0,
@@ -73,6 +63,28 @@ pub const BUYING: Buying = Buying {
         share: 0.05,
         least: 2,
     },
+};
+
+/// Resistors that are bought, for the list of parts and for heater strings: twice the watts that they take, in the next
+/// usual size (common practice, no source). Volts of the sizes: of film resistors, from memory; those of 2 W and more chosen
+/// as those of 1 W.
+pub const RESISTORS: ResistorRange = ResistorRange {
+    factor: 2.0,
+    sizes: &[
+        size(0.125, 150.0),
+        size(0.25, 250.0),
+        size(0.5, 350.0),
+        size(1.0, 500.0),
+        size(2.0, 500.0),
+        size(3.0, 500.0),
+        size(5.0, 500.0),
+        size(7.0, 500.0),
+        size(10.0, 500.0),
+        size(15.0, 500.0),
+        size(25.0, 500.0),
+        size(50.0, 500.0),
+        size(100.0, 500.0),
+    ],
 };
 
 const fn size(watts: f64, volts: f64) -> ResistorSize {

@@ -158,6 +158,40 @@ fn a_fault_ends_with_1_and_stands_with_its_place() {
     );
 }
 
+/// A gate that passes by the book and is short in the worst case ends with 1; who is asked for is a unit, or all units of a
+/// circuit, and a name that is neither is told so.
+#[test]
+fn margins_end_with_1_where_one_that_was_asked_for_is_short() {
+    let thin = gallery("thin-margin.valve");
+    let of = |name: &[&str], design: &str| {
+        let words = [&["margins"], name, &["--in", design]].concat();
+        run(folder().path(), &words)
+    };
+    let all = of(&[], &thin);
+    assert_eq!(all.code, 1, "{}", all.out);
+    assert!(all.out.contains("short"), "{}", all.out);
+    // Its bench's switch gives full levels to the first gate: what drives that gate is not short, what it drives is.
+    assert_eq!(of(&["G1"], &thin).code, 1);
+    let sound = gallery("sound-inverters.valve");
+    let unit = of(&["g1"], &sound);
+    assert_eq!(unit.code, 0, "{}", unit.out);
+    assert!(
+        unit.out.contains("of what G1 drives") && unit.out.contains("every corner"),
+        "{}",
+        unit.out
+    );
+    let circuit = of(&["inverter"], &sound);
+    assert_eq!(circuit.code, 0, "{}", circuit.talk);
+    assert!(circuit.out.contains("G1.y"), "{}", circuit.out);
+    let nobody = of(&["G77"], &sound);
+    assert_eq!(nobody.code, 2);
+    assert!(
+        nobody.talk.contains("no circuit or unit G77"),
+        "{}",
+        nobody.talk
+    );
+}
+
 /// The record of every command is one JSON object of format 1.
 #[test]
 fn every_record_is_one_object_of_format_1() {
@@ -167,6 +201,11 @@ fn every_record_is_one_object_of_format_1() {
     fs::write(
         folder.path().join("bad.valve"),
         "valvewright format 1\nrial upper 24V\n",
+    )
+    .unwrap();
+    fs::copy(
+        gallery("sound-inverters.valve"),
+        folder.path().join("pair.valve"),
     )
     .unwrap();
     let commands: &[(&str, &str)] = &[
@@ -183,6 +222,7 @@ fn every_record_is_one_object_of_format_1() {
         ("heaters", "heaters --in tidewatch"),
         ("power", "power --in tidewatch"),
         ("parts", "parts --in tidewatch"),
+        ("margins", "margins --in pair.valve"),
         ("readings", "readings V3 --in tidewatch"),
         ("wiring", "wiring --in tidewatch"),
         ("wiring", "wiring subtractor --in tidewatch"),

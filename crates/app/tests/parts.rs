@@ -146,3 +146,49 @@ fn headroom_is_the_rating_over_the_worst() {
     // 1.25 times 37.8 V is 47 V.
     assert_eq!(capacitor["rated_volts"], 50.0);
 }
+
+/// A dropper of 1 W that takes more (what two heaters of 6.3 V leave of 25.2 V at 0.3 A, 3.8 W) is too small, and the next usual
+/// size of twice that is to buy; thermistor and ballast tube say what they are chosen by, and large capacitors their microfarads.
+#[test]
+fn a_stated_rating_below_the_worst_is_not_what_to_buy() {
+    let folder = tempfile::tempdir().unwrap();
+    run(folder.path(), &["demo"]);
+    let file = folder.path().join("tidewatch/machine.valve");
+    let text = MACHINE
+        .replace("R90 43 5% 10W", "R90 43 5% 1W")
+        .replace(
+            "H1: from heat, V1 to V4",
+            "H1: from heat, RT1 thermistor 220 to 1 at 300mA 20%, V1 to V4",
+        )
+        .replace(
+            "H2: from heat, V5 to V8",
+            "H2: from heat, RT2 ballast 300mA from 5V to 15V 4%, V5 to V8",
+        );
+    std::fs::write(file, text).unwrap();
+    let json = run(folder.path(), &["parts", "--in", "tidewatch", "--json"]);
+    let list: Value = serde_json::from_str(&json.out).unwrap();
+    let all = list["parts"].as_array().unwrap();
+    let line = |test: &dyn Fn(&Value) -> bool| all.iter().find(|line| test(line)).unwrap();
+    let dropper = line(&|line| line["too_small"] == 1.0);
+    assert_eq!(
+        (&dropper["rated_watts"], &dropper["stated"]),
+        (&10.0.into(), &false.into())
+    );
+    let thermistor = line(&|line| line["kind"] == "thermistor");
+    assert_eq!(
+        (&thermistor["hot_ohms"], &thermistor["hot_amps"]),
+        (&1.0.into(), &0.3.into())
+    );
+    let ballast = line(&|line| line["kind"] == "ballast tube");
+    assert_eq!(
+        (&ballast["from_volts"], &ballast["to_volts"]),
+        (&5.0.into(), &15.0.into())
+    );
+    let words = run(
+        folder.path(),
+        &["parts", "--in", "tidewatch", "--width", "200"],
+    );
+    for said in ["1 W too small", "1 Ω at 300 mA", "5 V to 15 V", "4700 µF"] {
+        assert!(words.out.contains(said), "{said}: {}", words.out);
+    }
+}

@@ -148,6 +148,54 @@ fn strings_are_proposed_for_windings_and_within_limits() {
     );
 }
 
+/// A value that is missing or cannot be is named in the program's own words, with how it is typed; a design alone is taken bare
+/// or behind `--in`.
+#[test]
+fn what_is_asked_wrongly_is_said_with_how_to_ask() {
+    let folder = saved(&machine("12.6V 5%", &["6922", "6922"], "", ""));
+    let said = |words: &[&str], expected: &str| {
+        let answer = run(folder.path(), words);
+        assert_eq!(answer.code, 2, "{words:?}: {}", answer.out);
+        assert!(answer.talk.contains(expected), "{words:?}: {}", answer.talk);
+    };
+    said(
+        &["group", "6922", "x", "4", "--supply"],
+        "such as --supply 25.2V",
+    );
+    said(
+        &["group", "6922", "x", "4", "--supply", "25.2V", "--within"],
+        "such as --within 5%",
+    );
+    said(
+        &["group", "6922", "x", "-4", "--supply", "25.2V"],
+        "-4 is no number of tubes",
+    );
+    said(
+        &["parts", "rig.valve", "--to", "csv"],
+        "such as --to parts.csv",
+    );
+    for command in [
+        "check",
+        "states",
+        "heaters",
+        "power",
+        "parts",
+        "safety",
+        "switch-on",
+    ] {
+        let (bare, inside) = (
+            run(folder.path(), &[command, "rig.valve"]),
+            run(folder.path(), &[command, "--in", "rig.valve"]),
+        );
+        assert!(!bare.out.is_empty(), "{command}: {}", bare.talk);
+        assert_eq!(
+            (bare.code, bare.out),
+            (inside.code, inside.out),
+            "{command}"
+        );
+    }
+}
+
 /// Nine 12.6 V heaters across 115 V stand at 12.78 V (worked out: 115 over 9); a 5 V supply heats no 6.3 V heater.
 #[test]
 fn a_lot_is_grouped_without_a_design() {

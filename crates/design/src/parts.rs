@@ -88,6 +88,7 @@ impl Reader<'_, '_, '_> {
         mut values: Values<'a>,
     ) -> Option<()> {
         let mark = words.want("the mark of the part", self.problems)?;
+        values.own_units = 0;
         let to = words.rest().iter().position(|word| word.text == "to");
         let sound_mark = self.check_mark(mark);
         let Some(to) = to.filter(|to| *to > 0) else {

@@ -206,9 +206,13 @@ impl Rails {
                 continue;
             }
             if let Some(on) = words.take("on") {
+                if rail.stands_on.is_some() {
+                    said_twice(name, on, "the rail that it stands on", problems);
+                }
                 self.foot(&mut rail, on, words, problems);
                 continue;
             }
+            let next = words.peek();
             let (value, measure, what, usual) = if words.take("limit").is_some() {
                 (&mut rail.limit_amps, &AMPERES, "the limit", USUAL_AMPERES)
             } else if words.take("capacitor").is_some() {
@@ -219,6 +223,9 @@ impl Rails {
             } else {
                 return rail;
             };
+            if let Some(word) = next.filter(|_| value.is_some()) {
+                said_twice(name, word, what, problems);
+            }
             let Some(word) = words.peek() else {
                 words.want(measure.what, problems);
                 return rail;
@@ -236,6 +243,12 @@ impl Rails {
             }
         }
     }
+}
+
+fn said_twice(name: &Word, word: &Word, what: &str, problems: &mut Problems) {
+    let message = format!("{what} of the rail `{}` is said twice", name.text);
+    let remedy = "Keep one of them; of two capacitors side by side write the sum, of two bleeders what they make together.";
+    problems.fault("said-twice", word.span, message, remedy);
 }
 
 fn alternates(rail: &Rail, span: Span, problems: &mut Problems) {

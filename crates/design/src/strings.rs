@@ -42,6 +42,8 @@ pub(crate) struct Strings<'a> {
     names: HashMap<String, Span>,
     /// Where each tube was first put into a string.
     heated: HashMap<SocketId, Span>,
+    /// Where each resistor, thermistor and ballast tube was first put into a string.
+    marks: HashMap<String, Span>,
     /// The strings so far.
     pub(crate) list: Vec<HeaterString>,
 }
@@ -61,6 +63,7 @@ impl<'a> Strings<'a> {
             units,
             names: HashMap::new(),
             heated: HashMap::new(),
+            marks: HashMap::new(),
             list: Vec::new(),
         }
     }
@@ -167,7 +170,7 @@ impl<'a> Strings<'a> {
             return;
         }
         let mut branches = Vec::from_iter(match lone(first, words, problems) {
-            Some(branch) => branch,
+            Some(branch) => branch.filter(|_| self.is_new(first, problems)),
             None => self.branch(first, words, problems),
         });
         while words.take("beside").is_some() {
@@ -189,11 +192,23 @@ impl<'a> Strings<'a> {
         problems: &mut Problems,
     ) -> Option<Branch> {
         if first.text.starts_with('R') {
-            return resistor(first, words, problems);
+            return resistor(first, words, problems).filter(|_| self.is_new(first, problems));
         }
         let tapped = words.take("tapped");
         let (socket, tapped) = self.heater(first, tapped, problems)?;
         Some(Branch::Heater { socket, tapped })
+    }
+
+    /// Whether no other part of a string has this mark, with a fault where one has; wire and copper have none.
+    fn is_new(&mut self, mark: &Word, problems: &mut Problems) -> bool {
+        if !mark.text.starts_with('R') {
+            return true;
+        }
+        let first = self.marks.insert(mark.text.clone(), mark.span);
+        if first.is_some() {
+            problems.taken(mark, "a part of a heater string", first);
+        }
+        first.is_none()
     }
 
     /// `V1 to V4`: one after the other; `tapped` at the end is said of all.

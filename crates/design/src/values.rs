@@ -132,6 +132,8 @@ pub(crate) struct Values<'a> {
     pub(crate) winding: Option<(f64, &'a Word)>,
     /// The main value is of the phrase (or head) being read, and no default from the head.
     pub(crate) main_is_own: bool,
+    /// The units of the further values of the phrase (or head) being read, a bit for each.
+    pub(crate) own_units: u32,
 }
 
 impl Facts {
@@ -164,6 +166,9 @@ impl<'a> Values<'a> {
             return self.drift.is_some();
         }
         if kind.has_type() {
+            if self.is_again(Unit::None, facts, word, problems) {
+                return false;
+            }
             self.type_name = Some(word);
             return true;
         }
@@ -175,6 +180,12 @@ impl<'a> Values<'a> {
             }
         };
         let value = quantity.value;
+        if quantity.unit != facts.unit
+            && quantity.unit != Unit::None
+            && self.is_again(quantity.unit, facts, word, problems)
+        {
+            return false;
+        }
         let resistive = matches!(kind, Kind::Resistor | Kind::Trimmer);
         match quantity.unit {
             Unit::Percent if facts.has_tolerance() => {
@@ -213,6 +224,27 @@ impl<'a> Values<'a> {
             }
         }
         true
+    }
+
+    /// Whether a value of this unit was stated before in the same phrase (or head), with a fault.
+    fn is_again(
+        &mut self,
+        unit: Unit,
+        facts: &Facts,
+        word: &Word,
+        problems: &mut Problems,
+    ) -> bool {
+        let bit = 1 << unit as u32;
+        let again = self.own_units & bit != 0;
+        self.own_units |= bit;
+        if again {
+            let message = format!(
+                "`{}` says a second time what was said of the {}",
+                word.text, facts.words[0]
+            );
+            problems.fault("said-twice", word.span, message, "Keep one of them.");
+        }
+        again
     }
 
     /// The main value, checked; faults when there is none.

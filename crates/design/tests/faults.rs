@@ -58,6 +58,11 @@ fn parts_of_heater_strings_and_windings() {
         "{tubes}rail winding 12.6V 5% ac, on lower\nstring S: from winding, V1, back to ground  #! rail-alternates: ground"
     ));
     check("rail weak 6.3V 5%, limit -100mA  #! value-not-positive: -100mA");
+    string("R1 10 5% 2W 3W  #! said-twice: 3W");
+    string("R1 10 5%, R1 10 5%  #! name-taken: R1");
+    check(&format!(
+        "{tubes}unit H2 nor2 in V2A: a x, b x, y open\nstring S: from upper, V1, R1 10 5%, back to ground\nstring T: from upper, V2, R1 10 5%, back to ground  #! name-taken: R1"
+    ));
 }
 
 #[test]
@@ -202,6 +207,11 @@ fn rails() {
     check("rail r 36V 5%, limit 600  #! wrong-unit: 600");
     check("rail r 36V 5%, limt 600mA  #! words-left-over: limt 600mA");
     check("rail upper 36V 5%  #! name-taken: upper");
+    check("rail r 36V 5%, limit 2A, limit 3A  #! said-twice: limit");
+    check("rail r 36V 5%, capacitor 10u, capacitor 10u  #! said-twice: capacitor");
+    check("rail r 36V 5%, bleeder 10k, bleeder 10k  #! said-twice: bleeder");
+    check("rail r 36V 5% 6%  #! words-left-over: 6%");
+    check("rail w 12.6V 5% ac, on upper, on upper  #! said-twice: on");
     check(
         "rail plate 36V 5%  #! reserved-word: plate\nrail 5r 36V 5%  #! bad-name: 5r\nrail a.b 36V 5%  #! bad-name: a.b\nrail ( 5V 5%  #! bad-name: (",
     );
@@ -337,6 +347,9 @@ fn parts() {
     part("resistors 5%: R1 680p a to y  #! value-odd: 680p");
     part("resistors 5%: R1 680G a to y  #! value-odd: 680G");
     part("resistors 5% 0W: R1 680k a to y  #! value-not-positive: 0W");
+    part("resistors 5%: R1 680k 10% 5% a to y  #! said-twice: 5%");
+    part("resistors 5% 10%: R1 680k a to y  #! said-twice: 10%");
+    part("resistors 5% 0.5W: R1 680k 1W 2W a to y  #! said-twice: 2W");
     part("resistors 5V: R1 680k 5% a to y  #! wrong-unit: 5V");
     part("resistors 60%: R1 680k a to y  #! tolerance-odd: 60%");
     part("resistors 5%: C1 680k a to y  #! mark-letter: C1");

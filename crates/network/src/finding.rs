@@ -422,7 +422,8 @@ pub const CATALOGUE: &[Entry] = &[
         name: "heater-way-through-signal",
         summary: "A heater's way home runs through a signal net.",
         text: "The string ends on a net between circuits instead of a supply or ground. Solved, the heaters get only the share \
-               named, and the signal is spoilt.",
+               named, and the signal is spoilt. Take the end that is named to the heater supply: its rail where the string begins, \
+               its return where it ends.",
     },
     Entry {
         name: "heater-volts",
@@ -451,6 +452,12 @@ pub const CATALOGUE: &[Entry] = &[
                weak. Without the conductors typed into the string its heaters would stand at their rating. Thicker, wider, \
                shorter: a millimetre of track for each ampere, and a tenth of a volt to the furthest tube (common practice, no \
                source).",
+    },
+    Entry {
+        name: "ballast-current",
+        summary: "A ballast tube holds another current than its string wants.",
+        text: "One current flows through a string, and the ballast tube holds it at its own: heaters of another current stand off \
+               their rating whatever the supply gives. Choose a ballast tube for the heaters' current.",
     },
     Entry {
         name: "ballast-range",

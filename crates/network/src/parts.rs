@@ -15,6 +15,25 @@ pub struct ResistorSize {
     pub volts: f64,
 }
 
+/// Resistors that can be bought.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ResistorRange {
+    /// Rated watts to buy over the most that a resistor dissipates.
+    pub factor: f64,
+    /// Sizes, the smallest first.
+    pub sizes: &'static [ResistorSize],
+}
+
+impl ResistorRange {
+    /// The rating to buy, W, for what a resistor takes and the volts across it; `None` where no size is large enough.
+    #[must_use]
+    pub fn rating(&self, watts: f64, volts: f64) -> Option<f64> {
+        let mut sizes = self.sizes.iter();
+        let size = sizes.find(|size| self.factor * watts <= size.watts && volts <= size.volts);
+        size.map(|size| size.watts)
+    }
+}
+
 /// How many more are bought than are needed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Spares {
@@ -37,12 +56,10 @@ impl Spares {
 /// What is asked of a part, held by the application and printed with the list.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Buying {
-    /// Rated watts of a resistor over the most that it dissipates.
-    pub resistor_factor: f64,
+    /// Resistors.
+    pub resistors: ResistorRange,
     /// Rated volts of a capacitor over the most across it.
     pub capacitor_factor: f64,
-    /// Sizes of resistors, the smallest first.
-    pub resistors: &'static [ResistorSize],
     /// Working volts of capacitors, the lowest first.
     pub capacitor_volts: &'static [f64],
     /// Spare tubes of a type.
@@ -80,6 +97,25 @@ pub enum Kind {
     Connector,
 }
 
+/// What a part is chosen by besides its value.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Further {
+    /// A thermistor: the ohms that it comes to, and the amperes that bring it there.
+    Hot {
+        /// Ohm.
+        ohms: f64,
+        /// A.
+        amps: f64,
+    },
+    /// A ballast tube: the volts between which it holds.
+    Holds {
+        /// V.
+        from_volts: f64,
+        /// V.
+        to_volts: f64,
+    },
+}
+
 /// One line of the list.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Line {
@@ -91,6 +127,8 @@ pub struct Line {
     pub value: Option<f64>,
     /// A share.
     pub tolerance: Option<f64>,
+    /// Of a thermistor and a ballast tube.
+    pub further: Option<Further>,
     /// The most of what its rating limits: W of a resistor, V of a capacitor; `None` when not known.
     pub worst: Option<f64>,
     /// The most volts across a resistor; `None` when not known.
@@ -100,6 +138,8 @@ pub struct Line {
     pub rating: Option<f64>,
     /// The text states the rating.
     pub stated: bool,
+    /// The rating that the text states, where the part meets more than that; what is to buy is then the next usual size.
+    pub too_small: Option<f64>,
     /// The stated rating has less than the headroom asked for.
     pub little: bool,
     /// How many the machine has.
@@ -157,13 +197,35 @@ pub fn parts(verdict: &Verdict, buying: &Buying, context: &Context) -> PartsList
 
 /// Lines that say the same to a shop become one.
 fn gathered(needs: Vec<Need>, buying: &Buying) -> Vec<Line> {
-    type Key = (Kind, String, [u64; 3], bool);
+    type Key = (Kind, String, [u64; 5], Option<u64>, bool);
     // The bits of a number that is not negative are in its order.
     let bits = |value: Option<f64>| value.unwrap_or(0.0).to_bits();
     let mut lines: BTreeMap<Key, Line> = BTreeMap::new();
     for Need { line, count, place } in needs {
-        let numbers = [bits(line.value), bits(line.rating), bits(line.tolerance)];
-        let key = (line.kind, line.name.clone(), numbers, line.stated);
+        let [first, second] = match line.further {
+            Some(Further::Hot { ohms, amps }) => [ohms, amps],
+            Some(Further::Holds {
+                from_volts,
+                to_volts,
+            }) => [from_volts, to_volts],
+            None => [0.0; 2],
+        }
+        .map(f64::to_bits);
+        let numbers = [
+            bits(line.value),
+            bits(line.rating),
+            bits(line.tolerance),
+            first,
+            second,
+        ];
+        let too_small = line.too_small.map(f64::to_bits);
+        let key = (
+            line.kind,
+            line.name.clone(),
+            numbers,
+            too_small,
+            line.stated,
+        );
         let known = lines.entry(key).or_insert_with(|| Line {
             needed: 0,
             places: Vec::new(),
@@ -196,10 +258,12 @@ fn plain(kind: Kind, name: &str, value: Option<f64>, tolerance: Option<f64>) -> 
         name: name.to_owned(),
         value,
         tolerance,
+        further: None,
         worst: None,
         worst_volts: None,
         rating: None,
         stated: false,
+        too_small: None,
         little: false,
         needed: 0,
         spares: 0,
@@ -215,23 +279,18 @@ fn resistor(
     worst: Option<Worst>,
     buying: &Buying,
 ) -> Line {
-    let wanted = |worst: Worst| {
-        let mut sizes = buying.resistors.iter();
-        sizes
-            .find(|size| {
-                buying.resistor_factor * worst.watts <= size.watts && worst.volts <= size.volts
-            })
-            .map(|size| size.watts)
-    };
-    let watts = worst.map(|worst| worst.watts);
-    Line {
-        worst: watts,
+    let wanted = |worst: Worst| buying.resistors.rating(worst.watts, worst.volts);
+    let line = Line {
+        worst: worst.map(|worst| worst.watts),
         worst_volts: worst.map(|worst| worst.volts),
-        rating: stated.or_else(|| wanted(worst?)),
-        stated: stated.is_some(),
-        little: is_little(stated, watts, buying.resistor_factor),
         ..plain(kind, "", Some(ohms), tolerance)
-    }
+    };
+    rated(
+        line,
+        stated,
+        worst.and_then(wanted),
+        buying.resistors.factor,
+    )
 }
 
 /// A capacitor with what it meets; its volts are chosen where none are stated.
@@ -245,19 +304,33 @@ fn capacitor(
         let mut usual = buying.capacitor_volts.iter().copied();
         usual.find(|volts| buying.capacitor_factor * worst <= *volts)
     };
-    Line {
+    let line = Line {
         worst,
-        rating: stated.or_else(|| wanted(worst?)),
-        stated: stated.is_some(),
-        little: is_little(stated, worst, buying.capacitor_factor),
         ..plain(Kind::Capacitor, "", Some(farads), tolerance)
-    }
+    };
+    rated(
+        line,
+        stated,
+        worst.and_then(wanted),
+        buying.capacitor_factor,
+    )
 }
 
-fn is_little(stated: Option<f64>, worst: Option<f64>, factor: f64) -> bool {
-    stated
-        .zip(worst)
-        .is_some_and(|(rated, worst)| rated < factor * worst)
+/// A line with the rating to buy: the stated one, else or where the part meets more than that the usual one.
+fn rated(line: Line, stated: Option<f64>, usual: Option<f64>, factor: f64) -> Line {
+    let below = |factor: f64| {
+        let pair = stated.zip(line.worst);
+        pair.is_some_and(|(stated, worst)| stated < factor * worst)
+    };
+    let (too_small, little) = (stated.filter(|_| below(1.0)), below(factor));
+    let stated = stated.filter(|_| too_small.is_none());
+    Line {
+        rating: stated.or(usual),
+        stated: stated.is_some(),
+        too_small,
+        little: little && too_small.is_none(),
+        ..line
+    }
 }
 
 /// The most that a part meets.
@@ -500,21 +573,30 @@ fn of_string<'a>(
         Branch::Thermistor {
             mark,
             law,
+            hot_ohms,
+            amps,
             tolerance,
-            ..
         } => {
+            let further = Some(Further::Hot {
+                ohms: *hot_ohms,
+                amps: *amps,
+            });
             let line = plain(Kind::Thermistor, "", Some(law.cold_ohms), Some(*tolerance));
-            Some((mark, line))
+            Some((mark, Line { further, ..line }))
         }
         Branch::Ballast {
             mark,
             amps,
+            volts: (from_volts, to_volts),
             tolerance,
-            ..
-        } => Some((
-            mark,
-            plain(Kind::Ballast, "", Some(*amps), Some(*tolerance)),
-        )),
+        } => {
+            let further = Some(Further::Holds {
+                from_volts: *from_volts,
+                to_volts: *to_volts,
+            });
+            let line = plain(Kind::Ballast, "", Some(*amps), Some(*tolerance));
+            Some((mark, Line { further, ..line }))
+        }
     }
 }
 

@@ -6,6 +6,7 @@
 
 use crate::heaters::chain::Chain;
 use crate::heaters::{FLUCTUATION_SHARE, HeaterAssumptions, LIMIT_SHARE, heater_branch};
+use crate::parts::ResistorRange;
 use text::diagnostic::Severity;
 
 mod filling;
@@ -58,7 +59,7 @@ pub struct Resistor {
     pub ohms: f64,
     /// W that it takes at the nominal supply.
     pub watts: f64,
-    /// W to buy it for: the next usual rating above twice what it takes.
+    /// W to buy it for.
     pub rated_watts: f64,
 }
 
@@ -198,9 +199,15 @@ fn window(supply: Supply) -> (f64, f64) {
     }
 }
 
-/// Groups tubes into strings on a supply. Always the same for the same tubes in the same order.
+/// Groups tubes into strings on a supply, with resistors that can be bought. Always the same for the same tubes in the same
+/// order.
 #[must_use]
-pub fn group(tubes: &[Candidate], supply: Supply, assumptions: &HeaterAssumptions) -> Grouping {
+pub fn group(
+    tubes: &[Candidate],
+    supply: Supply,
+    resistors: &ResistorRange,
+    assumptions: &HeaterAssumptions,
+) -> Grouping {
     let mut grouping = Grouping::default();
     let (_, most) = window(supply);
     let mut fitting = Vec::new();
@@ -230,7 +237,9 @@ pub fn group(tubes: &[Candidate], supply: Supply, assumptions: &HeaterAssumption
             known.len() - 1
         });
         let chosen = &known[place].1;
-        grouping.strings.push(chosen.string(draft, &mut marks));
+        grouping
+            .strings
+            .push(chosen.string(draft, &mut marks, resistors));
     }
     grouping
 }

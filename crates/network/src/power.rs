@@ -59,6 +59,23 @@ impl RailPower {
         self.fuse.amps().is_some_and(|fuse| fuse < self.cold_amps)
     }
 
+    /// The fuse blows for certain only above the rail's limit, so that a supply which holds its current there may leave it
+    /// whole.
+    #[must_use]
+    pub fn may_not_blow(&self, limit_amps: Option<f64>) -> bool {
+        let fuse = self.fuse.amps();
+        fuse.zip(limit_amps)
+            .is_some_and(|(fuse, limit)| limit < FUSE_BLOWS * fuse)
+    }
+
+    /// The current of the worst state found, A; of a rail on which nothing changes, the one that it has in every state.
+    #[must_use]
+    pub fn worst_amps(&self) -> Option<f64> {
+        let worst = self.worst.as_ref().map(|state| state.amps);
+        let steady = self.least_amps == Some(self.most_amps);
+        worst.or(steady.then_some(self.most_amps))
+    }
+
     /// The largest current either way that any bound allows, A.
     #[must_use]
     pub fn largest_amps(&self) -> f64 {
@@ -159,6 +176,9 @@ const FUSES: [f64; 26] = [
 
 /// A fuse carries at most two thirds of its rating for ever: chosen, so that neither ageing nor a warm case blows it.
 const FUSE_FACTOR: f64 = 1.5;
+
+/// Times its rated current at which a fuse blows for certain: IEC 60127-2, quick types within half an hour (from memory).
+pub const FUSE_BLOWS: f64 = 2.1;
 
 fn fuse(amps: f64, limit: Option<f64>) -> Fuse {
     let wanted = FUSE_FACTOR * amps;

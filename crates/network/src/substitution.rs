@@ -3,6 +3,7 @@
 use crate::change::{Change, compare};
 use crate::finding::Finding;
 use crate::heaters::{HeaterReading, LIMIT_SHARE, rating};
+use crate::parts::ResistorRange;
 use crate::planning::AIM_SHARE;
 use crate::verdict::Verdict;
 use design::model::{Branch, SocketId};
@@ -86,9 +87,15 @@ pub struct Swap {
 }
 
 /// Judges a type in a socket. `before` is the machine as it is; `after` has the type in that socket, in the circuits too
-/// unless there is a `misfit`.
+/// unless there is a `misfit`; `resistors` are those that can be bought to mend it.
 #[must_use]
-pub fn swap(before: &Verdict, after: &Verdict, misfit: Option<&Misfit>, socket: SocketId) -> Swap {
+pub fn swap(
+    before: &Verdict,
+    after: &Verdict,
+    misfit: Option<&Misfit>,
+    socket: SocketId,
+    resistors: &ResistorRange,
+) -> Swap {
     let (old, new) = (device(before, socket), device(after, socket));
     let heaters = heaters(before, after, socket);
     let tapped = wired_tapped(after, socket);
@@ -118,7 +125,7 @@ pub fn swap(before: &Verdict, after: &Verdict, misfit: Option<&Misfit>, socket: 
         place: place(before, after, socket),
         heaters,
         mends: if off {
-            mending::mends(before, after, socket)
+            mending::mends(before, after, socket, resistors)
         } else {
             Vec::new()
         },

@@ -3,12 +3,22 @@
 use crate::judging::sound;
 use network::feeders::{temperature_rise, track_ohms};
 use network::heaters::HeaterAssumptions;
+use network::parts::{ResistorRange, ResistorSize};
 use network::planning::{Candidate, Grouping, Proposed, Supply, group};
 use std::collections::BTreeMap;
 use text::diagnostic::Severity;
 
 /// Volts and amperes of a heater.
 type Rated = (f64, f64);
+
+/// One size of resistor, bought for twice what it takes; invented.
+const RESISTORS: ResistorRange = ResistorRange {
+    factor: 2.0,
+    sizes: &[ResistorSize {
+        watts: 2.0,
+        volts: 500.0,
+    }],
+};
 
 const ASSUMED: HeaterAssumptions = HeaterAssumptions::STANDARD;
 
@@ -38,7 +48,7 @@ fn lot(counts: &[(usize, Rated, Option<Rated>)]) -> Vec<Candidate> {
 const TWIN_TAPPED: (Rated, Option<Rated>) = ((12.6, 0.15), Some((6.3, 0.3)));
 
 fn grouped(tubes: &[Candidate], volts: f64, tolerance: f64) -> Grouping {
-    group(tubes, Supply { volts, tolerance }, &ASSUMED)
+    group(tubes, Supply { volts, tolerance }, &RESISTORS, &ASSUMED)
 }
 
 fn near(value: f64, expected: f64, within: f64) {

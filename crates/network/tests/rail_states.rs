@@ -150,6 +150,11 @@ bench
     // Half an ampere would carry it, and the supply cannot blow that; the other one has no limit.
     assert_eq!(heat.fuse, Fuse::AboveLimit(0.5));
     assert_eq!(middle.fuse, Fuse::Rated(0.5));
+    // It blows for certain at 2.1 times that (IEC 60127-2, from memory): a supply of 1 A may not blow it, one of 1.1 A does.
+    assert!(middle.may_not_blow(Some(1.0)) && !middle.may_not_blow(Some(1.1)));
+    assert!(!middle.may_not_blow(None) && !heat.may_not_blow(Some(0.4)));
+    // Nothing but the string is on it, so the worst is what it always gives.
+    near(heat.worst_amps().unwrap(), 0.3, 1e-3);
 }
 
 /// A tube without curve and heater: what its string and the gates around it take is not known, and not nothing.

@@ -188,6 +188,37 @@ fn spans_are_taken_at_the_ends_of_tolerances_and_at_peaks() {
     near(upper, 0.5 * 220e-6 * 37.8 * 37.8, 1e-12);
 }
 
+/// Two heaters of 6.3 V and 0.3 A leave 12.6 V of 25.2 V, 42 ohm, 43 of E24; three of them on 12.6 V want 6.3 V more than there
+/// is; behind 10 ohm the resistor that is there is to be changed.
+#[test]
+fn what_brings_heaters_to_their_rating_is_computed() {
+    let tries = |heat: &str, string: &str| {
+        let tubes = ["6922", "6922", "6922", "6922", "6922"];
+        let text = machine(heat, &tubes, "", string);
+        let reading = sound(&text);
+        let verdict = check(reading.design.as_ref().unwrap(), &LIMITS, &CONTEXT);
+        verdict.heaters.findings[0].tries[0].clone()
+    };
+    let said = |heat, string, expected| {
+        let tries = tries(heat, string);
+        assert!(tries.contains(expected), "{tries}");
+    };
+    let dropped = "string H1: from heat, V1, V2, back to ground\n";
+    said(
+        "25.2V 0%",
+        dropped,
+        "Put a resistor of 43 Ω in the string; it takes 3.78 W",
+    );
+    let changed = "string H1: from heat, R1 10 5%, V1, V2, back to ground\n";
+    said("25.2V 0%", changed, "Make R1 43 Ω");
+    let fewer = "string H1: from heat, V1, V2, V3, back to ground\n";
+    said(
+        "12.6V 0%",
+        fewer,
+        "The heaters want 18.9 V and the string gets 12.6 V",
+    );
+}
+
 /// Two rails that are dead each by itself may stand above the limit together, and stay so until both have fallen: 50 V
 /// through 47 kilohm and 100 uF with -24 V through 22 kilohm and 220 uF, 77.7 V at the ends of 5 %, are 60 V apart where
 /// 52.5 e^(-t/4.7) + 25.2 e^(-t/4.84) says so. Of two rails of one sign the slow one is left standing when the other is down.

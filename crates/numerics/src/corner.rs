@@ -20,12 +20,23 @@ pub struct Largest {
     pub settings: Vec<f64>,
     /// The value there.
     pub value: f64,
-    /// The value less that with one setting at 0, for each dimension.
+    /// By how much each setting makes the value larger than at 0, in a straight line from a small step inwards: the slope there
+    /// times the setting.
     pub effects: Vec<f64>,
     /// Nothing that was tried last exceeds it.
     pub confirmed: bool,
     /// Evaluations.
     pub evaluated: usize,
+}
+
+/// How closely a search looks at settings that stand at a bound.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Care {
+    /// The other bound and a step inwards are tried: for a start from which nothing is known.
+    Thorough,
+    /// A step inwards is tried, and the other bound only where that helps: for a start that was the largest of a function much like
+    /// this one.
+    Nearby,
 }
 
 /// Looks for the largest value of a function of `start.len()` settings, beginning at `start`.
@@ -35,11 +46,14 @@ pub struct Largest {
 pub fn largest(
     start: &[f64],
     tolerance: f64,
+    care: Care,
     mut evaluate: impl FnMut(&[Vec<f64>]) -> Vec<f64>,
 ) -> Largest {
     let mut search = Search {
         at: start.to_vec(),
         value: f64::NEG_INFINITY,
+        effects: vec![0.0; start.len()],
+        care,
         evaluated: 0,
         tolerance,
         evaluate: &mut evaluate,
@@ -61,11 +75,10 @@ pub fn largest(
         confirmed = true;
         break;
     }
-    let effects = search.effects();
     Largest {
         settings: search.at,
         value: search.value,
-        effects,
+        effects: search.effects,
         confirmed,
         evaluated: search.evaluated,
     }
@@ -74,6 +87,8 @@ pub fn largest(
 struct Search<'a> {
     at: Vec<f64>,
     value: f64,
+    effects: Vec<f64>,
+    care: Care,
     evaluated: usize,
     tolerance: f64,
     evaluate: &'a mut dyn FnMut(&[Vec<f64>]) -> Vec<f64>,
@@ -121,7 +136,9 @@ impl Search<'_> {
         let mut changes: Vec<(usize, f64)> = Vec::new();
         for (dimension, &setting) in self.at.iter().enumerate() {
             let inward = setting * (1.0 - INWARD);
-            for other in [-1.0, 1.0, inward] {
+            let nearby = self.care == Care::Nearby && setting.abs() == 1.0;
+            let bounds = if nearby { &[][..] } else { &[-1.0, 1.0][..] };
+            for &other in bounds.iter().chain(&[inward]) {
                 if other != setting && !changes.contains(&(dimension, other)) {
                     changes.push((dimension, other));
                 }
@@ -129,6 +146,13 @@ impl Search<'_> {
         }
         let points: Vec<Vec<f64>> = changes.iter().map(|&change| self.with(&[change])).collect();
         let values = self.values(&points);
+        self.effects.fill(0.0);
+        for (&value, &(dimension, other)) in values.iter().zip(&changes) {
+            let setting = self.at[dimension];
+            if other == setting * (1.0 - INWARD) && value.is_finite() && self.value.is_finite() {
+                self.effects[dimension] = (self.value - value) / INWARD;
+            }
+        }
         let mut helping: Vec<(f64, (usize, f64))> = Vec::new();
         for (&value, &change) in values.iter().zip(&changes) {
             if !self.exceeds(value) {
@@ -148,6 +172,8 @@ impl Search<'_> {
         if helping.is_empty() {
             return false;
         }
+        // What was near is not: from here on everything is looked at.
+        self.care = Care::Thorough;
         let half = helping[..helping.len().div_ceil(2)].to_vec();
         let alone = vec![helping[0]];
         self.take_best(&[helping, half, alone])
@@ -190,13 +216,5 @@ impl Search<'_> {
             }
         }
         moved
-    }
-
-    fn effects(&mut self) -> Vec<f64> {
-        let points: Vec<Vec<f64>> = (0..self.at.len())
-            .map(|dimension| self.with(&[(dimension, 0.0)]))
-            .collect();
-        let values = self.values(&points);
-        values.into_iter().map(|value| self.value - value).collect()
     }
 }

@@ -5,7 +5,7 @@ use ::csv::{Terminator, WriterBuilder};
 use network::parts::{Line, PartsList};
 
 /// Names of the columns of the parts list.
-const PARTS: [&str; 13] = [
+const PARTS: [&str; 14] = [
     "kind",
     "name",
     "value",
@@ -13,6 +13,7 @@ const PARTS: [&str; 13] = [
     "tolerance_percent",
     "rating",
     "rating_unit",
+    "rating_too_small",
     "worst",
     "headroom",
     "needed",
@@ -37,12 +38,14 @@ fn fields(line: &Line) -> [String; PARTS.len()] {
     let units = sentence::part_units(line.kind);
     [
         sentence::part_kind(line.kind).to_owned(),
-        line.name.clone(),
+        line.further
+            .map_or_else(|| line.name.clone(), sentence::part_further),
         number(line.value),
-        units.map_or("", |units| units.0).to_owned(),
+        units.0.to_owned(),
         number(line.tolerance.map(|share| 100.0 * share)),
         number(line.rating),
-        units.map_or("", |units| units.1).to_owned(),
+        units.1.to_owned(),
+        number(line.too_small),
         number(line.worst),
         number(line.headroom()),
         line.needed.to_string(),

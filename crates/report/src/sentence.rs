@@ -9,7 +9,10 @@ mod yields;
 
 pub(crate) use margins::{NO_MARGIN, driver, listed, percent, pin_name, varied, what_mends};
 pub use margins::{about_margins, not_settled};
-pub use parts::{about_parts, part_amount, part_kind, part_rating, part_units, part_value, times};
+pub use parts::{
+    about_parts, part_amount, part_further, part_kind, part_rating, part_too_small, part_units,
+    part_value, times,
+};
 pub use power::about_power;
 pub use switch_on::about_switch_on;
 pub(crate) use switch_on::supply;
@@ -95,7 +98,7 @@ enum Clash {
 fn clash(name: &str) -> Clash {
     match name {
         "sources-clash" | "wrong-function" | "state-lost" | "heater-volts" | "heater-tap"
-        | "heater-unlike" | "heater-supply" => Clash::Apart,
+        | "heater-unlike" | "heater-supply" | "ballast-current" => Clash::Apart,
         "thin-margin" => Clash::Thin,
         "plate-volts"
         | "plate-watts"
@@ -109,6 +112,7 @@ fn clash(name: &str) -> Clash {
         | "capacitor-volts"
         | "rail-overloaded"
         | "heater-warm-up"
+        | "heater-wire"
         | "heater-cathode-volts" => Clash::Over,
         "heater-positive" => Clash::Near,
         _ => Clash::Short,
@@ -134,7 +138,7 @@ pub fn about_heaters(verdict: &Verdict) -> Vec<String> {
             decimal::fixed(usual, 0),
             decimal::fixed(usual, 0)
         ),
-        "Choose the fuse for the cold current; it protects the wiring, not people. Never plug a tube into a string under power, and let a tube cool before a hand goes near it.".to_owned(),
+        "A fuse carries the warm current for ever and must stand the cold one for some seconds, so it is of the time-lag kind where that is above its rating; it protects the wiring, not people. Never plug a tube into a string under power, and let a tube cool before a hand goes near it.".to_owned(),
     ];
     if !verdict.plan.design.boards.is_empty() && !verdict.heaters.readings.is_empty() {
         all.push(about_feeders());
@@ -227,7 +231,12 @@ pub fn numbers(finding: &Finding, wording: Wording) -> Option<String> {
         )
     };
     let apart = shown((has.value - needs.value).abs(), has.unit);
-    Some(match clash(finding.name) {
+    let clash = match clash(finding.name) {
+        // A range has two ends.
+        Clash::Short if needs.value < has.value && finding.name == "ballast-range" => Clash::Over,
+        clash => clash,
+    };
+    Some(match clash {
         Clash::Short => format!(
             "Has {}, needs {}: short by {apart}.",
             amount(has),

@@ -1,6 +1,6 @@
 //! Whole pictures and pages: nothing overlaps or is cut, the markup is well formed, odd data do no harm.
 
-use report::chart::bars::{Bar, bars};
+use report::chart::bars::{Bar, Whole, bars};
 use report::chart::levels::{LevelColumn, levels};
 use report::chart::{Along, Axis, Band, Callout, Chart, Marker, Reference, Series};
 use report::draw::svg::to_svg;
@@ -151,12 +151,15 @@ fn crowded_level_pictures_and_bars_are_clean() {
             .map(|_| Bar {
                 name: numbers.words(),
                 value: numbers.value(),
-                limit: (numbers.next() < 0.7).then(|| numbers.value()),
+                whole: match numbers.next() < 0.7 {
+                    true => Whole::Limit(numbers.value()),
+                    false => Whole::Other(numbers.value(), numbers.words()),
+                },
             })
             .collect();
         check(
             &format!("bars {idx}"),
-            &bars(&Axis::linear("dissipation", "W"), &values, 120.0),
+            &bars("dissipation", "W", &values, 120.0),
         );
     }
 }
@@ -189,7 +192,7 @@ fn without_drawable_data_a_chart_says_so() {
                 .any(|(text, _)| *text == "nothing to draw")
         );
     }
-    check("no bars", &bars(&Axis::linear("", ""), &[], 120.0));
+    check("no bars", &bars("", "", &[], 120.0));
 }
 
 #[test]

@@ -4,7 +4,7 @@ use crate::designs::{CONTEXT, LIMITS, SPREAD, SPREAD_SOURCES};
 use design::model::{CircuitId, Design, SocketId, UnitId};
 use design::read::{Reading, read};
 use devices::library::Library;
-use network::parts::{Buying, PartsList, ResistorSize, Spares};
+use network::parts::{Buying, PartsList, ResistorRange, ResistorSize, Spares};
 use network::verdict::{Verdict, check};
 use report::Edition;
 use report::html::Besides;
@@ -351,12 +351,14 @@ fn parts_list(verdict: &Verdict) -> PartsList {
         least: 1,
     };
     let buying = Buying {
-        resistor_factor: 2.0,
+        resistors: ResistorRange {
+            factor: 2.0,
+            sizes: &[ResistorSize {
+                watts: 0.25,
+                volts: 250.0,
+            }],
+        },
         capacitor_factor: 1.25,
-        resistors: &[ResistorSize {
-            watts: 0.25,
-            volts: 250.0,
-        }],
         capacitor_volts: &[63.0],
         tubes: spares,
         others: spares,

@@ -276,6 +276,8 @@ pub fn show(value: f64, unit: Unit, digits: usize) -> String {
     let prefixes = match unit {
         Unit::None | Unit::Percent => 0..=0,
         Unit::Metre => -6..=0,
+        Unit::Ohm => 0..=9,
+        Unit::Farad => -12..=-6,
         _ => -12..=9,
     };
     let exponent = if unit == Unit::Percent && value != 0.0 {

@@ -311,6 +311,12 @@ pub fn power(path: &Path, speech: &Speech) -> Result<Ending, String> {
 
 /// What to buy.
 pub fn parts(path: &Path, to: Option<&Path>, speech: &Speech) -> Result<Ending, String> {
+    if let Some(file) = to.filter(|file| file.extension().is_none_or(|ending| ending != "csv")) {
+        return Err(format!(
+            "{}: the list is written as .csv; let the name of the file end in that, such as --to parts.csv",
+            file.display()
+        ));
+    }
     answer(path, speech, |design, _| {
         let list = parts_list(&judged(design));
         if let Some(file) = to {

@@ -40,14 +40,14 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
         Command::Demo { folder } => checking::demo(folder, speech),
         Command::Start { folder, circuits } => starting::start(folder.as_deref(), circuits, speech),
         Command::Check {
-            path,
+            design,
             on_save: false,
-        } => checking::check(path, speech),
+        } => checking::check(design.path(), speech),
         Command::Check {
-            path,
+            design,
             on_save: true,
-        } => checking::check_on_save(path, speech),
-        Command::Report { path, to } => checking::report(path, to.as_deref(), speech),
+        } => checking::check_on_save(design.path(), speech),
+        Command::Report { design, to } => checking::report(design.path(), to.as_deref(), speech),
         Command::Draw {
             name,
             up,
@@ -64,8 +64,8 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
         Command::Margins { name, design } => asking::margins(name.as_deref(), &design.path, speech),
         Command::Yield(asked) => yielding::yields(asked, speech),
         Command::Loads { name, design } => asking::loads(name.as_deref(), &design.path, speech),
-        Command::States { design } => asking::states(&design.path, speech),
-        Command::Heaters { design } => asking::heaters(&design.path, speech),
+        Command::States { design } => asking::states(design.path(), speech),
+        Command::Heaters { design } => asking::heaters(design.path(), speech),
         Command::Group {
             tubes,
             supply,
@@ -85,10 +85,10 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
             };
             planning::group_lot(&lot, path, speech)
         }
-        Command::Power { design } => asking::power(&design.path, speech),
-        Command::Parts { design, to } => asking::parts(&design.path, to.as_deref(), speech),
-        Command::Safety { design, to } => asking::safety(&design.path, to.as_deref(), speech),
-        Command::SwitchOn { design } => asking::switch_on(&design.path, speech),
+        Command::Power { design } => asking::power(design.path(), speech),
+        Command::Parts { design, to } => asking::parts(design.path(), to.as_deref(), speech),
+        Command::Safety { design, to } => asking::safety(design.path(), to.as_deref(), speech),
+        Command::SwitchOn { design } => asking::switch_on(design.path(), speech),
         Command::Readings {
             tube,
             meter,

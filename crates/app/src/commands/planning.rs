@@ -4,7 +4,7 @@ use super::asking::{answer, find};
 use super::{judged, read_design, say, usable};
 use crate::Ending;
 use crate::cli::Speech;
-use crate::defaults::{CONTEXT, SUPPLY_TOLERANCE};
+use crate::defaults::{CONTEXT, RESISTORS, SUPPLY_TOLERANCE};
 use design::model::{Design, Rail, SocketId, Terminal};
 use devices::library::Library;
 use devices::types::TubeType;
@@ -49,7 +49,7 @@ pub fn group_design(from: Option<&str>, path: &Path, speech: &Speech) -> Result<
             .iter()
             .map(|socket| design.sockets[socket.0].device.name.clone());
         let proposal = Proposal {
-            grouping: grouped(&tubes, supply, &CONTEXT.assumptions.heaters),
+            grouping: grouped(&tubes, supply, &RESISTORS, &CONTEXT.assumptions.heaters),
             types: types.collect(),
             groups: Proposal::boards(design),
             supply,
@@ -103,12 +103,16 @@ pub fn group_lot(lot: &Lot, path: Option<&Path>, speech: &Speech) -> Result<Endi
     };
     let volts = lot
         .supply
+        .filter(|volts| !volts.is_empty())
         .ok_or("say what the supply gives, such as --supply 25.2V")?;
     let supply = Supply {
         volts: measure(volts, Unit::Volt)
             .filter(|volts| 0.0 < *volts)
             .ok_or_else(|| format!("{volts} is not the volts of a supply; type it like 25.2V"))?,
         tolerance: match lot.within {
+            Some("") => {
+                return Err("say how closely the supply holds, such as --within 5%".to_owned());
+            }
             Some(word) => measure(word, Unit::Percent)
                 .filter(|share| (0.0..1.0).contains(share))
                 .ok_or_else(|| {
@@ -149,7 +153,12 @@ pub fn group_lot(lot: &Lot, path: Option<&Path>, speech: &Speech) -> Result<Endi
             proposal.types.push(device.name.clone());
         }
     }
-    proposal.grouping = grouped(&proposal.tubes, supply, &CONTEXT.assumptions.heaters);
+    proposal.grouping = grouped(
+        &proposal.tubes,
+        supply,
+        &RESISTORS,
+        &CONTEXT.assumptions.heaters,
+    );
     Ok(told(&proposal, None, speech))
 }
 
@@ -168,7 +177,7 @@ fn tubes_of<'a>(part: &str, library: &'a Library) -> Result<(&'a TubeType, usize
             Ok(count) if 0 < count => (name, count),
             _ => {
                 return Err(format!(
-                    "{count} is no number of tubes, in `{}`",
+                    "{count} is no number of tubes, in `{}`; type one from 1 on, such as 6922 x 4",
                     part.trim()
                 ));
             }
@@ -260,7 +269,7 @@ pub fn swap(tube: &str, name: &str, path: &Path, speech: &Speech) -> Result<Endi
         only_heated
     });
     let (before, after) = (judged(design), judged(&other));
-    let swap = network::substitution::swap(&before, &after, misfit.as_ref(), socket);
+    let swap = network::substitution::swap(&before, &after, misfit.as_ref(), socket, &RESISTORS);
     say(
         speech,
         |terminal| report::terminal::swap(&swap, &reading.sources, terminal),

@@ -3,6 +3,7 @@
 use super::{HeaterReading, StringReading, rating, ways};
 use crate::finding::{Amount, Finding};
 use crate::plan::Plan;
+use crate::planning::nearest_value;
 use design::model::{Branch, Design, HeaterString, Link, NetKind, SocketId, Terminal};
 use devices::copper;
 use devices::types::Heater;
@@ -46,7 +47,7 @@ pub(super) fn string(
     }
     if !readings.is_empty() && readings.iter().all(|reading| reading.share() < 0.01) {
         return vec![
-            Finding::fault("heater-way-missing", string.span, subject, cold_because(reading))
+            Finding::fault("heater-way-missing", string.span, subject, cold_because(string, reading))
                 .attempt("Take one end to the heater rail and the other to its return, with nothing between that takes the volts."),
         ];
     }
@@ -59,7 +60,12 @@ pub(super) fn string(
         ),
     };
     findings.extend(resistors(string, reading));
-    findings.extend(ballasts(string, reading));
+    if findings
+        .iter()
+        .all(|finding| finding.name != "ballast-current")
+    {
+        findings.extend(ballasts(string, reading));
+    }
     findings
 }
 
@@ -121,15 +127,36 @@ fn cold_thermistor(
 }
 
 /// Why no heater of a string gets anything.
-fn cold_because(reading: &StringReading) -> String {
+fn cold_because(string: &HeaterString, reading: &StringReading) -> String {
     if reading.across().abs() < 1e-3 {
         return "Both ends of the string stand at the same volts: no current flows.".to_owned();
     }
+    let links = string.links.iter().enumerate();
+    let taken = links.filter_map(|(index, link)| {
+        Some((
+            reading.link_volts(index)?.abs(),
+            part_name(link.branches.first()?)?,
+        ))
+    });
+    let most = taken.max_by(|left, right| left.0.total_cmp(&right.0));
     format!(
-        "What stands in the string beside its heaters takes nearly all of the {}: only {} flow.",
+        "{} in the string takes nearly all of the {}: only {} flow.",
+        most.map_or("What stands", |(_, name)| name),
         show(reading.across().abs(), Unit::Volt, 3),
         show(reading.amps.unwrap_or(f64::NAN).abs(), Unit::Ampere, 3)
     )
+}
+
+/// What a part of a string is called, unless it is a heater.
+fn part_name(branch: &Branch) -> Option<&str> {
+    match branch {
+        Branch::Heater { .. } => None,
+        Branch::Resistor { mark, .. }
+        | Branch::Thermistor { mark, .. }
+        | Branch::Ballast { mark, .. } => Some(mark),
+        Branch::Conductor { on_board: true, .. } => Some("The copper"),
+        Branch::Conductor { .. } => Some("The wire"),
+    }
 }
 
 /// The cause of heaters off their rating with the supply at its nominal volts. One mistake moves every heater of a string:
@@ -151,6 +178,7 @@ fn off(
     let worst = all.first()?.1;
     let cause = tap(design, string, reading, readings)
         .or_else(|| unlike(design, string, reading, readings))
+        .or_else(|| other_ballast(design, string, worst))
         .or_else(|| conductors(string, reading, worst));
     let below = all.iter().map(|(_, reading)| off_rating(design, reading));
     Some(match cause {
@@ -169,11 +197,104 @@ fn off(
                 ..cause
             }
         }
-        None => Finding {
-            consequences: below.skip(1).collect(),
-            ..off_rating(design, worst)
-        },
+        None => {
+            let finding = off_rating(design, worst);
+            let computed = rebalanced(design, string, reading);
+            Finding {
+                consequences: below.skip(1).collect(),
+                tries: computed.map_or(finding.tries, |attempt| vec![attempt]),
+                ..finding
+            }
+        }
     })
+}
+
+/// What would bring the heaters of a string to their rating where they want one current: a resistor in it, or fewer of them.
+fn rebalanced(design: &Design, string: &HeaterString, reading: &StringReading) -> Option<String> {
+    let wanted = wanted(design, string);
+    let amps = usual(&wanted)?;
+    let mut all = wanted.iter().flatten();
+    if !all.all(|(own, _)| (own / amps - 1.0).abs() <= ALIKE_SHARE) {
+        return None;
+    }
+    let rated: f64 = wanted.iter().flatten().map(|(_, volts)| volts).sum();
+    let mut marks = Vec::new();
+    let mut left = reading.across().abs() - rated;
+    for branch in string
+        .links
+        .iter()
+        .filter_map(|link| match &link.branches[..] {
+            [branch] => Some(branch),
+            _ => None,
+        })
+    {
+        match branch {
+            Branch::Heater { .. } => {}
+            Branch::Resistor { mark, .. } => marks.push(mark.as_str()),
+            Branch::Thermistor { hot_ohms, .. } => left -= amps * hot_ohms,
+            Branch::Ballast { .. } => return None,
+            Branch::Conductor { .. } => left -= amps * own_ohms(branch)?,
+        }
+    }
+    if left <= 0.0 {
+        return Some(format!(
+            "The heaters want {} and the string gets {}: put fewer of them in it, or feed it from more volts.",
+            show(rated, Unit::Volt, 3),
+            show(reading.across().abs(), Unit::Volt, 3)
+        ));
+    }
+    let (ohms, watts) = (
+        show(nearest_value(left / amps), Unit::Ohm, 3),
+        show(left * amps, Unit::Watt, 3),
+    );
+    Some(match marks[..] {
+        [] => format!(
+            "Put a resistor of {ohms} in the string; it takes {watts}, so buy one for twice that."
+        ),
+        [mark] => format!("Make {mark} {ohms}; it then takes {watts}, so buy one for twice that."),
+        _ => format!(
+            "Make {} {ohms} together; they then take {watts}.",
+            marks.join(" and ")
+        ),
+    })
+}
+
+/// A ballast tube that holds another current than the heaters of its string want.
+fn other_ballast(
+    design: &Design,
+    string: &HeaterString,
+    worst: &HeaterReading,
+) -> Option<(Option<SocketId>, Finding)> {
+    let usual = usual(&wanted(design, string))?;
+    let (span, mark, amps) = string
+        .links
+        .iter()
+        .find_map(|link| match &link.branches[..] {
+            [Branch::Ballast { mark, amps, .. }] => Some((link.span, mark, *amps)),
+            _ => None,
+        })?;
+    if (amps / usual - 1.0).abs() <= ALIKE_SHARE {
+        return None;
+    }
+    let (holds, wants) = (show(amps, Unit::Ampere, 3), show(usual, Unit::Ampere, 3));
+    let cause = format!(
+        "The ballast tube {mark} holds {holds}, and the heaters of string {} want {wants}: they stand {} their rating.",
+        string.name,
+        beyond(worst.share() - 1.0),
+    );
+    let finding = Finding::new(
+        "ballast-current",
+        severity(LIMIT_SHARE < (worst.share() - 1.0).abs()),
+        span,
+        format!("string {}", string.name),
+        cause,
+    )
+    .numbers(
+        Amount::new(format!("current that {mark} holds"), amps, Unit::Ampere),
+        Amount::new("current that the heaters want", usual, Unit::Ampere),
+    )
+    .attempt(format!("Choose a ballast tube for {wants}."));
+    Some((None, finding))
 }
 
 /// How far a heater gets from its rating, with the supply at its nominal volts or at an end of its tolerance: a share.
@@ -368,12 +489,19 @@ fn unlike(
             _ => None,
         });
     let with = shunt.map_or_else(String::new, |(mark, _)| format!(" with {mark} beside it"));
+    let heater_of = |reading: &HeaterReading| {
+        let socket = &design.sockets[reading.socket.0];
+        format!("{} ({})", socket.mark, socket.device.name)
+    };
+    let mut others = readings.iter().filter(|other| other.link != link);
+    let others = match (others.next(), others.next()) {
+        (Some(other), None) => format!("{} in string {} wants", heater_of(other), string.name),
+        _ => format!("the others of string {} want", string.name),
+    };
     let cause = format!(
-        "{} ({}){with} wants {} where the others of string {} want {}: one current flows through all, and it stands {} its rated volts.",
-        socket.mark,
-        socket.device.name,
+        "{}{with} wants {} where {others} {}: one current flows through all, and it stands {} its rated volts.",
+        heater_of(reading),
         show(amps, Unit::Ampere, 3),
-        string.name,
         show(usual, Unit::Ampere, 3),
         beyond(reading.share() - 1.0),
     );
@@ -443,7 +571,7 @@ fn conductors(
     )
     .numbers(
         Amount::new("volts that its wires take", volts, Unit::Volt),
-        Amount::new("volts across the string", reading.across().abs(), Unit::Volt),
+        Amount::new("where heaters stay within 5.5 %", AIM_SHARE * reading.across().abs(), Unit::Volt),
     )
     .attempt("Use thicker wire or wider copper, or go a shorter way: a tenth of a volt to the furthest tube is enough to lose.");
     Some((None, finding))

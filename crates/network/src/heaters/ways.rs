@@ -233,7 +233,11 @@ pub(super) fn wrong_way(
                 Amount::new("heater current", amps, Unit::Ampere),
                 Amount::new("rated heater current", rated, Unit::Ampere),
             )
-            .attempt(format!("Take {pin} to the heater supply's return.")),
+            .attempt(format!(
+                "Take {pin} to the heater supply's {}, and write that after `{}`.",
+                if last { "return" } else { "rail" },
+                if last { "back to" } else { "from" }
+            )),
     )
 }
 

@@ -18,6 +18,9 @@ use std::sync::Arc;
 pub const ENUMERATED_UP_TO: usize = 512;
 /// Steps of the search at the most; each changes one or two values.
 const STEPS: usize = 64;
+/// Combinations strewn over the lists, and how many of the best are climbed from: chosen.
+const STREWN: u32 = 48;
+const CLIMBS: usize = 2;
 /// Places in the list of values by which one is moved at once.
 const STRIDES: [usize; 4] = [1, 2, 4, 8];
 /// A margin within this share of the best is as good: the values need not be changed.
@@ -139,6 +142,7 @@ pub fn choose(
     } else if sizes.iter().all(|size| 0 < *size) {
         let start = nearest(&wanted.free, &now_ohms);
         search.climb(start, &mut tried, progress);
+        search.climb_from_afar(&sizes, &mut tried, progress);
     }
     let best = tried
         .values()
@@ -311,7 +315,42 @@ impl Search<'_> {
         progress(tried.len())
     }
 
-    /// From the values of the text one or two values at a time, as long as that spares more.
+    /// From the best of some combinations strewn over all lists, because a better one may lie beyond worse ones.
+    fn climb_from_afar(
+        &self,
+        sizes: &[usize],
+        tried: &mut BTreeMap<Vec<usize>, Combination>,
+        progress: &mut dyn FnMut(usize) -> bool,
+    ) {
+        let strewn: Vec<Vec<usize>> = (0..STREWN)
+            .map(|number| {
+                let places = sizes.iter().enumerate().map(|(index, &size)| {
+                    let share = f64::from(sobol_burley::sample(number, index as u32, 0));
+                    ((share * size as f64) as usize).min(size - 1)
+                });
+                places.collect()
+            })
+            .collect();
+        if !self.try_all(&strewn, tried, progress) {
+            return;
+        }
+        let mut starts: Vec<&Vec<usize>> = strewn.iter().collect();
+        let rank = |places: &&Vec<usize>| {
+            tried
+                .get(*places)
+                .map_or((false, NO_MARGIN), |found| (found.within, found.margin))
+        };
+        starts.sort_by(|left, right| {
+            let (left, right) = (rank(left), rank(right));
+            right.0.cmp(&left.0).then(right.1.total_cmp(&left.1))
+        });
+        let starts: Vec<Vec<usize>> = starts.into_iter().take(CLIMBS).cloned().collect();
+        for start in starts {
+            self.climb(start, tried, progress);
+        }
+    }
+
+    /// One value, two, or all together at a time, as long as that spares more.
     fn climb(
         &self,
         start: Vec<usize>,
@@ -323,7 +362,8 @@ impl Search<'_> {
             return;
         }
         for _ in 0..STEPS {
-            let singles = self.moves(&at, &STRIDES, false);
+            let mut singles = self.moves(&at, &STRIDES, false);
+            singles.extend(self.all_together(&at));
             if !self.try_all(&singles, tried, progress) {
                 return;
             }
@@ -340,6 +380,20 @@ impl Search<'_> {
                 None => return,
             }
         }
+    }
+
+    /// All values larger or smaller together, which keeps what they divide.
+    fn all_together(&self, at: &[usize]) -> Vec<Vec<usize>> {
+        let by = |stride: isize| -> Option<Vec<usize>> {
+            let places = at.iter().zip(&self.wanted.free);
+            places
+                .map(|(place, free)| {
+                    let place = place.checked_add_signed(stride)?;
+                    (place < free.ohms.len()).then_some(place)
+                })
+                .collect()
+        };
+        [-2, -1, 1, 2].into_iter().filter_map(by).collect()
     }
 
     /// Every place that is reached by moving one value, or two.

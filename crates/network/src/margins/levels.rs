@@ -12,7 +12,7 @@ use crate::rows::{Others, Row, Values};
 use crate::solve::OperatingPoint;
 use crate::surroundings::{Copies, LOADS_TOGETHER, Surroundings, signature};
 use design::model::NodeKind;
-use numerics::corner::Largest;
+use numerics::corner::{Care, Largest};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -473,12 +473,13 @@ fn solve(
                 .as_ref()
                 .and_then(|starts| starts.get(place(job.rows, number) + output))
                 .filter(|settings| settings.len() == count);
-            let start = known
-                .or_else(|| kept.get(&(net, up)))
-                .cloned()
-                .unwrap_or_else(|| vec![0.0; count]);
+            let (start, care) = match (known, kept.get(&(net, up))) {
+                (Some(known), _) => (known.clone(), Care::Nearby),
+                (None, Some(kept)) => (kept.clone(), Care::Thorough),
+                (None, None) => (vec![0.0; count], Care::Thorough),
+            };
             let largest = if searching {
-                stand.furthest(node, up, rest, &watches, &start)
+                stand.furthest(node, up, rest, &watches, (&start, care))
             } else {
                 stand.once(node, up, rest, &watches, &start)
             };

@@ -11,7 +11,7 @@ use crate::solve::{OperatingPoint, Solver};
 use crate::surroundings::Copies;
 use crate::variation::{Factor, Varied, apply};
 use crate::wiring::{ElementIndex, NodeIndex};
-use numerics::corner::{Largest, largest};
+use numerics::corner::{Care, Largest, largest};
 use numerics::lanes::select::Choice;
 
 /// Volts that move less than this do not count as a worse case: chosen, a thousandth of what a bench meter shows.
@@ -146,9 +146,9 @@ impl Stand {
         lowest: bool,
         from: &mut OperatingPoint,
         watches: &[Watch],
-        start: &[f64],
+        (start, care): (&[f64], Care),
     ) -> Largest {
-        largest(start, TOLERANCE_VOLTS, |settings| {
+        largest(start, TOLERANCE_VOLTS, care, |settings| {
             self.signed(node, lowest, from, watches, settings)
         })
     }

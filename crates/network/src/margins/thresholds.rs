@@ -12,7 +12,7 @@ use crate::solve::OperatingPoint;
 use crate::surroundings::{Surroundings, signature};
 use crate::transfer::{range_of, sensitising};
 use crate::wiring::{ElementIndex, NodeIndex};
-use numerics::corner::largest;
+use numerics::corner::{Care, largest};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -354,6 +354,11 @@ impl Sweep<'_> {
     /// The worst threshold: at the threshold so far the settings are sought that do there what a threshold means most of all,
     /// and with these settings the threshold anew, until it stands still.
     fn worst(&mut self, side: Side, start: Vec<f64>) -> Option<(f64, Vec<Moved>, Vec<f64>)> {
+        let care = if start.iter().any(|setting| *setting != 0.0) {
+            Care::Nearby
+        } else {
+            Care::Thorough
+        };
         let mut settings = start;
         let mut volts = self.threshold(&settings, side)?;
         if !self.searching {
@@ -361,7 +366,7 @@ impl Sweep<'_> {
         }
         let mut effects = vec![0.0; settings.len()];
         for _ in 0..ROUNDS {
-            let found = largest(&settings, TOLERANCE, |points| {
+            let found = largest(&settings, TOLERANCE, care, |points| {
                 self.badness(volts, points, side)
             });
             let Some(moved) = self.threshold(&found.settings, side) else {

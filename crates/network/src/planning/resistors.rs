@@ -4,16 +4,9 @@ use super::filling::lacking;
 use super::{Candidate, Draft, Link, Proposed, Resistor, Supply, window};
 use crate::heaters::HeaterAssumptions;
 use crate::heaters::chain::{Branch, Chain, Kind};
+use crate::parts::ResistorRange;
 use crate::preferred::neighbours;
 use std::ops::RangeFrom;
-
-/// Usual ratings of resistors, W (common practice, no source).
-const RATINGS: [f64; 12] = [
-    0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 25.0, 50.0, 100.0,
-];
-
-/// A resistor is bought for twice what it takes (common practice, no source).
-const RATING_FACTOR: f64 = 2.0;
 
 /// Tolerance of the resistors proposed: E24 is the series of 5 % (IEC 60063, from memory).
 pub const TOLERANCE: f64 = 0.05;
@@ -58,11 +51,11 @@ pub(crate) fn nearest_value(ohms: f64) -> f64 {
         .unwrap_or(ohms)
 }
 
-/// The rating to buy for what a resistor takes, W: the next usual one, above the usual ones the next hundred.
-pub(crate) fn usual_rating(watts: f64) -> f64 {
-    let wanted = RATING_FACTOR * watts;
-    let usual = RATINGS.into_iter().find(|rating| wanted <= *rating);
-    usual.unwrap_or(100.0 * (wanted / 100.0).ceil())
+/// The rating to buy, W, for a resistor of so many ohms and volts: the next usual one, above the usual ones the next hundred.
+pub(crate) fn usual_rating(ohms: f64, volts: f64, resistors: &ResistorRange) -> f64 {
+    let watts = volts.powi(2) / ohms;
+    let usual = resistors.rating(watts, volts);
+    usual.unwrap_or_else(|| 100.0 * (resistors.factor * watts / 100.0).ceil())
 }
 
 /// Chooses the resistors of a draft and solves it.
@@ -182,14 +175,19 @@ fn solved(
 
 impl Chosen {
     /// The string of a draft that is like the one that this was chosen for; its resistors take their numbers from `marks`.
-    pub(super) fn string(&self, draft: &Draft, marks: &mut RangeFrom<usize>) -> Proposed {
+    pub(super) fn string(
+        &self,
+        draft: &Draft,
+        marks: &mut RangeFrom<usize>,
+        resistors: &ResistorRange,
+    ) -> Proposed {
         let mut resistor = |place: usize, ohms: f64| {
-            let watts = self.volts[1][place].powi(2) / ohms;
+            let volts = self.volts[1][place];
             Resistor {
                 mark: format!("R{}", marks.next().unwrap_or_default()),
                 ohms,
-                watts,
-                rated_watts: usual_rating(watts),
+                watts: volts.powi(2) / ohms,
+                rated_watts: usual_rating(ohms, volts, resistors),
             }
         };
         let volts = |place: usize| [0, 1, 2].map(|end: usize| self.volts[end][place]);

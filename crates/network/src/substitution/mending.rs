@@ -3,6 +3,7 @@
 use super::{beyond, device, law, standing};
 use crate::heaters::chain::{Branch, Chain, Kind};
 use crate::heaters::{between_supplies, rating};
+use crate::parts::ResistorRange;
 use crate::planning::{AIM_SHARE, TOLERANCE, nearest_value, usual_rating};
 use crate::verdict::Verdict;
 use design::model::{HeaterString, SocketId};
@@ -22,7 +23,12 @@ struct Place<'a> {
 }
 
 /// Sentences on what would mend the heater in its place, and on places that suit it.
-pub(super) fn mends(before: &Verdict, after: &Verdict, socket: SocketId) -> Vec<String> {
+pub(super) fn mends(
+    before: &Verdict,
+    after: &Verdict,
+    socket: SocketId,
+    resistors: &ResistorRange,
+) -> Vec<String> {
     let Some((index, link, tapped)) = standing(after, socket) else {
         return Vec::new();
     };
@@ -51,7 +57,8 @@ pub(super) fn mends(before: &Verdict, after: &Verdict, socket: SocketId) -> Vec<
             mark: &design.sockets[socket.0].mark,
         };
         if is.amps * (1.0 + SAME_SHARE) < was.amps {
-            mends.extend(place.shunted(is.volts / (was.amps - is.amps)));
+            let ohms = is.volts / (was.amps - is.amps);
+            mends.extend(place.shunted(ohms, resistors));
         } else if was.amps * (1.0 + SAME_SHARE) < is.amps {
             mends.extend(place.others_shunted(is.amps - was.amps));
         }
@@ -129,7 +136,7 @@ impl Place<'_> {
     }
 
     /// A shunt beside the new heater, which takes less than its place.
-    fn shunted(&self, ohms: f64) -> Option<String> {
+    fn shunted(&self, ohms: f64, resistors: &ResistorRange) -> Option<String> {
         let bought = nearest_value(ohms);
         let (furthest, at) = furthest(
             &self.with_shunts(&[self.link], |_| bought),
@@ -144,7 +151,7 @@ impl Place<'_> {
                 show(ohms, Unit::Ohm, 3),
                 show(rated * rated / ohms, Unit::Watt, 3),
                 show(bought, Unit::Ohm, 3),
-                show(usual_rating(rated * rated / bought), Unit::Watt, 3),
+                show(usual_rating(bought, rated, resistors), Unit::Watt, 3),
                 show(at, Unit::Volt, 3),
                 beyond(at / rated - 1.0),
                 100.0 * furthest

@@ -1,6 +1,6 @@
 //! Sample pictures, a table and a page that exercise the layout; the curves are made up and are no tube's data.
 
-use report::chart::bars::{Bar, Remainder, bars, remainders};
+use report::chart::bars::{Bar, Remainder, Whole, bars, remainders};
 use report::chart::levels::{LevelColumn, levels};
 use report::chart::{Along, Axis, Band, Callout, Chart, Marker, Reference, Series};
 use report::draw::{Fill, Ink, Pattern, Picture, Stroke, Weight};
@@ -219,19 +219,24 @@ pub fn fit_against_points(width: f64) -> Picture {
 
 /// Values against their limits.
 pub fn dissipation(width: f64) -> Picture {
-    let bar = |name: &str, value, limit| Bar {
+    let bar = |name: &str, value, whole| Bar {
         name: name.to_owned(),
         value,
-        limit,
+        whole,
     };
     bars(
-        &Axis::linear("plate dissipation", "W"),
+        "share of the rated dissipation",
+        "W",
         &[
-            bar("V1 half 1", 0.45, Some(1.5)),
-            bar("V1 half 2", 1.49, Some(1.5)),
-            bar("V7 lamp stage of the borrow flip-flop", 1.83, Some(1.5)),
-            bar("R3", 0.0038, Some(0.25)),
-            bar("V9, cold", f64::NAN, None),
+            bar("V1 half 1", 0.45, Whole::Limit(1.5)),
+            bar("V1 half 2", 1.49, Whole::Limit(1.5)),
+            bar(
+                "V7 lamp stage of the borrow flip-flop",
+                1.83,
+                Whole::Limit(1.5),
+            ),
+            bar("R3", 0.0038, Whole::Limit(0.25)),
+            bar("V9, cold", f64::NAN, Whole::Other(1.5, "half".to_owned())),
         ],
         width,
     )

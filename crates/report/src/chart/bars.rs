@@ -1,4 +1,4 @@
-//! Level bars: a value each, against its limit.
+//! Level bars: a value each, as a share of its limit or of what else is whole for it.
 
 use super::axis::{Axis, Room, Ruler, Scale, drawable, prefix_for};
 use super::labels::{Label, PITCH};
@@ -9,15 +9,52 @@ use crate::draw::{
     Anchor, Area, Fill, Ink, Item, Pattern, Picture, RISE, Stroke, Text, Weight, point,
 };
 
+/// A bar beyond this share of its whole is cut off there, %: the figures beside it say the rest, and one that is far over its
+/// limit leaves room for the others. Chosen.
+const MOST_SHARE: f64 = 150.0;
+
+/// What a bar's length is measured by.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Whole {
+    /// What the value must not exceed.
+    Limit(f64),
+    /// Another value and its name: what it may exceed.
+    Other(f64, String),
+}
+
+impl Whole {
+    fn value(&self) -> f64 {
+        match self {
+            Self::Limit(value) | Self::Other(value, _) => *value,
+        }
+    }
+
+    /// Its value, if it can be a whole.
+    fn usable(&self) -> Option<f64> {
+        Some(self.value()).filter(|value| drawable(*value, Scale::Linear) && 0.0 < *value)
+    }
+}
+
 /// One value.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Bar {
     /// What it is of.
     pub name: String,
-    /// In the unit of the axis.
+    /// How much.
     pub value: f64,
-    /// What it must not exceed, in the same unit.
-    pub limit: Option<f64>,
+    /// What its full length stands for, in the same unit.
+    pub whole: Whole,
+}
+
+impl Bar {
+    /// Its length, %; not finite where nothing can be drawn.
+    fn share(&self) -> f64 {
+        match self.whole.usable() {
+            Some(_) if !drawable(self.value, Scale::Linear) => f64::NAN,
+            Some(whole) => 100.0 * self.value / whole,
+            None => f64::NAN,
+        }
+    }
 }
 
 /// What is left of a value, against nothing and against a mark of its own.
@@ -33,25 +70,26 @@ pub struct Remainder {
     pub little: f64,
 }
 
-/// Draws one bar to a line over a common linear axis that begins at zero, the limits as heavy strokes,
-/// what exceeds them hatched, the figures beside. `width` in millimetres.
+/// Draws one bar to a line, each by its own whole, limits as heavy strokes at 100 %, what exceeds them hatched, the figures
+/// in `unit` beside. `label` says what the shares are of; `width` in millimetres.
 #[must_use]
-pub fn bars(axis: &Axis, bars: &[Bar], width: f64) -> Picture {
+pub fn bars(label: &str, unit: &str, bars: &[Bar], width: f64) -> Picture {
+    let most = bars.iter().map(Bar::share).fold(100.0, f64::max);
+    let axis = Axis::linear(label, "%").between(0.0, most.min(MOST_SHARE));
     let lines: Vec<Line> = bars
         .iter()
         .map(|bar| Line {
             name: &bar.name,
-            figures: figures(bar, &axis.unit),
-            values: [Some(bar.value), bar.limit, None],
+            figures: figures(bar, unit),
         })
         .collect();
-    in_lines(axis, &lines, width, |index, line| {
+    in_lines(&axis, &lines, width, |index, line| {
         draw_bar(&bars[index], line)
     })
 }
 
-/// Draws what is left as bars from zero, hatched where it is missing, with a thin line to a ring at what it was at first, and
-/// a dashed stroke where little begins. `width` in millimetres.
+/// Draws what is left as bars from zero, hatched where it is missing, with a line to a ring at what it was at first, and a
+/// dotted stroke where little begins; the figures are what is left and, in brackets, what it was. `width` in millimetres.
 #[must_use]
 pub fn remainders(axis: &Axis, all: &[Remainder], width: f64) -> Picture {
     let lines: Vec<Line> = all
@@ -59,24 +97,30 @@ pub fn remainders(axis: &Axis, all: &[Remainder], width: f64) -> Picture {
         .map(|one| Line {
             name: &one.name,
             figures: format!(
-                "{} of {}",
+                "{} ({})",
                 written(one.left, &axis.unit),
                 written(one.at_first, &axis.unit)
             ),
-            // The ring wants room beside the figures.
-            values: [Some(1.05 * one.at_first), Some(one.left), Some(one.little)],
         })
         .collect();
-    in_lines(axis, &lines, width, |index, line| {
+    // The rings want room beside names and figures; an axis to the next round number would leave bars little of a phone.
+    let values = || {
+        all.iter()
+            .flat_map(|one| [one.at_first, one.left, one.little])
+    };
+    let (low, high) = (values().fold(0.0, f64::min), values().fold(0.0, f64::max));
+    let room = 0.05 * (high - low);
+    let low = if low < 0.0 { low - room } else { low };
+    let axis = axis.clone().between(low, high + room);
+    in_lines(&axis, &lines, width, |index, line| {
         draw_remainder(&all[index], line)
     })
 }
 
-/// What stands in a line beside its bar, and the values that the axis has to reach.
+/// What stands in a line beside its bar.
 struct Line<'a> {
     name: &'a str,
     figures: String,
-    values: [Option<f64>; 3],
 }
 
 /// The room of one bar, with the axis.
@@ -143,19 +187,12 @@ fn in_lines(
         .map(|line| Label::new(&line.figures, TYPE, 0.32 * width))
         .collect();
     let widest = |labels: &[Label]| labels.iter().map(Label::width).fold(0.0, f64::max);
-    let values = || {
-        lines
-            .iter()
-            .flat_map(|line| line.values)
-            .flatten()
-            .chain([0.0])
-    };
     let room = Room {
         length: width / 2.0,
         size: TYPE,
         side_by_side: true,
     };
-    let guess = Ruler::new(&axis, values(), room);
+    let guess = Ruler::new(&axis, std::iter::empty(), room);
     let tick_widths = guess
         .ticks
         .iter()
@@ -164,7 +201,7 @@ fn in_lines(
     let left = half_tick.max(widest(&names) + 2.0 * GAP);
     let right = half_tick.max(widest(&figures) + 2.0 * GAP);
     let length = (width - left - right).max(5.0);
-    let ruler = Ruler::new(&axis, values(), Room { length, ..room });
+    let ruler = Ruler::new(&axis, std::iter::empty(), Room { length, ..room });
     let heights: Vec<f64> = names
         .iter()
         .zip(&figures)
@@ -220,17 +257,22 @@ fn figures(bar: &Bar, unit: &str) -> String {
         return "not known".to_owned();
     }
     let written = |value: f64| written(value, unit);
-    match bar.limit.filter(|limit| drawable(*limit, Scale::Linear)) {
-        None => written(bar.value),
-        Some(limit) if bar.value > limit => {
+    let Some(whole) = bar.whole.usable() else {
+        return written(bar.value);
+    };
+    match &bar.whole {
+        Whole::Limit(_) if whole < bar.value => {
             format!(
                 "{}, {} over {}",
                 written(bar.value),
-                written(bar.value - limit),
-                written(limit)
+                written(bar.value - whole),
+                written(whole)
             )
         }
-        Some(limit) => format!("{} of {}", written(bar.value), written(limit)),
+        Whole::Limit(_) => format!("{} of {}", written(bar.value), written(whole)),
+        Whole::Other(_, name) => {
+            format!("{} of {} ({name})", written(bar.value), written(whole))
+        }
     }
 }
 
@@ -258,15 +300,18 @@ fn draw_scale(ruler: &Ruler, plot: &Area, items: &mut Vec<Item>) {
 
 fn draw_bar(bar: &Bar, line: &Track) -> Vec<Item> {
     let mut items = Vec::new();
-    let limit = bar.limit.filter(|limit| drawable(*limit, Scale::Linear));
-    if drawable(bar.value, Scale::Linear) {
-        let within = limit.map_or(bar.value, |limit| bar.value.min(limit));
+    let share = bar.share();
+    let has_limit = matches!(bar.whole, Whole::Limit(_)) && bar.whole.usable().is_some();
+    if drawable(share, Scale::Linear) {
+        let within = if has_limit { share.min(100.0) } else { share };
         items.push(line.piece(0.0, within, Fill::Light));
-        if within < bar.value {
-            items.push(line.piece(within, bar.value, Fill::Hatched));
+        if within < share {
+            items.push(line.piece(within, share, Fill::Hatched));
         }
     }
-    items.extend(limit.map(|limit| line.stroke(limit, Stroke::HEAVY)));
+    if has_limit {
+        items.push(line.stroke(100.0, Stroke::HEAVY));
+    }
     items
 }
 
@@ -275,18 +320,18 @@ fn draw_remainder(one: &Remainder, line: &Track) -> Vec<Item> {
     const RING: f64 = 0.9;
     let (y, thick) = line.bar();
     let middle = y + thick / 2.0;
-    let (from, to) = (line.across(one.left), line.across(one.at_first));
+    let (from, to) = (line.across(one.left.max(0.0)), line.across(one.at_first));
     let fill = if one.left < 0.0 {
         Fill::Hatched
     } else {
         Fill::Light
     };
-    vec![
-        Item::Line {
-            from: point(from, middle),
-            to: point(to, middle),
-            stroke: Stroke::PLAIN,
-        },
+    let lost = (from < to).then(|| Item::Line {
+        from: point(from, middle),
+        to: point(to, middle),
+        stroke: Stroke::PLAIN,
+    });
+    let drawn = [
         line.piece(0.0, one.left, fill),
         line.stroke(one.little, LITTLE),
         line.stroke(0.0, Stroke::HEAVY),
@@ -296,7 +341,8 @@ fn draw_remainder(one: &Remainder, line: &Track) -> Vec<Item> {
             stroke: Some(Stroke::PLAIN),
             fill: Fill::Paper,
         },
-    ]
+    ];
+    lost.into_iter().chain(drawn).collect()
 }
 
 #[cfg(test)]
@@ -305,17 +351,20 @@ mod tests {
 
     #[test]
     fn figures_say_how_much_of_the_limit_is_used() {
-        let bar = |value, limit| Bar {
+        let bar = |value, whole| Bar {
             name: String::new(),
             value,
-            limit,
+            whole,
         };
-        assert_eq!(figures(&bar(0.45, Some(1.5)), "W"), "450 mW of 1.50 W");
+        let limit = Whole::Limit(1.5);
+        assert_eq!(figures(&bar(0.45, limit.clone()), "W"), "450 mW of 1.50 W");
         assert_eq!(
-            figures(&bar(1.8, Some(1.5)), "W"),
+            figures(&bar(1.8, limit.clone()), "W"),
             "1.80 W, 300 mW over 1.50 W"
         );
-        assert_eq!(figures(&bar(12.0, None), "%"), "12.0 %");
-        assert_eq!(figures(&bar(f64::NAN, Some(1.0)), "W"), "not known");
+        let fuse = Whole::Other(0.032, "fuse".to_owned());
+        assert_eq!(figures(&bar(0.012, fuse), "A"), "12.0 mA of 32.0 mA (fuse)");
+        assert_eq!(figures(&bar(12.0, Whole::Limit(0.0)), "%"), "12.0 %");
+        assert_eq!(figures(&bar(f64::NAN, limit), "W"), "not known");
     }
 }

@@ -3,7 +3,7 @@
 use super::verdict::finding_blocks;
 use super::{block_table, figure};
 use crate::chart::Axis;
-use crate::chart::bars::{Bar, Remainder, bars, remainders};
+use crate::chart::bars::{Bar, Remainder, Whole, bars, remainders};
 use crate::margins::{Standing, Whose, WorstCases, by_driver};
 use crate::page::{Block, Section};
 use crate::words::Wording;
@@ -89,7 +89,7 @@ fn by_units(verdict: &Verdict, standings: &[Standing], wording: Wording) -> Bloc
         more => format!(" {more} more are in the table."),
     };
     let caption = format!(
-        "Volts to spare, the smallest of every driver: the bar in the worst case (hatched: short), the ring by the book, the dotted stroke at {} of the swing.{unseen}",
+        "Volts to spare, the smallest of every driver: the bar in the worst case (hatched: short), the ring and the figure in brackets by the book, the dotted stroke at {} of the swing.{unseen}",
         sentence::percent(verdict.limits.thin_share)
     );
     let description = "A bar for every driver from zero to what is left to spare in the worst case, and a ring at what there is to spare by the book.";
@@ -108,14 +108,21 @@ fn by_parts(verdict: &Verdict, worst: &Standing, wording: Wording) -> Block {
         .map(|part| Bar {
             name: moved_in_words(&verdict.plan, part),
             value: part.volts(),
-            limit: None,
+            whole: Whole::Other(worst.side().book_volts, "to spare by the book".to_owned()),
         })
         .collect();
-    let caption = "What every part takes from it where it stands, in volts.";
+    let caption = "What every part takes from it where it stands, as a share of what there is to spare by the book.";
     let description = "A bar for every part, the one that takes most first.";
     figure(
         wording.apply(caption),
         wording.apply(description),
-        |width| vec![bars(&Axis::linear("taken", "V"), &all, width)],
+        |width| {
+            vec![bars(
+                "taken of what there is to spare by the book",
+                "V",
+                &all,
+                width,
+            )]
+        },
     )
 }

@@ -1,17 +1,17 @@
 //! Heater strings, heaters and rails.
 
 use super::{block_table, figure, half_figure};
-use crate::chart::bars::Bar;
+use crate::chart::bars::{Bar, Whole};
 use crate::chart::{self, Along, Axis, Chart, Reference, Series};
 use crate::draw::{Picture, Stroke};
 use crate::page::{Block, Section};
 use crate::string_drawing;
 use crate::tables;
 use crate::words::Wording;
-use design::model::Design;
+use design::model::{Design, Rail};
 use network::feeders::feeders;
 use network::heaters::warming::WarmUp;
-use network::power::{Power, power};
+use network::power::{Power, RailPower, power};
 use network::verdict::Verdict;
 use std::sync::Arc;
 
@@ -172,29 +172,34 @@ fn budget(design: &Design, power: &Power, wording: Wording) -> Block {
         .iter()
         .zip(&power.rails)
         .flat_map(|(rail, power)| {
+            let whole = whole(rail, power);
             let states = [
                 ("all off", power.least_amps),
-                ("worst found", power.worst.as_ref().map(|state| state.amps)),
+                ("worst found", power.worst_amps()),
                 ("all on", Some(power.most_amps)),
             ];
             states.map(|(state, amps)| Bar {
                 name: format!("{}, {state}", rail.name),
                 value: amps.map_or(f64::NAN, f64::abs),
-                limit: rail.limit_amps,
+                whole: whole.clone(),
             })
         })
         .collect();
-    let caption = "What every rail must give by state, in amperes; the heavy stroke is its limit.";
+    let caption = "What every rail must give by state. Each has a scale of its own, in shares of its limit (the heavy \
+        stroke); of the fuse proposed where no limit is typed, and of the most where there is neither.";
     figure(
         wording.apply(caption),
         "Three bars for every rail, all off, worst state found and all on, against its limit."
             .to_owned(),
-        |width| {
-            vec![chart::bars::bars(
-                &Axis::linear("current", "A"),
-                &bars,
-                width,
-            )]
-        },
+        |width| vec![chart::bars::bars("share of the limit", "A", &bars, width)],
     )
+}
+
+/// What the bars of a rail are measured by.
+fn whole(rail: &Rail, power: &RailPower) -> Whole {
+    match (rail.limit_amps, power.fuse.amps()) {
+        (Some(limit), _) => Whole::Limit(limit),
+        (None, Some(fuse)) => Whole::Other(fuse, "fuse".to_owned()),
+        (None, None) => Whole::Other(power.largest_amps(), "the most".to_owned()),
+    }
 }

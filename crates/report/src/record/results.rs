@@ -14,7 +14,7 @@ use network::feeders::feeders;
 use network::finding::{Amount, Finding};
 use network::heaters::cathode;
 use network::loops::Ring;
-use network::parts::{Kind, PartsList, Spares};
+use network::parts::{Further, Kind, PartsList, Spares};
 use network::plan::{MemberIndex, NetIndex, Plan};
 use network::power::{AIR_RISE_KELVIN, Fuse, power};
 use network::rail_states::RailState;
@@ -338,6 +338,7 @@ pub fn rail_power(verdict: &Verdict) -> Value {
                 "volts": rail.volts,
                 "least_amps": power.least_amps,
                 "most_amps": power.most_amps,
+                "worst_amps": power.worst_amps(),
                 "worst": power.worst.as_ref().map(state),
                 "backwards": power.backwards.as_ref().map(state),
                 "strings_cold_amps": power.cold_amps,
@@ -349,6 +350,7 @@ pub fn rail_power(verdict: &Verdict) -> Value {
                     _ => None,
                 },
                 "fuse_time_lag": power.wants_time_lag(),
+                "fuse_may_not_blow": power.may_not_blow(rail.limit_amps),
                 "not_known": power.missing,
             })
         })
@@ -387,11 +389,22 @@ pub fn rail_power(verdict: &Verdict) -> Value {
 pub fn parts(list: &PartsList) -> Value {
     let buying = &list.buying;
     let spares = |spares: &Spares| json!({ "share": spares.share, "least": spares.least });
-    let sizes = buying.resistors.iter();
+    let sizes = buying.resistors.sizes.iter();
     let sizes = sizes.map(|size| json!({ "watts": size.watts, "volts": size.volts }));
     let lines = list.lines.iter().map(|line| {
         let of = |kinds: &[Kind], value: Option<f64>| value.filter(|_| kinds.contains(&line.kind));
         let resistors = [Kind::Resistor, Kind::Trimmer];
+        let hot = line.further.and_then(|further| match further {
+            Further::Hot { ohms, amps } => Some((ohms, amps)),
+            Further::Holds { .. } => None,
+        });
+        let holds = line.further.and_then(|further| match further {
+            Further::Holds {
+                from_volts,
+                to_volts,
+            } => Some((from_volts, to_volts)),
+            Further::Hot { .. } => None,
+        });
         let places = line.places.iter();
         let places = places.map(|(place, count)| json!({ "place": place, "count": count }));
         json!({
@@ -402,11 +415,16 @@ pub fn parts(list: &PartsList) -> Value {
             "farads": of(&[Kind::Capacitor], line.value),
             "henries": of(&[Kind::Inductor], line.value),
             "tolerance": line.tolerance,
+            "hot_ohms": hot.map(|hot| hot.0),
+            "hot_amps": hot.map(|hot| hot.1),
+            "from_volts": holds.map(|holds| holds.0),
+            "to_volts": holds.map(|holds| holds.1),
             "worst_watts": of(&resistors, line.worst),
             "worst_volts": of(&resistors, line.worst_volts).or(of(&[Kind::Capacitor], line.worst)),
             "rated_watts": of(&resistors, line.rating),
             "rated_volts": of(&[Kind::Capacitor], line.rating),
             "stated": line.stated,
+            "too_small": line.too_small,
             "headroom": line.headroom(),
             "little_headroom": line.little,
             "needed": line.needed,
@@ -417,7 +435,7 @@ pub fn parts(list: &PartsList) -> Value {
     });
     let fields = json!({
         "parts": lines.collect::<Vec<_>>(),
-        "resistor_factor": buying.resistor_factor,
+        "resistor_factor": buying.resistors.factor,
         "capacitor_factor": buying.capacitor_factor,
         "resistor_sizes": sizes.collect::<Vec<_>>(),
         "capacitor_volts": buying.capacitor_volts,

@@ -49,19 +49,29 @@ fn in_hundred(share: f64) -> String {
 
 /// What would mend a margin that is short or thin: the parts that count most, and what is gained with one at its book value.
 pub(crate) fn what_mends(verdict: &Verdict, standing: &Standing) -> String {
-    const ADVICE: &str = "Closer tolerance, a sorted part or a chosen tube does that; so does a trimmer in place of one resistor of the unit, turned with an insulated tool.";
+    const ADVICE: &str = "A resistor is brought there by closer tolerance, by sorting, or by a trimmer, turned with an insulated tool; a tube by choosing it, and by renewing it in time.";
     let side = standing.side();
     let thin = standing.thin_below(verdict);
     if thin <= side.volts {
         return "It passes with every part anywhere in its band: no trimmer and no chosen part is needed here.".to_owned();
     }
-    let (missing, word) = if side.volts < 0.0 {
-        (-side.volts, "short")
-    } else {
-        (thin - side.volts, "short of what is called thin")
-    };
     let parts = parts_moved(side);
-    let mut lacking = format!("It is {word} by {}.", volts(missing));
+    let (missing, mut lacking) = if side.volts < 0.0 {
+        (
+            -side.volts,
+            format!("It is short by {}.", volts(-side.volts)),
+        )
+    } else {
+        let missing = thin - side.volts;
+        let share = percent(verdict.limits.thin_share);
+        (
+            missing,
+            format!(
+                "It is thin, with {} less than {share} of the swing.",
+                volts(missing)
+            ),
+        )
+    };
     // The first corner has the rails as typed.
     if side.volts + missing <= side.by_corner[0] {
         lacking += &format!(

@@ -2,7 +2,7 @@
 
 use super::shown;
 use crate::decimal;
-use network::parts::{Kind, Line, PartsList, Spares};
+use network::parts::{Further, Kind, Line, PartsList, Spares};
 use text::quantity::Unit;
 
 /// The word for a kind of part.
@@ -24,13 +24,40 @@ pub fn part_kind(kind: Kind) -> &'static str {
     }
 }
 
-/// The units of a part's value and of its rating, as they are written in a table of values; `None` where it has no rating.
+/// The units of a part's value and of its rating, as they are written in a table of values; empty where it has none.
 #[must_use]
-pub fn part_units(kind: Kind) -> Option<(&'static str, &'static str)> {
+pub fn part_units(kind: Kind) -> (&'static str, &'static str) {
     match kind {
-        Kind::Resistor | Kind::Trimmer => Some(("ohm", "watt")),
-        Kind::Capacitor => Some(("farad", "volt")),
-        _ => None,
+        Kind::Resistor | Kind::Trimmer => ("ohm", "watt"),
+        Kind::Capacitor => ("farad", "volt"),
+        Kind::Thermistor => ("ohm", ""),
+        Kind::Ballast => ("ampere", ""),
+        Kind::Inductor => ("henry", ""),
+        _ => ("", ""),
+    }
+}
+
+/// What a part is chosen by besides its value: "21 Ω at 300 mA", "5 V to 15 V".
+#[must_use]
+pub fn part_further(further: Further) -> String {
+    match further {
+        Further::Hot { ohms, amps } => {
+            format!(
+                "{} at {}",
+                shown(ohms, Unit::Ohm),
+                shown(amps, Unit::Ampere)
+            )
+        }
+        Further::Holds {
+            from_volts,
+            to_volts,
+        } => {
+            format!(
+                "{} to {}",
+                shown(from_volts, Unit::Volt),
+                shown(to_volts, Unit::Volt)
+            )
+        }
     }
 }
 
@@ -63,15 +90,22 @@ pub fn part_value(line: &Line) -> String {
     }
 }
 
-/// The rating to buy, and whether it is the text's.
+/// The rating to buy, and whether it is the text's, or what else the part is chosen by or larger.
 #[must_use]
 pub fn part_rating(line: &Line) -> String {
     let rating = line.rating.map(|rating| part_amount(line.kind, rating));
     match rating {
         Some(rating) if line.stated => format!("{rating}, stated"),
         Some(rating) => rating,
-        None => String::new(),
+        None => line.further.map_or_else(String::new, part_further),
     }
+}
+
+/// That the rating which the text states is too small.
+#[must_use]
+pub fn part_too_small(line: &Line) -> Option<String> {
+    let stated = part_amount(line.kind, line.too_small?);
+    Some(format!("{stated} too small"))
 }
 
 /// "2.4 times"; far more than anyone asks for is not told apart.
@@ -88,7 +122,7 @@ pub fn times(headroom: f64) -> String {
 #[must_use]
 pub fn about_parts(list: &PartsList) -> Vec<String> {
     let buying = &list.buying;
-    let sizes = buying.resistors.iter();
+    let sizes = buying.resistors.sizes.iter();
     let sizes: Vec<String> = sizes
         .map(|size| {
             format!(
@@ -108,11 +142,11 @@ pub fn about_parts(list: &PartsList) -> Vec<String> {
     vec![
         format!(
             "The rating to buy is the text's where it states one, else for a resistor the next usual size with {} times the watts that it takes at worst and the volts across it (largest volts: {}), for a capacitor the next usual working volts at {} times the most across it, cold tubes and rails at their highest counted.",
-            decimal::significant(buying.resistor_factor, 2),
+            decimal::significant(buying.resistors.factor, 2),
             sizes.join(", "),
             decimal::significant(buying.capacitor_factor, 3),
         ),
-        "Little headroom means less than that factor; it is no fault. A part over its rating is a finding of `check`.".to_owned(),
+        "Little headroom means less than that factor; it is no fault. Where the stated rating is too small the usual one stands to buy, and `check` names the part.".to_owned(),
         format!(
             "Spares: of each type of tube {}, of all else {} (common practice, no source).",
             spares(&buying.tubes),

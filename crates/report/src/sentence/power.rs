@@ -3,7 +3,7 @@
 use super::shown;
 use crate::decimal;
 use design::model::Rail;
-use network::power::{AIR_RISE_KELVIN, Power, RailPower};
+use network::power::{AIR_RISE_KELVIN, FUSE_BLOWS, Power, RailPower};
 use network::rail_states::RailState;
 use network::verdict::Verdict;
 use text::quantity::{Unit, counted};
@@ -36,6 +36,20 @@ pub fn about_power(verdict: &Verdict, power: &Power) -> Vec<String> {
         all.push(format!(
             "Cold strings ask {} for more than its limit: a supply that holds its current there warms them slowly, and one that folds back may never get them warm.",
             cold.join(" and ")
+        ));
+    }
+    let whole: Vec<&str> = design
+        .rails
+        .iter()
+        .zip(&power.rails)
+        .filter(|(rail, power)| power.may_not_blow(rail.limit_amps))
+        .map(|(rail, _)| rail.name.as_str())
+        .collect();
+    if !whole.is_empty() {
+        all.push(format!(
+            "The supply of {} may not blow its fuse: a fuse blows for certain at {} times its rating (IEC 60127-2, from memory), and that is above the limit. There the limit protects the wiring, or nothing does.",
+            whole.join(" and "),
+            decimal::fixed(FUSE_BLOWS, 1)
         ));
     }
     all.push("A fuse is proposed for one and a half times all on, the next of IEC 60127 (values from memory). It protects the wiring, not people; on a direct rail it must be one rated for direct current and the rail's volts, and of the time-lag kind where cold heaters take more than it carries. Where it would be rated above the rail's limit the supply cannot blow it: no fuse of the series protects within that limit.".to_owned());
@@ -93,12 +107,13 @@ fn rail_in_its_worst_state(
     if let Some(state) = &of_rail.worst
         && of_rail.least_amps != Some(of_rail.most_amps)
     {
-        all.push(format!(
-            "{name} must give at least {} {}, and at most {}.",
-            shown(state.amps, Unit::Ampere),
-            set_up(state),
-            shown(of_rail.most_amps, Unit::Ampere)
-        ));
+        let [least, most] = [state.amps, of_rail.most_amps].map(|amps| shown(amps, Unit::Ampere));
+        let set_up = set_up(state);
+        all.push(if least == most {
+            format!("{name} must give {most} {set_up}, and never more.")
+        } else {
+            format!("{name} must give at least {least} {set_up}, and at most {most}.")
+        });
     }
     if let Some(state) = &of_rail.backwards {
         all.push(format!(

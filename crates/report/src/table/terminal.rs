@@ -6,12 +6,15 @@ use unicode_width::UnicodeWidthStr;
 
 /// Between columns.
 const GAP: usize = 2;
-/// A column of words is never made narrower than this, in characters.
-const NARROWEST: usize = 14;
+/// A column of words is made no narrower than the first of these, in characters, and than the second where that does not do.
+const NARROWEST: [usize; 2] = [14, 10];
 
 pub(super) fn written(table: &Table, width: usize, plain: bool) -> String {
     let cells = Cells::new(table, plain);
-    match cells.fitted_widths(width) {
+    let fitted = NARROWEST
+        .iter()
+        .find_map(|&narrowest| cells.fitted_widths(width, narrowest));
+    match fitted {
         Some(widths) => cells.in_columns(&widths, width),
         None => cells.in_blocks(width),
     }
@@ -66,7 +69,7 @@ impl Cells {
 
     /// Column widths that fit into `width` together: headings are broken into lines, and columns of words narrowed, as far
     /// as they may be.
-    fn fitted_widths(&self, width: usize) -> Option<Vec<usize>> {
+    fn fitted_widths(&self, width: usize, narrowest: usize) -> Option<Vec<usize>> {
         let contents: Vec<usize> = (0..self.titles.len())
             .map(|idx| {
                 self.rows
@@ -87,7 +90,7 @@ impl Cells {
         while excess > 0 {
             let least = |idx: usize| {
                 let content = if self.wordy[idx] {
-                    contents[idx].min(NARROWEST)
+                    contents[idx].min(narrowest)
                 } else {
                     contents[idx]
                 };
@@ -320,7 +323,7 @@ take[2J      -
     #[test]
     fn too_narrow_for_columns_gives_blocks() {
         check(
-            26,
+            24,
             true,
             "\
 Levels

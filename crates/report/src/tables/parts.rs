@@ -45,11 +45,14 @@ pub fn parts(list: &PartsList) -> Table {
 }
 
 fn headroom(line: &Line) -> Cell {
+    if let Some(too_small) = sentence::part_too_small(line) {
+        return Cell::Mark(Mark::Fault, too_small);
+    }
     let times = line.headroom().map(sentence::times);
     match (times, line.little) {
         (Some(times), true) => Cell::Mark(Mark::Caution, format!("{times}, little")),
         (Some(times), false) => Cell::Mark(Mark::None, times),
-        (None, _) if sentence::part_units(line.kind).is_none() => text(""),
+        (None, _) if sentence::part_units(line.kind).1.is_empty() => text(""),
         (None, _) if line.worst.is_none() => phrase("not known"),
         (None, _) if line.rating.is_none() => {
             Cell::Mark(Mark::Caution, "beyond the usual sizes".to_owned())

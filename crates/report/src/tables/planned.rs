@@ -127,7 +127,7 @@ pub fn proposed_resistors(proposal: &Proposal) -> Table {
                 },
                 number(resistor.ohms, 1),
                 number(resistor.watts, 2),
-                number(resistor.rated_watts, 2),
+                number(resistor.rated_watts, 3),
             ]);
         }
     }

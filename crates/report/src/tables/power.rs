@@ -15,12 +15,12 @@ pub fn rails(design: &Design, power: &Power) -> Table {
             number(rail.volts, 1),
             number(100.0 * rail.tolerance, 1),
             number(power.least_amps.map(|amps| 1e3 * amps), 2),
-            number(power.worst.as_ref().map(|state| 1e3 * state.amps), 2),
+            number(power.worst_amps().map(|amps| 1e3 * amps), 2),
             number(1e3 * power.most_amps, 2),
             number(1e3 * power.cold_amps, 0),
             number(rail.limit_amps.map(|limit| 1e3 * limit), 0),
             number(power.watts, 2),
-            phrase(fuse(power)),
+            phrase(fuse(power, rail.limit_amps)),
             judged(power, rail.limit_amps),
         ]
     });
@@ -45,12 +45,15 @@ pub fn rails(design: &Design, power: &Power) -> Table {
     }
 }
 
-fn fuse(power: &RailPower) -> String {
-    let lag = if power.wants_time_lag() {
-        ", time-lag"
+fn fuse(power: &RailPower, limit: Option<f64>) -> String {
+    let mut lag = if power.wants_time_lag() {
+        ", time-lag".to_owned()
     } else {
-        ""
+        String::new()
     };
+    if power.may_not_blow(limit) {
+        lag.push_str(", may not blow");
+    }
     match power.fuse {
         Fuse::Rated(amps) if amps < 1.0 => format!("{} mA{lag}", decimal::fixed(1e3 * amps, 0)),
         Fuse::Rated(amps) => format!("{} A{lag}", decimal::fixed(amps, 2)),
@@ -60,7 +63,7 @@ fn fuse(power: &RailPower) -> String {
     }
 }
 
-/// A rail against its limit: what surely happens, what may happen, and what is not known.
+/// A rail against its limit: what surely happens, what may happen, what is not known, and what passes.
 fn judged(power: &RailPower, limit: Option<f64>) -> Cell {
     let states = [&power.worst, &power.backwards].into_iter().flatten();
     let found = states.map(|state| state.amps.abs()).fold(0.0, f64::max);
@@ -69,6 +72,9 @@ fn judged(power: &RailPower, limit: Option<f64>) -> Cell {
         _ if 0 < power.missing => (Mark::Caution, format!("{} on it not known", power.missing)),
         Some(limit) if limit < power.largest_amps() => {
             (Mark::Caution, "all on over its limit".to_owned())
+        }
+        Some(limit) if limit < power.cold_amps => {
+            (Mark::Caution, "warm within, cold over".to_owned())
         }
         Some(_) => (Mark::Pass, "within its limit".to_owned()),
         None => (Mark::None, "no limit typed".to_owned()),
