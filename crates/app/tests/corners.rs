@@ -26,13 +26,19 @@ fn tidewatch_passes_in_the_worst_case_by_what_it_says() {
     let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo/tidewatch");
     let said = run(&demo, &["margins", "--json"]);
     let record: Value = serde_json::from_str(&said.out).unwrap();
-    assert_eq!((said.code, &record["findings"]), (0, &serde_json::json!([])));
+    assert_eq!(
+        (said.code, &record["findings"]),
+        (0, &serde_json::json!([]))
+    );
     let spare = record["margins"][0]["spare_volts"].as_f64().unwrap();
     let words = format!("{spare:.1} V");
     let text = std::fs::read_to_string(demo.join("circuits/gates.valve")).unwrap();
     assert!(text.contains(&format!("{words} are to spare")), "{words}");
     let guide = include_str!("../../../docs/guide.md");
-    assert!(guide.contains(&format!("In the worst case it has {words} to spare")), "{words}");
+    assert!(
+        guide.contains(&format!("In the worst case it has {words} to spare")),
+        "{words}"
+    );
 }
 
 #[test]
@@ -43,7 +49,10 @@ fn what_passes_by_the_book_falls_short_for_the_reason_named() {
     for file in &files {
         let name = file.file_stem().unwrap().to_str().unwrap();
         let text = std::fs::read_to_string(file).unwrap();
-        assert!(text.starts_with("# wrong: "), "{name} does not say what is wrong");
+        assert!(
+            text.starts_with("# wrong: "),
+            "{name} does not say what is wrong"
+        );
         let folder = Folder(file.parent().unwrap().to_owned());
         let reading = read(&format!("{name}.valve"), &folder, Library::shipped());
         let design = reading.design.as_ref().unwrap();

@@ -39,7 +39,10 @@ fn kept_split_and_joined_runs_count_what_one_run_counts() {
         assert_eq!((part.code, part.out.as_str()), (0, ""), "{}", part.talk);
         assert!(part.talk.contains("--join"), "{}", part.talk);
     }
-    let joined = asked(folder, &["--json", "--keep", "all", "--join", "c", "a", "b"]);
+    let joined = asked(
+        folder,
+        &["--json", "--keep", "all", "--join", "c", "a", "b"],
+    );
     assert_eq!(joined.out, whole.out, "{}", joined.talk);
     let kept = asked(folder, &["--samples", "2048", "--keep", "all", "--json"]);
     assert_eq!(kept.out, whole.out);
@@ -58,7 +61,10 @@ fn what_does_not_belong_together_is_refused() {
         assert!(said.talk.contains(reason), "{words:?}: {}", said.talk);
     };
     refused(&[&base[..], &["--seed", "7"]].concat(), "seed 1, not 7");
-    refused(&[&base[..], &["--hollow", "50%"]].concat(), "hollow by 0%, not 50%");
+    refused(
+        &[&base[..], &["--hollow", "50%"]].concat(),
+        "hollow by 0%, not 50%",
+    );
     refused(&[&base[..], &["G1"]].concat(), "of other units");
     refused(&["--join", "kept", "kept"], "counted already");
     refused(&["--join", "nowhere"], "nowhere: no such file");

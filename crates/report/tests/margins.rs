@@ -151,7 +151,13 @@ fn what_stands_alike_is_one_line() {
 #[test]
 fn a_rail_that_does_nothing_is_not_named() {
     with(chain("47k"), Vec::new(), |verdict, worst, sources| {
-        let text = terminal::margins(verdict, worst, Whose::Unit(unit(verdict, "G2")), sources, &TERMINAL);
+        let text = terminal::margins(
+            verdict,
+            worst,
+            Whose::Unit(unit(verdict, "G2")),
+            sources,
+            &TERMINAL,
+        );
         assert!(text.contains("lamp 47.5 V"), "among the corners: {text}");
         let cases = text.split("How each comes about").nth(1).unwrap();
         let cases = cases.split("To spare at every corner").next().unwrap();
@@ -195,7 +201,13 @@ fn what_is_left_is_the_margin_and_what_the_part_takes() {
 #[test]
 fn a_gate_that_stands_it_wants_no_trimmer() {
     with(chain("150k"), Vec::new(), |verdict, worst, sources| {
-        let text = flowing(&terminal::margins(verdict, worst, Whose::All, sources, &TERMINAL));
+        let text = flowing(&terminal::margins(
+            verdict,
+            worst,
+            Whose::All,
+            sources,
+            &TERMINAL,
+        ));
         assert!(!text.contains("short"), "{text}");
         assert!(text.contains("no trimmer and no chosen part"), "{text}");
         assert!(Whose::All.findings(verdict, worst.margins).is_empty());
