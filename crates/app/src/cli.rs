@@ -133,6 +133,12 @@ Examples, after `valvewright demo`:
         #[command(flatten)]
         design: Design,
     },
+    /// How many of a hundred units work with parts and rails drawn from their bands.
+    #[command(after_help = "\
+Examples, after `valvewright demo`:
+  valvewright yield minus.N1 --in tidewatch
+  valvewright yield --samples 65536 --keep tallies.txt --in tidewatch   a long run, to be gone on with")]
+    Yield(Yield),
     /// How many gates a circuit drives and how many inputs it takes, with a rough delay.
     #[command(
         after_help = "Example, after `valvewright demo`:\n  valvewright loads nor3 --in tidewatch"
@@ -389,6 +395,36 @@ Examples:
         #[arg(value_name = "FOR")]
         whom: Whom,
     },
+}
+
+/// What `yield` takes.
+#[derive(Debug, Args)]
+pub struct Yield {
+    /// Unit, or circuit for all its units; every unit when left out.
+    pub name: Option<String>,
+    #[command(flatten)]
+    pub design: Design,
+    /// Samples of each unit, rounded up to 16 powers of two [default: 1024].
+    #[arg(long, value_name = "NUMBER", allow_hyphen_values = true)]
+    pub samples: Option<String>,
+    /// Begins another sequence of samples [default: 1].
+    #[arg(long, value_name = "NUMBER", allow_hyphen_values = true)]
+    pub seed: Option<String>,
+    /// Share of its band in the middle of which no resistor stands, because closer ones were picked out [default: 0%].
+    #[arg(long, value_name = "PERCENT", allow_hyphen_values = true)]
+    pub hollow: Option<String>,
+    /// Keep the counts in a file, and go on from it where it is there.
+    #[arg(long, value_name = "FILE")]
+    pub keep: Option<PathBuf>,
+    /// Draw only a share of the samples, such as 2/4, to be joined with the others.
+    #[arg(long, value_name = "SHARE", requires = "keep")]
+    pub share: Option<String>,
+    /// Join what was kept in files, and draw nothing.
+    #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with_all = ["share", "samples"])]
+    pub join: Vec<PathBuf>,
+    /// Draw where the outputs of a unit stand in the samples into a file ending in .svg or .pdf.
+    #[arg(long, value_name = "FILE")]
+    pub to: Option<PathBuf>,
 }
 
 /// For whom `setup` prints.

@@ -97,6 +97,12 @@ pub const METER_OHMS: f64 = 10e6;
 /// Tolerance of a heater supply that is not stated, a share: 5 %, as of a rail of the demo (chosen).
 pub const SUPPLY_TOLERANCE: f64 = 0.05;
 
+/// Samples of a yield when no number is asked for: chosen, none of 1024 failed says that at least 99.7 of 100 work.
+pub const SAMPLES: u32 = 1024;
+
+/// Begins every sequence of samples where no seed is given.
+pub const SEED: u32 = 1;
+
 /// The file of a design folder that is read first.
 pub const FIRST_FILE: &str = "machine.valve";
 

@@ -8,6 +8,7 @@ mod commands;
 mod defaults;
 mod demo;
 mod files;
+mod kept;
 mod shelf;
 
 use clap::Parser as _;

@@ -223,6 +223,7 @@ fn every_record_is_one_object_of_format_1() {
         ("power", "power --in tidewatch"),
         ("parts", "parts --in tidewatch"),
         ("margins", "margins --in pair.valve"),
+        ("yields", "yield --samples 16 --in pair.valve"),
         ("readings", "readings V3 --in tidewatch"),
         ("wiring", "wiring --in tidewatch"),
         ("wiring", "wiring subtractor --in tidewatch"),

@@ -47,7 +47,7 @@ fn begins_well(finding: &Finding) -> bool {
     named || !finding.cause.starts_with(char::is_lowercase)
 }
 
-fn marked(text: &str, mark: &str) -> Vec<String> {
+pub fn marked(text: &str, mark: &str) -> Vec<String> {
     text.lines()
         .filter_map(|line| line.strip_prefix(mark))
         .map(|line| line.trim().to_owned())

@@ -3,6 +3,7 @@
 
 mod bad_input;
 mod commands;
+mod corners;
 mod designs;
 mod drawings;
 mod gallery;
@@ -14,3 +15,4 @@ mod program;
 mod shelf;
 mod welcome;
 mod work;
+mod yields;

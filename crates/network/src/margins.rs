@@ -19,12 +19,14 @@ use std::collections::BTreeMap;
 use thresholds::{CornerThresholds, worst_thresholds};
 
 pub mod alone;
+pub mod cases;
 pub mod choosing;
 mod corners;
 pub mod findings;
 mod levels;
 pub mod marginal;
 mod stand;
+pub mod tallies;
 mod thresholds;
 pub mod yields;
 
@@ -53,13 +55,15 @@ impl Moved {
     /// Volts for each per cent by which the part is off; `None` for what is not a share of a book value.
     #[must_use]
     pub fn volts_per_cent(&self) -> Option<f64> {
-        let share = matches!(
-            self.quantity,
-            Quantity::Ohms | Quantity::Current | Quantity::Mu
-        );
-        let percent = 100.0 * (self.value - self.quantity.book()).abs();
-        (share && 0.0 < percent).then(|| self.volts / percent)
+        for_each_percent(self.quantity, self.value, self.volts)
     }
+}
+
+/// Volts for each per cent by which a quantity is off its book value; `None` for what is not a share.
+fn for_each_percent(quantity: Quantity, value: f64, volts: f64) -> Option<f64> {
+    let share = matches!(quantity, Quantity::Ohms | Quantity::Current | Quantity::Mu);
+    let percent = 100.0 * (value - quantity.book()).abs();
+    (share && 0.0 < percent).then(|| volts / percent)
 }
 
 /// How a worst level or threshold comes about.

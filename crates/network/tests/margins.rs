@@ -10,6 +10,7 @@ use network::judge::Level;
 use network::margins::alone::{AloneMargins, AloneRow, Ground, alone_margins};
 use network::margins::choosing::{Free, Wanted, choose};
 use network::margins::marginal::{moved_rails, suspects};
+use network::margins::tallies::{Block, Counts, Share};
 use network::margins::yields::{Drawing, SCRAMBLES, Tally, Yields};
 use network::margins::{ConnectionMargin, Margins, check};
 use network::plan::{MemberIndex, Plan};
@@ -21,6 +22,7 @@ use network::verdict::Verdict;
 use network::wiring::{ElementIndex, ElementKind, NodeIndex};
 use numerics::lanes::select::Choice;
 use std::collections::BTreeMap;
+use std::sync::atomic::AtomicBool;
 
 /// A chain of inverters, each with three loads.
 fn chain(upper: &str, lower: &str, ohms: [&str; 3], law: &str) -> String {
@@ -571,6 +573,73 @@ fn yields_agree_with_worst_cases() {
             }
         }
     }
+}
+
+/// One thread or two, in blocks or in one run: the counts are the same to the last sample. What is drawn of an output's volts
+/// agrees with them: no sample beyond the widest threshold is among those that pass.
+#[test]
+fn samples_count_the_same_on_one_thread_and_on_two() {
+    let text = chain("36V", "-24V", ["680k", "1M2", "22k"], &law("6922"));
+    let design = sound(&text).design.unwrap();
+    let (verdict, margins) = judged(&design, &AS_SOLVED);
+    let yields = Yields::new(&verdict, &margins, &AS_SOLVED, &CONTEXT).unwrap();
+    let drawing = Drawing {
+        seed: 3,
+        hollow: 0.5,
+    };
+    let blocks = Counts::default().missing(128, Share::WHOLE);
+    assert_eq!(blocks.len(), 2 * SCRAMBLES);
+    let drawn = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads);
+        let draw = || yields.draw_blocks(&drawing, &blocks, &AtomicBool::new(false));
+        pool.build().unwrap().install(draw)
+    };
+    let passed = drawn(1);
+    assert_eq!(passed, drawn(2));
+    let mut counts = Counts::default();
+    for (block, passed) in blocks.iter().zip(passed) {
+        counts.add(*block, passed.unwrap()).unwrap();
+    }
+    assert!(counts.missing(128, Share::WHOLE).is_empty());
+    let units = yields.units().count();
+    for (place, tally) in counts.tallies(units).iter().enumerate() {
+        let whole = (0..SCRAMBLES).map(|scramble| yields.draw(&drawing, scramble, 0, 128)[place]);
+        assert_eq!(tally.passed.to_vec(), whole.collect::<Vec<u32>>());
+        let passed: u32 = tally.passed.iter().sum();
+        for output in yields.volts(place, &drawing, 128) {
+            let beyond = output.down.iter().filter(|volts| output.low.1 < **volts);
+            assert!(passed as usize + beyond.count() <= 128 * SCRAMBLES);
+        }
+    }
+}
+
+/// Shares have every block once between them, whatever is there already; what overlaps is not added.
+#[test]
+fn shares_have_every_block_once() {
+    let whole = Counts::default().missing(256, Share::WHOLE);
+    let shares = (0..3).map(|index| Counts::default().missing(256, Share { index, of: 3 }));
+    let mut together: Vec<Block> = shares.flatten().collect();
+    together.sort_unstable();
+    let mut sorted = whole.clone();
+    sorted.sort_unstable();
+    assert_eq!(together, sorted);
+    let mut counts = Counts::default();
+    let first = Block {
+        scramble: 2,
+        from: 16,
+        to: 48,
+    };
+    counts.add(first, vec![3]).unwrap();
+    let overlapping = Block { from: 0, ..first };
+    assert_eq!(counts.add(overlapping, vec![3]), Err(first));
+    let around: Vec<(u32, u32)> = counts
+        .missing(64, Share::WHOLE)
+        .iter()
+        .filter(|block| block.scramble == 2)
+        .map(|block| (block.from, block.to))
+        .collect();
+    assert_eq!(around, [(0, 16), (48, 64)]);
+    assert_eq!(counts.samples(), 0, "no scramble but one has a sample");
 }
 
 /// The low-voltage gate has volts to spare; moved one at a time its rails bear what the moved machine's own check bears: at the

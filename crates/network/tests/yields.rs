@@ -14,7 +14,7 @@ use network::solve::{OperatingPoint, Settings, Solver};
 use network::surroundings::Copies;
 use network::variation::{Factor, Quantity, SpreadAssumptions, apply, factors};
 use network::wiring::{ElementIndex, ElementKind, NodeIndex, Wiring};
-use numerics::corner::largest;
+use numerics::corner::{Care, largest};
 use numerics::lanes::select::Choice;
 use std::collections::BTreeMap;
 
@@ -159,20 +159,25 @@ bench
         let rest = Solver::new(network).operating_point(network, None, None, &SETTINGS);
         let ensemble = Ensemble::new(network, &rest, &[], &SETTINGS);
         let parts = self.whole.factors.len();
-        let found = largest(&vec![0.0; parts + moving.len()], 1e-9, |points| {
-            let vary = |number: usize, sample: &mut Sample| {
-                let (own, supplies) = points[number].split_at(parts);
-                apply(&self.whole.factors, own, sample);
-                *sample.siemens(self.bias_resistor).unwrap() *= ratio;
-                for (&(tie, nominal), setting) in moving.iter().zip(supplies) {
-                    *sample.tie_volts(tie) = nominal * (1.0 + volts * setting);
-                }
-            };
-            let solutions = ensemble.solve(points.len(), Choice::widest(), &vary);
-            (0..points.len())
-                .map(|number| sign * solutions.sample(number)[self.grid])
-                .collect()
-        });
+        let found = largest(
+            &vec![0.0; parts + moving.len()],
+            1e-9,
+            Care::Thorough,
+            |points| {
+                let vary = |number: usize, sample: &mut Sample| {
+                    let (own, supplies) = points[number].split_at(parts);
+                    apply(&self.whole.factors, own, sample);
+                    *sample.siemens(self.bias_resistor).unwrap() *= ratio;
+                    for (&(tie, nominal), setting) in moving.iter().zip(supplies) {
+                        *sample.tie_volts(tie) = nominal * (1.0 + volts * setting);
+                    }
+                };
+                let solutions = ensemble.solve(points.len(), Choice::widest(), &vary);
+                (0..points.len())
+                    .map(|number| sign * solutions.sample(number)[self.grid])
+                    .collect()
+            },
+        );
         assert!(found.confirmed);
         sign * found.value
     }
@@ -443,7 +448,9 @@ fn a_toggle_of_1954_keeps_both_states_over_its_tubes_and_derived_resistors() {
 
         let together = last_that_holds(1.0, |tolerance| {
             toggle.whole.with_tolerance(tolerance);
-            let found = largest(&[0.0; 8], 1e-6, |points| toggle.kept(points));
+            let found = largest(&[0.0; 8], 1e-6, Care::Thorough, |points| {
+                toggle.kept(points)
+            });
             found.value < 0.0
         })
         .unwrap();

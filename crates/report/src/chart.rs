@@ -1,11 +1,12 @@
 //! Charts: curves, points and limits over two axes, labelled where they stand.
 //!
 //! [`Chart::draw`] lays out what it is given and computes nothing but places on the sheet.
-//! The picture of levels is in [`levels`], bars against limits in [`bars`].
+//! The picture of levels is in [`levels`], bars against limits in [`bars`], how often values occur in [`histogram`].
 
 pub mod axis;
 pub mod bars;
 mod frame;
+pub mod histogram;
 pub(crate) mod labels;
 pub mod levels;
 mod naming;

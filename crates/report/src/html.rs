@@ -11,6 +11,7 @@ mod sheet;
 mod supplies;
 mod switch_on;
 mod verdict;
+mod yields;
 
 pub use safety::safety_page;
 pub use sheet::type_sheet_page;
@@ -21,6 +22,7 @@ use crate::page::{Block, Figure, HALF_WIDTH, PHONE_WIDTH, PRINT_WIDTH, Page, Sec
 use crate::table::Table;
 use crate::tables::{self, CircuitLoads, worded};
 use crate::words::Wording;
+use crate::yields::Drawn;
 use network::parts::PartsList;
 use network::verdict::Verdict;
 use text::source::SourceMap;
@@ -41,18 +43,20 @@ impl Edition {
 }
 
 /// What the report shows besides the verdict.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, Default)]
 pub struct Besides<'a> {
     /// What every circuit can carry; left out where empty.
     pub loads: &'a [CircuitLoads],
     /// What is left to spare in the worst case.
     pub worst: Option<WorstCases<'a>>,
+    /// How many of a hundred units work.
+    pub drawn: Option<&'a Drawn<'a>>,
     /// What to buy.
     pub parts: Option<&'a PartsList>,
 }
 
-/// The report on a design: verdict and findings, the chain's levels, who drives whom, what is left in the worst case, what
-/// every circuit can carry, every circuit, stored states, heaters and rails, what to buy.
+/// The report on a design: verdict and findings, the chain's levels, who drives whom, what is left in the worst case, how
+/// many units work, what every circuit can carry, every circuit, stored states, heaters and rails, what to buy.
 #[must_use]
 pub fn design_page(
     verdict: &Verdict,
@@ -70,7 +74,10 @@ pub fn design_page(
     if let Some(worst) = &besides.worst
         && !verdict.connections.is_empty()
     {
-        sections.push(margins::section(verdict, worst, wording));
+        sections.push(margins::section(verdict, worst, sources, wording));
+    }
+    if let Some(drawn) = besides.drawn {
+        sections.push(yields::section(verdict, drawn, wording));
     }
     if !besides.loads.is_empty() {
         sections.push(Section {

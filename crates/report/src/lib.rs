@@ -26,5 +26,6 @@ pub mod table;
 pub mod tables;
 pub mod terminal;
 pub mod words;
+pub mod yields;
 
 pub use html::Edition;

@@ -1,11 +1,10 @@
-//! Margins in the worst case as every face shows them: by driver, the smallest first, those that stand alike together, and
-//! what every part does to one of them.
+//! Margins in the worst case as every face shows them: by driver, the smallest first, those that stand alike together.
 
 use crate::tables::thin_below;
 use design::model::{CircuitId, UnitId};
-use network::margins::{ConnectionMargin, Margins, Moved, SideMargin};
+use network::finding::Finding;
+use network::margins::{ConnectionMargin, Margins, SideMargin};
 use network::plan::{MemberIndex, NetIndex};
-use network::variation::Quantity;
 use network::verdict::Verdict;
 
 /// Where the numbers come from that were assumed of parts of which no text says how far they may be off, in words.
@@ -66,11 +65,15 @@ impl Whose {
             .collect()
     }
 
-    /// Whether one of the margins asked for is negative.
+    /// What falls short of what is asked for.
     #[must_use]
-    pub fn is_short(self, verdict: &Verdict, margins: &Margins) -> bool {
+    pub fn findings(self, verdict: &Verdict, margins: &Margins) -> Vec<Finding> {
         let connections = self.connections(verdict, margins);
-        connections.iter().any(|one| one.smallest().0.volts < 0.0)
+        network::margins::findings::findings(verdict, margins, &connections, |member| match self {
+            Self::All => true,
+            Self::Circuit(circuit) => verdict.plan.members[member].circuit == circuit,
+            Self::Unit(unit) => member == unit.0,
+        })
     }
 }
 
@@ -179,122 +182,4 @@ pub(crate) fn by_side<'a>(
         })
     });
     gathered(verdict, both)
-}
-
-/// One quantity of a part off its book value.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Move {
-    pub(crate) quantity: Quantity,
-    /// In the unit of the quantity.
-    pub(crate) value: f64,
-    /// It stands at the end of its band.
-    pub(crate) at_end: bool,
-    /// In the case of the level, in that of the threshold.
-    pub(crate) cases: [bool; 2],
-    /// Volts by which the margin is smaller for it.
-    pub(crate) volts: f64,
-}
-
-impl Move {
-    fn of(moved: &Moved, case: usize) -> Self {
-        Self {
-            quantity: moved.quantity,
-            value: moved.value,
-            at_end: (moved.value - moved.end).abs() <= 1e-9 * moved.end.abs(),
-            cases: [case == 0, case == 1],
-            volts: moved.volts,
-        }
-    }
-
-    /// Volts for each per cent that it is off; `None` for what is not a share.
-    pub(crate) fn volts_per_cent(&self) -> Option<f64> {
-        let share = matches!(
-            self.quantity,
-            Quantity::Ohms | Quantity::Current | Quantity::Mu
-        );
-        let percent = 100.0 * (self.value - self.quantity.book()).abs();
-        (share && 0.0 < percent).then(|| self.volts / percent)
-    }
-}
-
-/// A part off its book values, with all that it does to one margin.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) struct PartMoved {
-    pub(crate) member: MemberIndex,
-    pub(crate) part: usize,
-    /// How many members that are alike have it.
-    pub(crate) count: usize,
-    /// The weightiest first.
-    pub(crate) moves: Vec<Move>,
-}
-
-impl PartMoved {
-    /// Volts by which the margin is smaller for all of it.
-    pub(crate) fn volts(&self) -> f64 {
-        self.moves.iter().map(|one| one.volts).sum()
-    }
-}
-
-/// Parts that do less than this to a margin are not counted among those that bring it about, V: chosen, what tables show of
-/// volts.
-const COUNTS: f64 = 5e-3;
-
-/// The parts that bring a worst case about, the weightiest first: what one does to the level and to the threshold together.
-pub(crate) fn parts_moved(side: &SideMargin) -> Vec<PartMoved> {
-    let cases = [&side.level_case, &side.threshold_case];
-    let mut parts: Vec<PartMoved> = Vec::new();
-    for (case, moved) in cases.iter().enumerate() {
-        for moved in moved.moved.iter().filter(|moved| moved.volts.is_finite()) {
-            let own = Move::of(moved, case);
-            let known = parts
-                .iter_mut()
-                .find(|part| (part.member, part.part) == (moved.member, moved.part));
-            let Some(part) = known else {
-                parts.push(PartMoved {
-                    member: moved.member,
-                    part: moved.part,
-                    count: moved.count,
-                    moves: vec![own],
-                });
-                continue;
-            };
-            let same = part
-                .moves
-                .iter_mut()
-                .find(|other| (other.quantity, other.value) == (own.quantity, own.value));
-            match same {
-                Some(other) => {
-                    other.volts += own.volts;
-                    other.cases[case] = true;
-                }
-                None => part.moves.push(own),
-            }
-        }
-    }
-    for part in &mut parts {
-        part.moves.retain(|one| COUNTS <= one.volts);
-        part.moves
-            .sort_by(|left, right| right.volts.total_cmp(&left.volts));
-    }
-    parts.retain(|part| !part.moves.is_empty());
-    parts.sort_by(|left, right| right.volts().total_cmp(&left.volts()));
-    parts
-}
-
-/// Rails of a side's corner that would stand elsewhere to no lesser effect are left out: of each rail it is looked up what
-/// the margin is where that rail alone is at its other end.
-pub(crate) fn rails_that_count(margins: &Margins, side: &SideMargin) -> Vec<usize> {
-    let here = &margins.corners[side.corner].sides;
-    let counts = |rail: &usize| {
-        let mut turned = here.clone();
-        turned[*rail] = -turned[*rail];
-        let mut corners = margins.corners.iter();
-        corners
-            .position(|corner| corner.sides == turned)
-            .is_none_or(|other| COUNTS <= (side.by_corner[other] - side.volts).abs())
-    };
-    (0..here.len())
-        .filter(|&rail| here[rail] != 0)
-        .filter(counts)
-        .collect()
 }

@@ -10,6 +10,7 @@ mod results;
 mod sheet;
 mod solved;
 mod switch_on;
+mod yields;
 
 pub use margins::margins;
 pub use planned::{group, swap};
@@ -20,6 +21,7 @@ pub use results::{
 pub use sheet::type_sheet;
 pub use solved::{circuit_levels, levels};
 pub use switch_on::switch_on;
+pub use yields::yields;
 
 use serde_json::{Map, Value, json};
 use text::diagnostic::Diagnostic;

@@ -5,12 +5,10 @@ mod margins;
 mod parts;
 mod power;
 mod switch_on;
+mod yields;
 
-pub(crate) use margins::{
-    NO_MARGIN, case, corner, driver, moved, part_name, percent, pin_name, standing_of, varied,
-    what_mends,
-};
-pub use margins::{about_margins, not_known};
+pub(crate) use margins::{NO_MARGIN, driver, listed, percent, pin_name, varied, what_mends};
+pub use margins::{about_margins, not_settled};
 pub use parts::{
     about_parts, part_amount, part_further, part_kind, part_rating, part_too_small, part_units,
     part_value, times,
@@ -18,6 +16,8 @@ pub use parts::{
 pub use power::about_power;
 pub use switch_on::about_switch_on;
 pub(crate) use switch_on::supply;
+pub(crate) use yields::NOTHING_DRAWN;
+pub use yields::about_yields;
 
 use crate::decimal;
 use crate::planned::Proposal;

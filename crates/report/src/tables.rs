@@ -12,6 +12,7 @@ mod safety;
 mod swapped;
 mod switch_on;
 mod wiring;
+mod yields;
 
 pub use connections::{CircuitLoads, changes, connections, fan, loads, output_margins, thin_below};
 pub use heaters::{heater_reach, heaters, strings};
@@ -27,6 +28,7 @@ pub use safety::{spans, stores};
 pub use swapped::{swapped_heaters, swapped_pins};
 pub use switch_on::switch_on;
 pub use wiring::{electrode, lead, point, readings, wiring};
+pub use yields::yields;
 
 use crate::table::{Align, Cell, Column, Mark, Table};
 use crate::words::Wording;

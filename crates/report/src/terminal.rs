@@ -7,6 +7,7 @@ mod paragraph;
 mod planned;
 mod results;
 mod sheet;
+mod yields;
 
 pub(crate) use findings::MOST_CONSEQUENCES;
 pub use findings::{findings, verdict};
@@ -17,6 +18,7 @@ pub use results::{
     readings, safety, states, switch_on, wiring,
 };
 pub use sheet::type_sheet;
+pub use yields::yields;
 
 use crate::words::Wording;
 

@@ -131,8 +131,10 @@ fn every_face(design: &Design, verdict: &Verdict, sources: &SourceMap) -> String
         terminal::readings(design, SocketId(999), &[], 1e7, &TERMINAL),
     ];
     for whose in whose {
-        out.push(terminal::margins(verdict, &worst, whose, &TERMINAL));
-        out.push(report::record::margins(verdict, &worst, whose).to_string());
+        out.push(terminal::margins(
+            verdict, &worst, whose, sources, &TERMINAL,
+        ));
+        out.push(report::record::margins(verdict, &worst, whose, sources).to_string());
     }
     if !design.circuits.is_empty() {
         let loads = CircuitLoads {
@@ -393,6 +395,7 @@ fn every_record_names_its_format_and_every_kind_is_documented() {
                     sources: &SPREAD_SOURCES,
                 },
                 Whose::All,
+                sources,
             ),
             report::record::readings(design, socket, &pins, 1e7),
             report::record::wiring(design, None, &design::wiring::wiring_list(design, None)),

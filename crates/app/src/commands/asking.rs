@@ -83,13 +83,13 @@ fn circuit_names(design: &Design) -> impl Iterator<Item = &str> + Clone {
 }
 
 /// What a name means that a unit or a circuit may have.
-enum Named {
+pub(super) enum Named {
     Unit(UnitId),
     Circuit(CircuitId),
 }
 
 /// A unit by its name, or else a circuit.
-fn named(design: &Design, name: &str) -> Result<Named, String> {
+pub(super) fn named(design: &Design, name: &str) -> Result<Named, String> {
     if let Some(unit) = unit_names(design).position(|unit| unit.eq_ignore_ascii_case(name)) {
         return Ok(Named::Unit(UnitId(unit)));
     }
@@ -188,7 +188,7 @@ pub fn drives(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending
 
 /// Margins in the worst case.
 pub fn margins(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending, String> {
-    answer(path, speech, |design, _| {
+    answer(path, speech, |design, sources| {
         let named = name.map(|name| named(design, name)).transpose()?;
         let whose = named.map_or(Whose::All, |named| match named {
             Named::Unit(unit) => Whose::Unit(unit),
@@ -199,11 +199,15 @@ pub fn margins(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Endin
         let worst = worst_cases(&margins);
         say(
             speech,
-            |terminal| report::terminal::margins(&verdict, &worst, whose, terminal),
-            || report::record::margins(&verdict, &worst, whose),
+            |terminal| report::terminal::margins(&verdict, &worst, whose, sources, terminal),
+            || report::record::margins(&verdict, &worst, whose, sources),
         );
-        let short = whose.is_short(&verdict, &margins) || !margins.lost.is_empty();
-        Ok(if short { Ending::Fault } else { Ending::Well })
+        let mut found = whose.findings(&verdict, &margins).into_iter();
+        Ok(if found.any(|one| one.severity == Severity::Fault) {
+            Ending::Fault
+        } else {
+            Ending::Well
+        })
     })
 }
 

@@ -1,14 +1,18 @@
 //! Demo, check and report.
 
 use super::asking::{all_loads, margins_of, parts_list, worst_cases};
+use super::yielding::of_machine;
 use super::{edition, ending, judged, read_design, remark, say, show_problems, usable};
 use crate::cli::Speech;
+use crate::defaults::{CONTEXT, SPREAD};
 use crate::files::{Folder, write};
 use crate::{Ending, demo};
 use design::read::{Reading, read};
 use devices::library::Library;
+use network::margins::yields::Yields;
 use network::verdict::Verdict;
 use report::html::Besides;
+use report::yields::Drawn;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -140,11 +144,20 @@ fn write_page(
     speech: &Speech,
 ) -> Result<(), String> {
     let margins = margins_of(verdict);
+    let yields = Yields::new(verdict, &margins, &SPREAD, &CONTEXT);
+    let drawn = yields
+        .as_ref()
+        .filter(|yields| yields.units().next().is_some());
+    let drawn = drawn.map(|yields| {
+        let (drawing, counts) = of_machine(yields);
+        Drawn::new(yields, drawing, &counts, &margins)
+    });
     let page = report::html::design_page(
         verdict,
         Besides {
             loads: &all_loads(verdict),
             worst: Some(worst_cases(&margins)),
+            drawn: drawn.as_ref(),
             parts: Some(&parts_list(verdict)),
         },
         &reading.sources,

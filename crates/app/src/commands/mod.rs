@@ -9,6 +9,7 @@ mod planning;
 mod setting_up;
 mod starting;
 mod types;
+mod yielding;
 
 use crate::Ending;
 use crate::cli::{Arguments, Command, Speech};
@@ -61,6 +62,7 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
         Command::Levels { name, design } => asking::levels(name.as_deref(), &design.path, speech),
         Command::Drives { name, design } => asking::drives(name.as_deref(), &design.path, speech),
         Command::Margins { name, design } => asking::margins(name.as_deref(), &design.path, speech),
+        Command::Yield(asked) => yielding::yields(asked, speech),
         Command::Loads { name, design } => asking::loads(name.as_deref(), &design.path, speech),
         Command::States { design } => asking::states(design.path(), speech),
         Command::Heaters { design } => asking::heaters(design.path(), speech),

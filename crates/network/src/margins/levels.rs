@@ -148,7 +148,9 @@ fn stand_still(
     // The first round searches; then the settings stay until the levels stand still; then all is searched once more, and so
     // on until that changes nothing.
     let mut searching = true;
-    for _ in 0..ROUNDS {
+    for round in 0..ROUNDS {
+        // The last round searches in any case: only then is it known what each part does.
+        let search_now = searching || round + 1 == ROUNDS;
         let before: Vec<Levels> = all.iter().map(|corner| corner.levels.clone()).collect();
         let jobs = jobs(plan, rows, corners, all, starts);
         let done: Vec<Option<Done>> = jobs
@@ -159,7 +161,7 @@ fn stand_still(
                     &group[0],
                     &corners[group[0].corner],
                     &all[group[0].corner].levels,
-                    searching,
+                    search_now,
                 )
             })
             .collect();

@@ -7,8 +7,9 @@
 
 use super::levels::{LevelRow, Source, all_rows, held, stored_start, surroundings, watches_of};
 use super::stand::{Group, Stand};
+use super::tallies::Block;
 use super::{Margins, Search, book_results};
-use crate::ensemble::{End, Ensemble, Sample, Watch};
+use crate::ensemble::{End, Ensemble, Sample, Solutions, Watch};
 use crate::judge::{Context, Levels};
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::solve::OperatingPoint;
@@ -20,6 +21,7 @@ use design::model::NetKind;
 use numerics::lanes::select::Choice;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Independent scrambles.
 pub const SCRAMBLES: usize = 16;
@@ -107,8 +109,32 @@ struct Row {
     watches: Vec<Watch>,
     /// Sources with their volts at every corner.
     feeds: Vec<(ElementIndex, Vec<f64>)>,
-    /// Outputs: node, up, and the bound of its volts at every corner.
-    outputs: Vec<(NodeIndex, bool, Vec<f64>)>,
+    outputs: Vec<Output>,
+}
+
+/// An output of a row.
+#[derive(Debug)]
+struct Output {
+    net: NetIndex,
+    node: NodeIndex,
+    up: bool,
+    /// What its volts must not pass, at every corner.
+    bound: Vec<f64>,
+}
+
+/// The worst volts of an output in every sample that came to rest, and what its loads ask.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OutputVolts {
+    /// The net.
+    pub net: NetIndex,
+    /// Highest volts when down, V.
+    pub down: Vec<f64>,
+    /// Lowest volts when up, V.
+    pub up: Vec<f64>,
+    /// Where the low threshold lies over the corners of the rails: lowest, highest, V.
+    pub low: (f64, f64),
+    /// The same of the high threshold.
+    pub high: (f64, f64),
 }
 
 /// The units of a machine, ready to be drawn.
@@ -197,6 +223,29 @@ impl Yields {
         self.classes.iter().map(|class| class.members.as_slice())
     }
 
+    /// Leaves only what is asked for, with the units that stand alike.
+    pub fn only(&mut self, asked: impl Fn(MemberIndex) -> bool) {
+        let any = |class: &Class| class.members.iter().any(|member| asked(*member));
+        self.classes.retain(any);
+        self.left_out.retain(|member| asked(*member));
+    }
+
+    /// Draws blocks side by side, for each the number that passes of each of [`Yields::units`]; those not yet begun when `stop`
+    /// is set are `None`.
+    #[must_use]
+    pub fn draw_blocks(
+        &self,
+        drawing: &Drawing,
+        blocks: &[Block],
+        stop: &AtomicBool,
+    ) -> Vec<Option<Vec<u32>>> {
+        let one = |block: &Block| {
+            let go = !stop.load(Ordering::Relaxed);
+            go.then(|| self.draw(drawing, block.scramble, block.from, block.to))
+        };
+        blocks.par_iter().map(one).collect()
+    }
+
     /// Draws samples `from` to before `to` of one scramble; the number that passes for each of [`Yields::units`].
     #[must_use]
     pub fn draw(&self, drawing: &Drawing, scramble: usize, from: u32, to: u32) -> Vec<u32> {
@@ -206,62 +255,168 @@ impl Yields {
             .collect()
     }
 
-    fn passed(&self, class: &Class, drawing: &Drawing, scramble: usize, from: u32, to: u32) -> u32 {
-        let factors = &class.stand.factors;
+    /// The worst volts of every output that has a threshold, of the units at a place of [`Yields::units`], in the first
+    /// `samples` of every scramble.
+    #[must_use]
+    pub fn volts(&self, units: usize, drawing: &Drawing, samples: u32) -> Vec<OutputVolts> {
+        let class = &self.classes[units];
+        let scrambles: Vec<Vec<OutputVolts>> = (0..SCRAMBLES)
+            .into_par_iter()
+            .map(|scramble| self.volts_of(class, drawing, scramble, samples))
+            .collect();
+        let together = scrambles.into_iter().reduce(|mut all, further| {
+            for (all, further) in all.iter_mut().zip(further) {
+                all.down.extend(further.down);
+                all.up.extend(further.up);
+            }
+            all
+        });
+        together.unwrap_or_default()
+    }
+
+    fn volts_of(
+        &self,
+        class: &Class,
+        drawing: &Drawing,
+        scramble: usize,
+        samples: u32,
+    ) -> Vec<OutputVolts> {
+        let settings = self.settings(class, drawing, scramble, 0, samples);
+        let range = |bound: &[f64]| {
+            let lowest = bound.iter().copied().fold(f64::INFINITY, f64::min);
+            let highest = bound.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            (lowest, highest)
+        };
+        let mut by_net: BTreeMap<NetIndex, OutputVolts> = BTreeMap::new();
+        for row in &class.rows {
+            let solutions = self.solve(class, row, &settings);
+            for output in &row.outputs {
+                let all = by_net.entry(output.net).or_insert_with(|| OutputVolts {
+                    net: output.net,
+                    down: vec![f64::NEG_INFINITY; settings.len()],
+                    up: vec![f64::INFINITY; settings.len()],
+                    low: (f64::NAN, f64::NAN),
+                    high: (f64::NAN, f64::NAN),
+                });
+                let bound = if output.up {
+                    &mut all.high
+                } else {
+                    &mut all.low
+                };
+                *bound = range(&output.bound);
+                for number in 0..settings.len() {
+                    let volts = if settled(&solutions, number) {
+                        solutions.sample(number)[output.node]
+                    } else {
+                        f64::NAN
+                    };
+                    // A row that did not come to rest leaves nothing to say of its sample.
+                    let (worst, worse) = if output.up {
+                        let worst = &mut all.up[number];
+                        let worse = volts < *worst;
+                        (worst, worse)
+                    } else {
+                        let worst = &mut all.down[number];
+                        let worse = *worst < volts;
+                        (worst, worse)
+                    };
+                    if worse || volts.is_nan() {
+                        *worst = volts;
+                    }
+                }
+            }
+        }
+        let mut outputs: Vec<OutputVolts> = by_net.into_values().collect();
+        for output in &mut outputs {
+            output.down.retain(|volts| volts.is_finite());
+            output.up.retain(|volts| volts.is_finite());
+        }
+        outputs
+    }
+
+    /// Settings of samples `from` to before `to`: those of the rails that move, and those of the factors.
+    fn settings(
+        &self,
+        class: &Class,
+        drawing: &Drawing,
+        scramble: usize,
+        from: u32,
+        to: u32,
+    ) -> Vec<Settings> {
         let seed = drawing
             .seed
             .wrapping_mul(SCRAMBLES as u32)
             .wrapping_add(scramble as u32);
-        let drawn: Vec<(Vec<f64>, Vec<f64>)> = (from..to)
+        (from..to)
             .map(|number| {
                 let rails =
                     (0..self.moving.len()).map(|dimension| setting(seed, number, dimension));
-                let rails: Vec<f64> = rails.collect();
-                let own = factors.iter().enumerate().map(|(index, factor)| {
+                let factors = class.stand.factors.iter().enumerate();
+                let own = factors.map(|(index, factor)| {
                     let even = setting(seed, number, self.moving.len() + index);
                     factor.hollowed(even, drawing.hollow)
                 });
-                (rails, own.collect())
+                Settings {
+                    rails: rails.collect(),
+                    own: own.collect(),
+                }
             })
-            .collect();
-        let mut passes = vec![true; drawn.len()];
+            .collect()
+    }
+
+    /// One row with every sample's settings.
+    fn solve(&self, class: &Class, row: &Row, settings: &[Settings]) -> Solutions {
+        let ensemble = Ensemble::new(
+            &class.stand.network,
+            &row.rest,
+            &row.watches,
+            &class.stand.context.settings,
+        );
+        let vary = |number: usize, sample: &mut Sample| {
+            let Settings { rails, own } = &settings[number];
+            apply(&class.stand.factors, own, sample);
+            for &(tie, rail) in &class.rails {
+                let moved = self.moving.iter().position(|(moving, _)| *moving == rail);
+                let share = moved.map_or(0.0, |place| self.moving[place].1 * rails[place]);
+                *sample.tie_volts(tie) = self.rail_volts[rail] * (1.0 + share);
+            }
+            for (tie, at_corners) in &row.feeds {
+                *sample.tie_volts(*tie) = between_corners(at_corners, rails);
+            }
+        };
+        ensemble.solve(settings.len(), Choice::widest(), &vary)
+    }
+
+    fn passed(&self, class: &Class, drawing: &Drawing, scramble: usize, from: u32, to: u32) -> u32 {
+        let settings = self.settings(class, drawing, scramble, from, to);
+        let mut passes = vec![true; settings.len()];
         for row in &class.rows {
-            let network = &class.stand.network;
-            let ensemble = Ensemble::new(
-                network,
-                &row.rest,
-                &row.watches,
-                &class.stand.context.settings,
-            );
-            let vary = |number: usize, sample: &mut Sample| {
-                let (rails, own) = &drawn[number];
-                apply(factors, own, sample);
-                for &(tie, rail) in &class.rails {
-                    let moved = self.moving.iter().position(|(moving, _)| *moving == rail);
-                    let share = moved.map_or(0.0, |place| self.moving[place].1 * rails[place]);
-                    *sample.tie_volts(tie) = self.rail_volts[rail] * (1.0 + share);
-                }
-                for (tie, at_corners) in &row.feeds {
-                    *sample.tie_volts(*tie) = between_corners(at_corners, rails);
-                }
-            };
-            let solutions = ensemble.solve(drawn.len(), Choice::widest(), &vary);
+            let solutions = self.solve(class, row, &settings);
             for (number, pass) in passes.iter_mut().enumerate() {
-                let settled = matches!(solutions.ends[number], End::Settled | End::SettledAlone(_));
                 let volts = solutions.sample(number);
-                *pass &= settled
-                    && row.outputs.iter().all(|(node, up, bound)| {
-                        let bound = between_corners(bound, &drawn[number].0);
-                        if *up {
-                            bound <= volts[*node]
+                *pass &= settled(&solutions, number)
+                    && row.outputs.iter().all(|output| {
+                        let bound = between_corners(&output.bound, &settings[number].rails);
+                        if output.up {
+                            bound <= volts[output.node]
                         } else {
-                            volts[*node] <= bound
+                            volts[output.node] <= bound
                         }
                     });
             }
         }
         passes.into_iter().map(u32::from).sum()
     }
+}
+
+/// Where rails and parts of one sample stand, from −1 to 1.
+struct Settings {
+    rails: Vec<f64>,
+    own: Vec<f64>,
+}
+
+fn settled(solutions: &Solutions, number: usize) -> bool {
+    matches!(solutions.ends[number], End::Settled | End::SettledAlone(_))
 }
 
 /// A coordinate of a sample, from −1 to 1.
@@ -348,14 +503,19 @@ fn class(
         };
         let rest = stand.rest(start.as_deref())?;
         near = Some(rest.clone());
-        let outputs: Vec<(NodeIndex, bool, Vec<f64>)> = row
+        let outputs: Vec<Output> = row
             .outputs
             .iter()
             .filter_map(|&(net, signal, up)| {
                 let node = stand.node(member, signal?)?;
                 let at_corners = bounds.get(&net)?.iter();
                 let bound = at_corners.map(|(low, high)| if up { *high } else { *low });
-                Some((node, up, bound.collect()))
+                Some(Output {
+                    net,
+                    node,
+                    up,
+                    bound: bound.collect(),
+                })
             })
             .collect();
         if outputs.is_empty() {

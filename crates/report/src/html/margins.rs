@@ -1,25 +1,36 @@
 //! Margins in the worst case, and what takes most of the smallest.
 
+use super::verdict::finding_blocks;
 use super::{block_table, figure};
 use crate::chart::Axis;
 use crate::chart::bars::{Bar, Remainder, Whole, bars, remainders};
-use crate::margins::{Standing, Whose, WorstCases, by_driver, parts_moved};
+use crate::margins::{Standing, Whose, WorstCases, by_driver};
 use crate::page::{Block, Section};
 use crate::words::Wording;
 use crate::{sentence, tables};
+use network::margins::cases::{moved_in_words, parts_moved};
 use network::verdict::Verdict;
+use text::source::SourceMap;
 
 /// Drivers and parts drawn at most, those that matter most; all are in the tables.
 const MOST_BARS: usize = 32;
 
-pub(super) fn section(verdict: &Verdict, worst: &WorstCases, wording: Wording) -> Section {
+pub(super) fn section(
+    verdict: &Verdict,
+    worst: &WorstCases,
+    sources: &SourceMap,
+    wording: Wording,
+) -> Section {
     let margins = worst.margins;
     let standings = by_driver(verdict, margins, Whose::All);
     let paragraph = |text: &str| Block::Paragraph(wording.apply(text));
-    let mut blocks: Vec<Block> = sentence::not_known(verdict, margins)
+    let mut blocks: Vec<Block> = sentence::not_settled(verdict, margins)
         .iter()
         .map(|said| paragraph(said))
         .collect();
+    for finding in Whose::All.findings(verdict, margins) {
+        blocks.extend(finding_blocks(&finding, sources, wording));
+    }
     if let Some(smallest) = standings.first() {
         blocks.push(by_units(verdict, &standings, wording));
         let [all, cases] = tables::margins(verdict, margins, Whose::All);
@@ -95,7 +106,7 @@ fn by_parts(verdict: &Verdict, worst: &Standing, wording: Wording) -> Block {
         .iter()
         .take(MOST_BARS)
         .map(|part| Bar {
-            name: sentence::moved(verdict, part),
+            name: moved_in_words(&verdict.plan, part),
             value: part.volts(),
             whole: Whole::Other(worst.side().book_volts, "to spare by the book".to_owned()),
         })

@@ -38,7 +38,12 @@ pub(super) fn section(verdict: &Verdict, sources: &SourceMap, wording: Wording) 
     }
 }
 
-fn finding_blocks(finding: &Finding, sources: &SourceMap, wording: Wording) -> Vec<Block> {
+/// A finding with its numbers, its cause, what to try, and what follows from it.
+pub(super) fn finding_blocks(
+    finding: &Finding,
+    sources: &SourceMap,
+    wording: Wording,
+) -> Vec<Block> {
     let severity = sentence::severity(finding.severity);
     let mut text = wording.apply(&finding.cause);
     if let Some(numbers) = sentence::numbers(finding, wording) {

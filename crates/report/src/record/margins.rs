@@ -1,18 +1,21 @@
 //! Margins in the worst case, as a record.
 
 use super::record;
+use super::results::finding_list;
 use crate::margins::{Standing, Whose, WorstCases};
 use crate::{sentence, tables};
+use network::margins::cases::case_in_words;
 use network::margins::{Case, ConnectionMargin, Margins, Moved, SideMargin};
 use network::plan::MemberIndex;
 use network::rows::Others;
 use network::variation::Quantity;
 use network::verdict::Verdict;
 use serde_json::{Value, json};
+use text::source::SourceMap;
 
 /// Margins in the worst case, the smallest first.
 #[must_use]
-pub fn margins(verdict: &Verdict, worst: &WorstCases, whose: Whose) -> Value {
+pub fn margins(verdict: &Verdict, worst: &WorstCases, whose: Whose, sources: &SourceMap) -> Value {
     let margins = worst.margins;
     let plan = &verdict.plan;
     let rails = &plan.design.rails;
@@ -42,6 +45,7 @@ pub fn margins(verdict: &Verdict, worst: &WorstCases, whose: Whose) -> Value {
         "corners": corners.collect::<Vec<_>>(),
         "every_corner": margins.all_corners,
         "margins": connections.iter().map(|one| connection(verdict, margins, one)).collect::<Vec<_>>(),
+        "findings": finding_list(&whose.findings(verdict, margins), sources),
         "not_known": not_known.collect::<Vec<_>>(),
         "states_lost": names(&margins.lost),
         "not_settled": names(&margins.unknown),
@@ -92,7 +96,7 @@ fn side(verdict: &Verdict, margins: &Margins, side: &SideMargin) -> Value {
         "threshold_volts": side.threshold,
         "level_case": case(verdict, &side.level_case),
         "threshold_case": case(verdict, &side.threshold_case),
-        "in_words": sentence::case(verdict, margins, side),
+        "in_words": case_in_words(&verdict.plan, margins, side),
     })
 }
 

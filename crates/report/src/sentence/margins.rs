@@ -3,19 +3,18 @@
 
 use super::{shown, volts};
 use crate::decimal;
-use crate::margins::{Move, PartMoved, Standing, WorstCases, parts_moved, rails_that_count};
+use crate::margins::{Standing, WorstCases};
 use crate::sheet::credit;
 use design::model::PartKind;
 use devices::types::Sourced;
-use network::margins::{ConnectionMargin, Margins, RailCorner, SideMargin};
+use network::margins::cases::{NAMED_PARTS, part_name, parts_moved};
+use network::margins::{ConnectionMargin, Margins};
 use network::plan::MemberIndex;
-use network::variation::{Quantity, current_ends};
+use network::variation::current_ends;
 use network::verdict::Verdict;
 use std::collections::BTreeSet;
-use text::quantity::{Unit, counted};
+use text::quantity::{Unit, counted, show};
 
-/// Parts named of a worst case; the rest is counted.
-const NAMED_PARTS: usize = 3;
 /// Names that help and still fit on a line or two.
 const LISTED: usize = 12;
 
@@ -36,16 +35,9 @@ pub(crate) fn pin_name(verdict: &Verdict, (member, signal): (MemberIndex, usize)
     format!("{}.{}", plan.members[member].name, signals[signal])
 }
 
-/// `G1.R2`
-pub(crate) fn part_name(verdict: &Verdict, part: &PartMoved) -> String {
-    let plan = &verdict.plan;
-    let mark = &plan.circuit(part.member).parts[part.part].mark;
-    format!("{}.{mark}", plan.members[part.member].name)
-}
-
 /// A share in per cent.
 pub(crate) fn percent(share: f64) -> String {
-    format!("{} %", in_hundred(share))
+    show(share, Unit::Percent, 3)
 }
 
 /// To a tenth of a per cent, whole ones without decimals.
@@ -53,97 +45,6 @@ fn in_hundred(share: f64) -> String {
     let tenths = (1e3 * share).round();
     let decimals = usize::from(tenths % 10.0 != 0.0);
     decimal::fixed(tenths / 10.0, decimals)
-}
-
-/// Where a quantity stands: `high`, `at 50 % of its book current`, `with its cut-off 0.1 V late`.
-fn stands(one: &Move) -> String {
-    let value = one.value;
-    let side = if one.quantity.book() < value {
-        "high"
-    } else {
-        "low"
-    };
-    match one.quantity {
-        Quantity::Ohms if one.at_end => side.to_owned(),
-        Quantity::Ohms => format!("{} {side}", percent((value - 1.0).abs())),
-        Quantity::Current => format!("at {} of its book current", percent(value)),
-        Quantity::Mu => format!("with {} of its mu", percent(value)),
-        Quantity::CutOff => {
-            let when = if 0.0 < value { "late" } else { "early" };
-            format!("cut off {} {when}", shown(value.abs(), Unit::Volt))
-        }
-        Quantity::Reverse => format!(
-            "with {} of reverse grid current",
-            shown(value, Unit::Ampere)
-        ),
-        Quantity::Saturation => format!(
-            "with {} times its saturation current",
-            decimal::significant(value, 2)
-        ),
-        Quantity::Leakage => format!("leaking as through {}", shown(1.0 / value, Unit::Ohm)),
-    }
-}
-
-/// How one quantity of a part stands: where it stands otherwise for the threshold than for the level, for which of them.
-pub(crate) fn standing_of(part: &PartMoved, one: &Move) -> String {
-    let mut others = part.moves.iter();
-    let torn = others.any(|other| other.quantity == one.quantity && other.value != one.value);
-    match one.cases {
-        [true, false] if torn => format!("{} for the level", stands(one)),
-        [false, true] if torn => format!("{} for the threshold", stands(one)),
-        _ => stands(one),
-    }
-}
-
-/// `G1.R2 high`, `D1.R1 (and 2 alike) low`: by what counts most in the part.
-pub(crate) fn moved(verdict: &Verdict, part: &PartMoved) -> String {
-    let alike = match part.count {
-        0 | 1 => String::new(),
-        count => format!(" (and {} alike)", count - 1),
-    };
-    let stands = part.moves.first().map(|one| standing_of(part, one));
-    format!(
-        "{}{alike} {}",
-        part_name(verdict, part),
-        stands.unwrap_or_default()
-    )
-}
-
-/// Where some rails stand: `upper 34.2 V, lower −25.2 V`; those at their book values are left out.
-pub(crate) fn corner(
-    verdict: &Verdict,
-    corner: &RailCorner,
-    rails: impl Iterator<Item = usize>,
-) -> String {
-    let off: Vec<String> = rails
-        .filter(|&rail| corner.sides[rail] != 0)
-        .map(|rail| {
-            let volts = shown(corner.volts[rail], Unit::Volt);
-            format!("{} {volts}", verdict.plan.design.rails[rail].name)
-        })
-        .collect();
-    if off.is_empty() {
-        "rails as typed".to_owned()
-    } else {
-        off.join(", ")
-    }
-}
-
-/// How a worst case comes about: the weightiest parts, how many more, and the rails.
-pub(crate) fn case(verdict: &Verdict, margins: &Margins, side: &SideMargin) -> String {
-    let parts = parts_moved(side);
-    let mut words: Vec<String> = parts
-        .iter()
-        .take(NAMED_PARTS)
-        .map(|part| moved(verdict, part))
-        .collect();
-    let further = parts.len().saturating_sub(NAMED_PARTS);
-    if 0 < further {
-        words.push(format!("{further} more"));
-    }
-    let rails = rails_that_count(margins, side).into_iter();
-    words.push(corner(verdict, &margins.corners[side.corner], rails));
-    words.join("; ")
 }
 
 /// What would mend a margin that is short or thin: the parts that count most.
@@ -182,7 +83,7 @@ pub(crate) fn what_mends(verdict: &Verdict, standing: &Standing) -> String {
         .iter()
         .filter(|part| missing <= part.volts())
         .take(NAMED_PARTS)
-        .map(|part| part_name(verdict, part))
+        .map(|part| part_name(&verdict.plan, part))
         .collect();
     if !enough.is_empty() {
         return format!(
@@ -418,9 +319,9 @@ pub fn about_margins(margins: &Margins) -> Vec<String> {
     all
 }
 
-/// What is lost or not known in the worst case; empty where nothing is.
+/// What did not come to rest in the search; empty where everything did.
 #[must_use]
-pub fn not_known(verdict: &Verdict, margins: &Margins) -> Vec<String> {
+pub fn not_settled(verdict: &Verdict, margins: &Margins) -> Vec<String> {
     let mut all = Vec::new();
     let members = |members: &[MemberIndex]| {
         let names = members
@@ -428,22 +329,6 @@ pub fn not_known(verdict: &Verdict, margins: &Margins) -> Vec<String> {
             .map(|&member| verdict.plan.members[member].name.clone());
         listed(names.collect())
     };
-    if !margins.lost.is_empty() {
-        all.push(format!(
-            "In the worst case a stored state is lost in {}.",
-            members(&margins.lost)
-        ));
-    }
-    if !margins.not_known.is_empty() {
-        let names = margins.not_known.iter().map(|&(net, load)| {
-            let net = &verdict.plan.nets[net].name;
-            format!("{net} to {}", pin_name(verdict, load))
-        });
-        all.push(format!(
-            "Not known in the worst case, because the load no longer amplifies there or what it does is not known: {}.",
-            listed(names.collect())
-        ));
-    }
     if !margins.unknown.is_empty() {
         all.push(format!(
             "Some row of {} did not come to rest in the worst case; the margins stand without it.",
@@ -456,7 +341,8 @@ pub fn not_known(verdict: &Verdict, margins: &Margins) -> Vec<String> {
     all
 }
 
-fn listed(mut names: Vec<String>) -> String {
+/// The first of some names, and how many more.
+pub(crate) fn listed(mut names: Vec<String>) -> String {
     let more = names.len().saturating_sub(LISTED);
     names.truncate(LISTED);
     let names = names.join(", ");

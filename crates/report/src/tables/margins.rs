@@ -1,13 +1,15 @@
 //! Margins in the worst case, as tables.
 
 use super::{judged, number, numbers, phrase, text, up_or_down, words};
-use crate::margins::{
-    Move, PartMoved, Standing, Whose, WorstCases, by_driver, by_side, parts_moved, rails_that_count,
-};
+use crate::margins::{Standing, Whose, WorstCases, by_driver, by_side};
 use crate::sentence;
 use crate::table::Table;
 use design::model::UnitId;
 use network::margins::Margins;
+use network::margins::cases::{
+    Move, PartMoved, case_in_words, corner_in_words, part_name, parts_moved, rails_that_count,
+    standing_of,
+};
 use network::verdict::Verdict;
 
 /// The smallest margin of every driver asked for, the smallest first; of a unit both sides of all that it drives and is
@@ -57,7 +59,7 @@ pub fn margins(verdict: &Verdict, margins: &Margins, whose: Whose) -> [Table; 2]
     });
     let cases = standings.iter().map(|standing| {
         let mut cells = ends(standing);
-        let case = sentence::case(verdict, margins, standing.side());
+        let case = case_in_words(&verdict.plan, margins, standing.side());
         cells.push(phrase(case));
         cells
     });
@@ -104,8 +106,8 @@ pub fn corners(verdict: &Verdict, margins: &Margins, unit: UnitId) -> Table {
     let rows = (0..margins.corners.len()).map(|corner| {
         let sides = [false, true].map(|up| least(corner, up));
         vec![
-            phrase(sentence::corner(
-                verdict,
+            phrase(corner_in_words(
+                &verdict.plan,
                 &margins.corners[corner],
                 0..verdict.plan.design.rails.len(),
             )),
@@ -139,14 +141,14 @@ pub(crate) fn sensitivities(verdict: &Verdict, margins: &Margins, standing: &Sta
     let mut rows: Vec<_> = moves
         .into_iter()
         .map(|(part, one)| {
-            let name = sentence::part_name(verdict, part);
+            let name = part_name(&verdict.plan, part);
             let name = match part.count {
                 0 | 1 => name,
                 count => format!("{name}, and {} alike", count - 1),
             };
             vec![
                 text(name),
-                phrase(sentence::standing_of(part, one)),
+                phrase(standing_of(part, one)),
                 number(one.volts_per_cent(), 3),
                 number(one.volts, 2),
                 number(side.volts + one.volts, 2),
@@ -159,8 +161,8 @@ pub(crate) fn sensitivities(verdict: &Verdict, margins: &Margins, standing: &Sta
         let rails = rails_that_count(margins, side).into_iter();
         rows.push(vec![
             text("rails"),
-            phrase(sentence::corner(
-                verdict,
+            phrase(corner_in_words(
+                &verdict.plan,
                 &margins.corners[side.corner],
                 rails,
             )),

@@ -1,17 +1,25 @@
 //! Margins in the worst case on a terminal.
 
 use super::Terminal;
+use super::findings::findings;
 use super::results::{said, written};
 use crate::margins::{Standing, Whose, WorstCases};
 use crate::{sentence, tables};
 use network::verdict::Verdict;
+use text::source::SourceMap;
 
 /// Margins in the worst case: of every driver, or of those of a circuit; of one unit in detail, with every corner of the
 /// rails and what each part does.
 #[must_use]
-pub fn margins(verdict: &Verdict, worst: &WorstCases, whose: Whose, terminal: &Terminal) -> String {
+pub fn margins(
+    verdict: &Verdict,
+    worst: &WorstCases,
+    whose: Whose,
+    sources: &SourceMap,
+    terminal: &Terminal,
+) -> String {
     let margins = worst.margins;
-    let mut found = sentence::not_known(verdict, margins);
+    let mut found = sentence::not_settled(verdict, margins);
     let mut tables = Vec::new();
     if let Some(&smallest) = whose.connections(verdict, margins).first() {
         let standing = Standing::smallest(smallest);
@@ -26,6 +34,11 @@ pub fn margins(verdict: &Verdict, worst: &WorstCases, whose: Whose, terminal: &T
     }
     let mut out = written(tables, terminal);
     if !out.is_empty() {
+        out.push('\n');
+    }
+    let short = whose.findings(verdict, margins);
+    if !short.is_empty() {
+        out.push_str(&findings(&short, sources, terminal));
         out.push('\n');
     }
     format!(

@@ -1,0 +1,198 @@
+//! Counts of a long run as text, so that it can be gone on with, split over machines and joined (the form is described in
+//! `docs/records.md`).
+
+use network::margins::tallies::{Block, Counts};
+use network::margins::yields::{Drawing, SCRAMBLES};
+use std::fmt::Write as _;
+use text::source::SourceMap;
+
+/// First line of every such file.
+const HEAD: &str = "valvewright tallies 1";
+
+/// What counts belong to: they can be joined where all of this is the same.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Whose {
+    /// Version of the program.
+    pub version: String,
+    /// Fingerprint of every file of the design.
+    pub design: u64,
+    /// How parts stand in their bands.
+    pub drawing: Drawing,
+    /// The first of the units that stand alike, in the order of the counts.
+    pub units: Vec<String>,
+}
+
+impl Whose {
+    /// What is not the same in `other`, as a sentence about it; `None` where all is.
+    fn clash(&self, other: &Self) -> Option<String> {
+        let (own, others) = (&self.drawing, &other.drawing);
+        if self.version != other.version {
+            return Some(format!(
+                "it was drawn by version {} of the program, not {}",
+                other.version, self.version
+            ));
+        }
+        if self.design != other.design {
+            return Some(
+                "it was drawn of another design, or the text has changed since".to_owned(),
+            );
+        }
+        if own.seed != others.seed {
+            return Some(format!(
+                "it was drawn with seed {}, not {}",
+                others.seed, own.seed
+            ));
+        }
+        if own.hollow != others.hollow {
+            return Some(format!(
+                "it was drawn with bands hollow by {}, not {}",
+                percent(others.hollow),
+                percent(own.hollow)
+            ));
+        }
+        (self.units != other.units).then(|| {
+            format!(
+                "it was drawn of other units: {}, not {}",
+                shortly(&other.units),
+                shortly(&self.units)
+            )
+        })
+    }
+}
+
+fn percent(share: f64) -> String {
+    format!("{}%", 100.0 * share)
+}
+
+/// Some names that help.
+fn shortly(names: &[String]) -> String {
+    let mut some = names.iter().take(3).cloned().collect::<Vec<_>>().join(" ");
+    if 3 < names.len() {
+        some += " and more";
+    }
+    some
+}
+
+/// 64 bits that another text is most unlikely to give: FNV-1a (G. Fowler, L. C. Noll, K.-P. Vo; constants from memory) over the
+/// names and texts of all files.
+pub fn fingerprint(sources: &SourceMap) -> u64 {
+    let mut sum = 0xcbf2_9ce4_8422_2325_u64;
+    let mut take = |text: &str| {
+        for byte in text.bytes().chain([0]) {
+            sum = (sum ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
+        }
+    };
+    for (_, file) in sources.files() {
+        take(&file.name);
+        take(&file.text);
+    }
+    sum
+}
+
+/// Counts as text.
+pub fn written(whose: &Whose, counts: &Counts) -> String {
+    let mut text = format!(
+        "{HEAD}\nprogram {}\ndesign {:016x}\nseed {}\nhollow {}\nunits {}\n",
+        whose.version,
+        whose.design,
+        whose.drawing.seed,
+        whose.drawing.hollow,
+        whose.units.join(" ")
+    );
+    for (block, passed) in counts.blocks() {
+        let passed: Vec<String> = passed.iter().map(u32::to_string).collect();
+        let Block { scramble, from, to } = block;
+        let _ = writeln!(
+            text,
+            "scramble {scramble} samples {from} to {to}: {}",
+            passed.join(" ")
+        );
+    }
+    text
+}
+
+/// Takes the counts of a text into `counts`.
+///
+/// # Errors
+/// Names file and line, says what clashes and what to do.
+pub fn take(name: &str, text: &str, whose: &Whose, counts: &mut Counts) -> Result<(), String> {
+    let mut lines = (1..).zip(text.lines());
+    let mut next = |begins: &str| match lines.next() {
+        Some((line, words)) => words
+            .strip_prefix(begins)
+            .map(|rest| (line, rest.trim()))
+            .ok_or_else(|| broken(name, line, &format!("it should begin with `{begins}`"))),
+        None => Err(format!(
+            "{name} ends before its line `{begins}`: it holds no tallies"
+        )),
+    };
+    next(HEAD)?;
+    let (_, version) = next("program ")?;
+    let (line, design) = next("design ")?;
+    let design = u64::from_str_radix(design, 16)
+        .map_err(|_| broken(name, line, "16 figures and letters a to f are missing"))?;
+    let (line, seed) = next("seed ")?;
+    let seed = seed
+        .parse()
+        .map_err(|_| broken(name, line, "the seed is no whole number"))?;
+    let (line, hollow) = next("hollow ")?;
+    let hollow = hollow
+        .parse()
+        .map_err(|_| broken(name, line, "a number is missing"))?;
+    let (_, units) = next("units ")?;
+    let other = Whose {
+        version: version.to_owned(),
+        design,
+        drawing: Drawing { seed, hollow },
+        units: units.split_whitespace().map(str::to_owned).collect(),
+    };
+    if let Some(clash) = whose.clash(&other) {
+        return Err(format!(
+            "{name} does not belong to this run: {clash}; keep this run in another file, or ask for the same"
+        ));
+    }
+    for (line, words) in lines {
+        let (block, passed) = row(words, whose.units.len()).ok_or_else(|| {
+            broken(
+                name,
+                line,
+                "it should read like `scramble 0 samples 0 to 64:` and a count of each unit",
+            )
+        })?;
+        counts.add(block, passed).map_err(|known| {
+            format!(
+                "{name}:{line}: samples {} to {} of scramble {} are counted already, as {} to {}; leave out one of the two files",
+                block.from, block.to, block.scramble, known.from, known.to
+            )
+        })?;
+    }
+    Ok(())
+}
+
+fn broken(name: &str, line: usize, what: &str) -> String {
+    format!("{name}:{line}: {what}; remove the file, or the line if it was cut short")
+}
+
+/// `scramble 0 samples 0 to 64: 64 63`
+fn row(words: &str, units: usize) -> Option<(Block, Vec<u32>)> {
+    let (head, counts) = words.split_once(':')?;
+    let head: Vec<&str> = head.split_whitespace().collect();
+    let ["scramble", scramble, "samples", from, "to", to] = head[..] else {
+        return None;
+    };
+    let block = Block {
+        scramble: scramble.parse().ok()?,
+        from: from.parse().ok()?,
+        to: to.parse().ok()?,
+    };
+    let passed: Option<Vec<u32>> = counts
+        .split_whitespace()
+        .map(|count| count.parse().ok())
+        .collect();
+    let passed = passed?;
+    let possible = block.from < block.to
+        && block.scramble < SCRAMBLES
+        && passed.len() == units
+        && passed.iter().all(|&count| count <= block.to - block.from);
+    possible.then_some((block, passed))
+}

@@ -1,0 +1,235 @@
+//! What brings a worst case about, by part and in words: `G1.R2 high; G1.V1 at 50 % of its book current; 7 more; upper 34.2 V`.
+
+use super::{Margins, Moved, RailCorner, SideMargin, for_each_percent};
+use crate::plan::{MemberIndex, Plan};
+use crate::variation::Quantity;
+use text::quantity::{Unit, show};
+
+/// Parts named of a worst case; the rest is counted.
+pub const NAMED_PARTS: usize = 3;
+
+/// One quantity of a part off its book value.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Move {
+    /// What of it.
+    pub quantity: Quantity,
+    /// In the unit of the quantity.
+    pub value: f64,
+    /// It stands at the end of its band.
+    pub at_end: bool,
+    /// In the case of the level, in that of the threshold.
+    pub cases: [bool; 2],
+    /// Volts by which the margin is smaller for it.
+    pub volts: f64,
+}
+
+impl Move {
+    fn of(moved: &Moved, case: usize) -> Self {
+        Self {
+            quantity: moved.quantity,
+            value: moved.value,
+            at_end: (moved.value - moved.end).abs() <= 1e-9 * moved.end.abs(),
+            cases: [case == 0, case == 1],
+            volts: moved.volts,
+        }
+    }
+
+    /// Volts for each per cent that it is off; `None` for what is not a share.
+    #[must_use]
+    pub fn volts_per_cent(&self) -> Option<f64> {
+        for_each_percent(self.quantity, self.value, self.volts)
+    }
+}
+
+/// A part off its book values, with all that it does to one margin.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PartMoved {
+    /// Whose.
+    pub member: MemberIndex,
+    /// Part of its circuit.
+    pub part: usize,
+    /// How many members that are alike have it.
+    pub count: usize,
+    /// The weightiest first.
+    pub moves: Vec<Move>,
+}
+
+impl PartMoved {
+    /// Volts by which the margin is smaller for all of it.
+    #[must_use]
+    pub fn volts(&self) -> f64 {
+        self.moves.iter().map(|one| one.volts).sum()
+    }
+}
+
+/// Parts that do less than this to a margin are not counted among those that bring it about, V: chosen, what tables show of
+/// volts.
+const COUNTS: f64 = 5e-3;
+
+/// The parts that bring a worst case about, the weightiest first: what one does to the level and to the threshold together.
+#[must_use]
+pub fn parts_moved(side: &SideMargin) -> Vec<PartMoved> {
+    let cases = [&side.level_case, &side.threshold_case];
+    let mut parts: Vec<PartMoved> = Vec::new();
+    for (case, moved) in cases.iter().enumerate() {
+        for moved in moved.moved.iter().filter(|moved| moved.volts.is_finite()) {
+            let own = Move::of(moved, case);
+            let known = parts
+                .iter_mut()
+                .find(|part| (part.member, part.part) == (moved.member, moved.part));
+            let Some(part) = known else {
+                parts.push(PartMoved {
+                    member: moved.member,
+                    part: moved.part,
+                    count: moved.count,
+                    moves: vec![own],
+                });
+                continue;
+            };
+            let same = part
+                .moves
+                .iter_mut()
+                .find(|other| (other.quantity, other.value) == (own.quantity, own.value));
+            match same {
+                Some(other) => {
+                    other.volts += own.volts;
+                    other.cases[case] = true;
+                }
+                None => part.moves.push(own),
+            }
+        }
+    }
+    for part in &mut parts {
+        part.moves.retain(|one| COUNTS <= one.volts);
+        part.moves
+            .sort_by(|left, right| right.volts.total_cmp(&left.volts));
+    }
+    parts.retain(|part| !part.moves.is_empty());
+    parts.sort_by(|left, right| right.volts().total_cmp(&left.volts()));
+    parts
+}
+
+/// Rails of a side's corner that would stand elsewhere to no lesser effect are left out: of each rail it is looked up what
+/// the margin is where that rail alone is at its other end.
+#[must_use]
+pub fn rails_that_count(margins: &Margins, side: &SideMargin) -> Vec<usize> {
+    let here = &margins.corners[side.corner].sides;
+    let counts = |rail: &usize| {
+        let mut turned = here.clone();
+        turned[*rail] = -turned[*rail];
+        let mut corners = margins.corners.iter();
+        corners
+            .position(|corner| corner.sides == turned)
+            .is_none_or(|other| COUNTS <= (side.by_corner[other] - side.volts).abs())
+    };
+    (0..here.len())
+        .filter(|&rail| here[rail] != 0)
+        .filter(counts)
+        .collect()
+}
+
+/// `G1.R2`
+#[must_use]
+pub fn part_name(plan: &Plan, part: &PartMoved) -> String {
+    let mark = &plan.circuit(part.member).parts[part.part].mark;
+    format!("{}.{mark}", plan.members[part.member].name)
+}
+
+fn percent(share: f64) -> String {
+    show(share, Unit::Percent, 3)
+}
+
+/// Where a quantity stands: `high`, `at 50 % of its book current`, `with its cut-off 0.1 V late`.
+fn stands(one: &Move) -> String {
+    let value = one.value;
+    let side = if one.quantity.book() < value {
+        "high"
+    } else {
+        "low"
+    };
+    match one.quantity {
+        Quantity::Ohms if one.at_end => side.to_owned(),
+        Quantity::Ohms => format!("{} {side}", percent((value - 1.0).abs())),
+        Quantity::Current => format!("at {} of its book current", percent(value)),
+        Quantity::Mu => format!("with {} of its mu", percent(value)),
+        Quantity::CutOff => {
+            let when = if 0.0 < value { "late" } else { "early" };
+            format!("cut off {} {when}", show(value.abs(), Unit::Volt, 3))
+        }
+        Quantity::Reverse => format!(
+            "with {} of reverse grid current",
+            show(value, Unit::Ampere, 3)
+        ),
+        Quantity::Saturation => format!(
+            "with {} times its saturation current",
+            show(value, Unit::None, 2)
+        ),
+        Quantity::Leakage => format!("leaking as through {}", show(1.0 / value, Unit::Ohm, 3)),
+    }
+}
+
+/// How one quantity of a part stands: where it stands otherwise for the threshold than for the level, for which of them.
+#[must_use]
+pub fn standing_of(part: &PartMoved, one: &Move) -> String {
+    let mut others = part.moves.iter();
+    let torn = others.any(|other| other.quantity == one.quantity && other.value != one.value);
+    match one.cases {
+        [true, false] if torn => format!("{} for the level", stands(one)),
+        [false, true] if torn => format!("{} for the threshold", stands(one)),
+        _ => stands(one),
+    }
+}
+
+/// `G1.R2 high`, `D1.R1 (and 2 alike) low`: by what counts most in the part.
+#[must_use]
+pub fn moved_in_words(plan: &Plan, part: &PartMoved) -> String {
+    let alike = match part.count {
+        0 | 1 => String::new(),
+        count => format!(" (and {} alike)", count - 1),
+    };
+    let stands = part.moves.first().map(|one| standing_of(part, one));
+    format!(
+        "{}{alike} {}",
+        part_name(plan, part),
+        stands.unwrap_or_default()
+    )
+}
+
+/// Where some rails stand: `upper 34.2 V, lower −25.2 V`; those at their book values are left out.
+#[must_use]
+pub fn corner_in_words(
+    plan: &Plan,
+    corner: &RailCorner,
+    rails: impl Iterator<Item = usize>,
+) -> String {
+    let off: Vec<String> = rails
+        .filter(|&rail| corner.sides[rail] != 0)
+        .map(|rail| {
+            let volts = show(corner.volts[rail], Unit::Volt, 3);
+            format!("{} {volts}", plan.design.rails[rail].name)
+        })
+        .collect();
+    if off.is_empty() {
+        "rails as typed".to_owned()
+    } else {
+        off.join(", ")
+    }
+}
+
+/// How a worst case comes about: the weightiest parts, how many more, and the rails.
+#[must_use]
+pub fn case_in_words(plan: &Plan, margins: &Margins, side: &SideMargin) -> String {
+    let parts = parts_moved(side);
+    let mut words: Vec<String> = parts
+        .iter()
+        .take(NAMED_PARTS)
+        .map(|part| moved_in_words(plan, part))
+        .collect();
+    let further = parts.len().saturating_sub(NAMED_PARTS);
+    if 0 < further {
+        words.push(format!("{further} more"));
+    }
+    let rails = rails_that_count(margins, side).into_iter();
+    words.push(corner_in_words(plan, &margins.corners[side.corner], rails));
+    words.join("; ")
+}

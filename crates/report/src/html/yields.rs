@@ -1,0 +1,30 @@
+//! How many of a hundred units work, and where the worst of them stands in the samples.
+
+use super::{block_table, figure};
+use crate::page::{Block, Section};
+use crate::words::Wording;
+use crate::yields::{Drawn, LEGEND};
+use crate::{sentence, tables};
+use network::verdict::Verdict;
+
+pub(super) fn section(verdict: &Verdict, drawn: &Drawn, wording: Wording) -> Section {
+    let mut blocks = vec![block_table(tables::yields(verdict, drawn), wording)];
+    if let Some(worst) = drawn.worst() {
+        let name = &verdict.plan.members[worst.member].name;
+        blocks.push(figure(
+            wording.apply(&format!("The outputs of {name}, the worst. {LEGEND}")),
+            "A stepped outline over the volts of an output, with upright lines at the threshold."
+                .to_owned(),
+            |width| worst.pictures(verdict, wording, width),
+        ));
+    }
+    let said = sentence::about_yields(verdict, drawn);
+    blocks.extend(
+        said.iter()
+            .map(|said| Block::Paragraph(wording.apply(said))),
+    );
+    Section {
+        heading: "How many work".to_owned(),
+        blocks,
+    }
+}

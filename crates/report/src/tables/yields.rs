@@ -1,0 +1,53 @@
+//! How many of a hundred units work, as a table.
+
+use super::{number, numbers, text, words};
+use crate::table::{Cell, Mark, Table};
+use crate::yields::Drawn;
+use network::margins::yields::SCRAMBLES;
+use network::verdict::Verdict;
+use text::quantity::counted;
+
+/// Every unit drawn, the worst first, those that stand alike in one line.
+#[must_use]
+pub fn yields(verdict: &Verdict, drawn: &Drawn) -> Table {
+    let rows = drawn.ranked().into_iter().filter_map(|place| {
+        let tally = &drawn.tallies[place];
+        let members = drawn.members(place);
+        let first = *members.first()?;
+        let name = &verdict.plan.members[first].name;
+        let name = match members.len() - 1 {
+            0 => name.clone(),
+            alike => format!("{name}, and {alike} alike"),
+        };
+        let passed: u32 = tally.passed.iter().sum();
+        let failed = drawn.samples() - passed as usize;
+        let outcome = match failed {
+            0 => Cell::Mark(Mark::Pass, "every one works".to_owned()),
+            failed => Cell::Mark(Mark::Fault, format!("{} fail", counted(failed, "sample"))),
+        };
+        let (low, high) = tally.interval();
+        Some(vec![
+            text(name),
+            text(verdict.plan.circuit(first).name.clone()),
+            number(100.0 * tally.share(), 1),
+            number(100.0 * low, 1),
+            number(100.0 * high, 1),
+            outcome,
+        ])
+    });
+    Table {
+        caption: format!(
+            "How many of 100 work, fewest first: {} of each, in {SCRAMBLES} scrambles",
+            counted(drawn.samples(), "sample")
+        ),
+        columns: vec![
+            words("unit"),
+            words("circuit"),
+            numbers("of 100 work", ""),
+            numbers("at least", ""),
+            numbers("at most", ""),
+            words("drawn"),
+        ],
+        rows: rows.collect(),
+    }
+}

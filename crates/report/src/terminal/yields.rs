@@ -1,0 +1,21 @@
+//! How many of a hundred units work on a terminal.
+
+use super::Terminal;
+use super::results::{said, written};
+use crate::yields::Drawn;
+use crate::{sentence, tables};
+use network::verdict::Verdict;
+
+/// Every unit drawn, the worst first, and how it is to be read.
+#[must_use]
+pub fn yields(verdict: &Verdict, drawn: &Drawn, terminal: &Terminal) -> String {
+    let table = tables::yields(verdict, drawn);
+    if table.rows.is_empty() {
+        return said(&[sentence::NOTHING_DRAWN.to_owned()], terminal);
+    }
+    format!(
+        "{}\n{}",
+        written(vec![table], terminal),
+        said(&sentence::about_yields(verdict, drawn), terminal)
+    )
+}

@@ -1,0 +1,131 @@
+//! How many of a hundred units work, as every face shows it: units that stand alike as one, the worst first.
+
+use crate::chart::Axis;
+use crate::chart::histogram::{Limit, histogram};
+use crate::draw::Picture;
+use crate::drawing;
+use crate::drawing::Drawing as Sheets;
+use crate::words::Wording;
+use network::margins::Margins;
+use network::margins::tallies::Counts;
+use network::margins::yields::{Drawing, OutputVolts, SCRAMBLES, Tally, Yields};
+use network::plan::MemberIndex;
+use network::verdict::Verdict;
+
+/// What was drawn and counted.
+#[derive(Debug)]
+pub struct Drawn<'a> {
+    pub(crate) yields: &'a Yields,
+    /// How parts stand in their bands.
+    pub drawing: Drawing,
+    /// In the order of [`Yields::units`].
+    pub(crate) tallies: Vec<Tally>,
+    /// The smallest margin of the first of each, V; infinite where it has none.
+    margins: Vec<f64>,
+}
+
+impl<'a> Drawn<'a> {
+    /// What was counted of units whose worst cases are known.
+    #[must_use]
+    pub fn new(yields: &'a Yields, drawing: Drawing, counts: &Counts, margins: &Margins) -> Self {
+        let smallest = |members: &[MemberIndex]| {
+            let own = margins.connections.iter().filter(|one| {
+                let driver = one.driver.map(|driver| driver.0);
+                driver.is_some_and(|driver| members.contains(&driver))
+            });
+            own.map(|one| one.smallest().0.volts)
+                .fold(f64::INFINITY, f64::min)
+        };
+        Self {
+            yields,
+            drawing,
+            tallies: counts.tallies(yields.units().count()),
+            margins: yields.units().map(smallest).collect(),
+        }
+    }
+
+    /// Samples of each unit.
+    pub(crate) fn samples(&self) -> usize {
+        let first = self.tallies.first();
+        first.map_or(0, |tally| tally.samples as usize * SCRAMBLES)
+    }
+
+    /// Some sample failed.
+    #[must_use]
+    pub fn some_failed(&self) -> bool {
+        self.tallies.iter().any(|tally| tally.share() < 1.0)
+    }
+
+    /// Places of the units, the worst first: the smallest share, then the smallest margin in the worst case.
+    pub(crate) fn ranked(&self) -> Vec<usize> {
+        let mut places: Vec<usize> = (0..self.tallies.len()).collect();
+        places.sort_by(|&left, &right| {
+            let share = |place: usize| self.tallies[place].share();
+            share(left)
+                .total_cmp(&share(right))
+                .then(self.margins[left].total_cmp(&self.margins[right]))
+                .then(self.first(left).cmp(&self.first(right)))
+        });
+        places
+    }
+
+    pub(crate) fn members(&self, place: usize) -> &'a [MemberIndex] {
+        self.yields.units().nth(place).unwrap_or_default()
+    }
+
+    fn first(&self, place: usize) -> Option<MemberIndex> {
+        self.members(place).first().copied()
+    }
+
+    /// Volts of the worst unit's outputs in the samples; `None` where there is no unit.
+    #[must_use]
+    pub fn worst(&self) -> Option<Spread> {
+        let place = *self.ranked().first()?;
+        let samples = self.tallies[place].samples;
+        Some(Spread {
+            member: self.first(place)?,
+            outputs: self.yields.volts(place, &self.drawing, samples),
+        })
+    }
+}
+
+/// Where the outputs of a unit stand in the samples.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Spread {
+    pub(crate) member: MemberIndex,
+    outputs: Vec<OutputVolts>,
+}
+
+/// How histograms are to be read.
+pub(crate) const LEGEND: &str = "The outline is how many of a hundred samples stand at these volts, the worst of all rows of each sample. Upright lines: the worst threshold of what it drives, with the rails where it is tightest and where it is widest. In the hatched region no sample works.";
+
+impl Spread {
+    /// A histogram of every output when down and when up.
+    pub(crate) fn pictures(&self, verdict: &Verdict, wording: Wording, width: f64) -> Vec<Picture> {
+        let sides = self.outputs.iter().flat_map(|output| {
+            let net = &verdict.plan.nets[output.net].name;
+            let axis =
+                |side: &str| Axis::linear(&wording.apply(&format!("{net} when {side}")), "V");
+            let (low, high) = (output.low, output.high);
+            let down = (axis("down"), &output.down, Limit::Above(low.0, low.1));
+            let up = (axis("up"), &output.up, Limit::Below(high.1, high.0));
+            [down, up]
+        });
+        sides
+            .filter(|(_, volts, _)| !volts.is_empty())
+            .map(|(axis, volts, limit)| histogram(axis, volts, limit, width))
+            .collect()
+    }
+
+    /// As a drawing of its own.
+    #[must_use]
+    pub fn drawing(&self, verdict: &Verdict, wording: Wording) -> Sheets {
+        let name = &verdict.plan.members[self.member].name;
+        Sheets {
+            title: format!("Levels of {name} as its parts and rails are drawn"),
+            legend: wording.apply(LEGEND),
+            sheets: self.pictures(verdict, wording, drawing::UPRIGHT_WIDTH),
+            legend_above: 0,
+        }
+    }
+}
