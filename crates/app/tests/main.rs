@@ -2,11 +2,13 @@
 #![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
 mod bad_input;
+mod choosing;
 mod commands;
 mod designs;
 mod drawings;
 mod gallery;
 mod guide;
+mod marginal;
 mod messages;
 mod parts;
 mod planning;

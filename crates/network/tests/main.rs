@@ -6,6 +6,7 @@ mod duties;
 mod ensemble;
 mod gathering;
 mod judging;
+mod marginal;
 mod margins;
 mod planning;
 mod rail_states;

@@ -568,7 +568,11 @@ fn try_more() {
     for m in &moved {
         println!(
             "{:?} larger {} stands {:.2} fails {:?} first {:?}",
-            m.rail, m.larger, m.stands, m.fails, m.first
+            m.rail,
+            m.larger,
+            m.stands,
+            m.fails,
+            m.first()
         );
     }
     let start = std::time::Instant::now();
@@ -626,12 +630,7 @@ fn try_more() {
         longest_delay: None,
     };
     let start = std::time::Instant::now();
-    let c = network::margins::choosing::choose(
-        &design,
-        &wanted,
-        &AS_SOLVED,
-        &CONTEXT,
-        &mut |n| n < 40,
-    );
+    let c =
+        network::margins::choosing::choose(&design, &wanted, &AS_SOLVED, &CONTEXT, &mut |n| n < 40);
     println!("choose {:?} {:#?}", start.elapsed(), c);
 }

@@ -5,6 +5,7 @@ mod circuit;
 mod drives;
 mod ladder;
 mod load_line;
+mod marginal;
 mod margins;
 mod safety;
 mod sheet;
@@ -21,6 +22,7 @@ use crate::page::{Block, Figure, HALF_WIDTH, PHONE_WIDTH, PRINT_WIDTH, Page, Sec
 use crate::table::Table;
 use crate::tables::{self, CircuitLoads, worded};
 use crate::words::Wording;
+use network::margins::marginal::MarginalCheck;
 use network::parts::PartsList;
 use network::verdict::Verdict;
 use text::source::SourceMap;
@@ -47,12 +49,14 @@ pub struct Besides<'a> {
     pub loads: &'a [CircuitLoads],
     /// What is left to spare in the worst case.
     pub worst: Option<WorstCases<'a>>,
+    /// How far each rail can be moved.
+    pub marginal: Option<&'a MarginalCheck>,
     /// What to buy.
     pub parts: Option<&'a PartsList>,
 }
 
-/// The report on a design: verdict and findings, the chain's levels, who drives whom, what is left in the worst case, what
-/// every circuit can carry, every circuit, stored states, heaters and rails, what to buy.
+/// The report on a design: verdict and findings, the chain's levels, who drives whom, what is left in the worst case, how
+/// far each rail can be moved, what every circuit can carry, every circuit, stored states, heaters and rails, what to buy.
 #[must_use]
 pub fn design_page(
     verdict: &Verdict,
@@ -71,6 +75,9 @@ pub fn design_page(
         && !verdict.connections.is_empty()
     {
         sections.push(margins::section(verdict, worst, wording));
+    }
+    if let Some(check) = besides.marginal.filter(|check| !check.moved.is_empty()) {
+        sections.push(marginal::section(verdict, check, wording));
     }
     if !besides.loads.is_empty() {
         sections.push(Section {

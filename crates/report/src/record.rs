@@ -4,6 +4,8 @@
 //! meaning) and `record` (its kind). Values are in coherent SI units, named by the field: `volts`, `amps`, `ohms`. What is
 //! not known is `null`. The project's own words (tube, plate) stand everywhere.
 
+mod choosing;
+mod marginal;
 mod margins;
 mod planned;
 mod results;
@@ -11,6 +13,8 @@ mod sheet;
 mod solved;
 mod switch_on;
 
+pub use choosing::{chosen, serves};
+pub use marginal::{marginal, suspects};
 pub use margins::margins;
 pub use planned::{group, swap};
 pub use results::{

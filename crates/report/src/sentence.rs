@@ -1,14 +1,20 @@
 //! Sentences that terminal and page share, in the project's own words (tube, plate); the caller turns them over to the
 //! reader's. Names of units, nets and files are never changed.
 
+mod choosing;
+mod marginal;
 mod margins;
 mod parts;
 mod power;
 mod switch_on;
 
+pub(crate) use choosing::why_short;
+pub use choosing::{about_choice, about_serving};
+pub(crate) use marginal::{NOTHING_TO_MOVE, exact_volts, tube_of};
+pub use marginal::{about_marginal, about_suspects, before_the_rails_move};
 pub(crate) use margins::{
-    NO_MARGIN, case, corner, driver, moved, part_name, percent, pin_name, standing_of, varied,
-    what_mends,
+    NO_MARGIN, case, corner, driven_by, driver, moved, part_name, percent, pin_name, standing_of,
+    varied, what_mends,
 };
 pub use margins::{about_margins, not_known};
 pub use parts::{about_parts, part_amount, part_kind, part_rating, part_units, part_value, times};

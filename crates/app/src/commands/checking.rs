@@ -1,6 +1,7 @@
 //! Demo, check and report.
 
 use super::asking::{all_loads, margins_of, parts_list, worst_cases};
+use super::rails::moved_rails;
 use super::{edition, ending, judged, read_design, remark, say, show_problems, usable};
 use crate::cli::Speech;
 use crate::files::{Folder, write};
@@ -140,11 +141,13 @@ fn write_page(
     speech: &Speech,
 ) -> Result<(), String> {
     let margins = margins_of(verdict);
+    let marginal = moved_rails(verdict);
     let page = report::html::design_page(
         verdict,
         Besides {
             loads: &all_loads(verdict),
             worst: Some(worst_cases(&margins)),
+            marginal: Some(&marginal),
             parts: Some(&parts_list(verdict)),
         },
         &reading.sources,
