@@ -9,15 +9,15 @@ use tempfile::TempDir;
 /// of a type that stands nowhere.
 const RIG: &str = "\
 valvewright format 1
-rail upper 36V 5%
+rail upper 24V 5%
 rail lower -24V 5%
 rail heat 25.2V 2%
-lot 12AU7: current 90% to 110%
+lot 6922: current 90% to 110%
 circuit inverter
     inputs a, output y
     y = not a
-    resistors 5%: R1 680k a to g1, R2 1M2 g1 to lower, R3 82k upper to y
-    tube V1 half 6922: plate y, grid g1, cathode ground
+    resistors 5%: R1 1M a to g1, R2 1M8 g1 to lower, R3 47k upper to y
+    tube V1 half 12AU7: plate y, grid g1, cathode ground
 circuit divider
     inputs a, output y
     resistors 5%: R1 10k a to y, R2 1M y to ground
@@ -91,7 +91,7 @@ fn volts_of_a_failure_name_suspects_or_are_refused() {
     for suspect in all {
         let share = suspect["current_share"].as_f64().unwrap();
         assert!((0.02..1.0).contains(&share), "{suspect}");
-        assert_eq!(suspect["type"], "6922");
+        assert_eq!(suspect["type"], "12AU7");
         assert!(suspect["tube"].as_str().unwrap().starts_with('V'));
     }
     let beyond = format!("{:.2}V", stands - (typed - stands) / 3.0);
@@ -124,13 +124,13 @@ fn a_question_that_clashes_is_refused_with_both_facts() {
         ("uper", "27V", "there is no rail uper; did you mean upper?"),
         ("uper", "much", "much is not volts of a rail"),
         ("upper", "3 k", "3 k is not volts of a rail"),
-        ("upper", "-27V", "upper is 36V and never -27V"),
-        ("lower", "20V", "lower is -24V and never 20V"),
-        ("upper", "0V", "upper is 36V and never 0V"),
+        ("upper", "-27V", "upper is 24 V and never -27 V"),
+        ("lower", "20V", "lower is -24 V and never 20 V"),
+        ("upper", "0V", "upper is 24 V and never 0 V"),
         (
             "upper",
             "10V",
-            "more than 50 % off: name volts between 18V and 54V",
+            "more than 50 % off: name volts between 12 V and 36 V",
         ),
         ("heat", "24V", "heat feeds no circuit"),
     ] {

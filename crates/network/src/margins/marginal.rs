@@ -224,6 +224,9 @@ pub fn moved_rails(verdict: &Verdict, context: &Context) -> Vec<Moved> {
     let mut open = vec![false; cases.len()];
     let mut last: Vec<Option<Standing>> = cases.iter().map(|_| None).collect();
     for pass in 0..PASSES {
+        if open.iter().all(|open| *open) {
+            break;
+        }
         let corners: Vec<RailCorner> = cases
             .iter()
             .zip(&windows)

@@ -15,7 +15,11 @@ pub fn moved_rails(verdict: &Verdict, check: &MarginalCheck) -> Table {
     let rows = check.order.iter().enumerate().map(|(index, &place)| {
         let moved = &check.moved[place];
         let rail = &verdict.plan.design.rails[moved.rail.0];
-        let way = if moved.larger { "away" } else { "towards" };
+        let way = if moved.larger {
+            "from ground"
+        } else {
+            "towards ground"
+        };
         let first = moved.first();
         let name = |near: &Near| verdict.plan.nets[near.net].name.clone();
         vec![
@@ -37,10 +41,10 @@ pub fn moved_rails(verdict: &Verdict, check: &MarginalCheck) -> Table {
         columns: vec![
             numbers("step", ""),
             words("rail"),
-            words("from ground"),
+            words("moved"),
             numbers("as typed", "V"),
             numbers("stands to", "V"),
-            numbers("moved by", "%"),
+            numbers("by", "%"),
             words("fails first"),
             words("when"),
         ],
@@ -62,11 +66,11 @@ pub(crate) fn to_read(moved: &Moved) -> Vec<&Near> {
     nets
 }
 
-/// What drives a side of a connection and is to be up for it: `a c`, `none`, of a switch `switch`.
+/// The inputs of the driver that are up for a side of a connection: `a c`, `none`; empty for a switch.
 pub(crate) fn set_up(verdict: &Verdict, near: &Near) -> String {
     match near.driver {
         Some((member, _)) => inputs_up(verdict.plan.circuit(member), &near.inputs),
-        None => "switch".to_owned(),
+        None => String::new(),
     }
 }
 
@@ -112,7 +116,7 @@ pub fn bench_sheet(verdict: &Verdict, check: &MarginalCheck) -> Table {
             words("driven by"),
             words("drives"),
             words("inputs up"),
-            words("net is"),
+            words("is"),
             numbers("reads", "V"),
             words("must be"),
             numbers("threshold", "V"),

@@ -13,13 +13,14 @@ pub fn marginal(verdict: &Verdict, check: &MarginalCheck, terminal: &Terminal) -
     if check.moved.is_empty() {
         return said(&[sentence::NOTHING_TO_MOVE.to_owned()], terminal);
     }
-    format!(
-        "{}\n{}\n{}\n{}",
+    let mut pieces = vec![
         written(vec![tables::moved_rails(verdict, check)], terminal),
         said(&sentence::before_the_rails_move(), terminal),
         written(vec![tables::bench_sheet(verdict, check)], terminal),
-        said(&sentence::about_marginal(verdict, check), terminal)
-    )
+        said(&sentence::about_marginal(verdict, check), terminal),
+    ];
+    pieces.retain(|piece| !piece.is_empty());
+    pieces.join("\n")
 }
 
 /// Which tubes may be to blame for a failure at some volts of a rail.
