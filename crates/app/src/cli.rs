@@ -70,6 +70,34 @@ impl OnlyDesign {
     }
 }
 
+/// Where `choose` takes values from.
+#[derive(Debug, Clone, Args)]
+pub struct Range {
+    /// Series of values: E6, E12, E24, E48 or E96 (IEC 60063).
+    #[arg(long, value_name = "SERIES", default_value = "E24")]
+    pub series: String,
+    /// Smallest value of any [default: a tenth of what is typed].
+    #[arg(long, value_name = "OHM", allow_hyphen_values = true)]
+    pub from: Option<String>,
+    /// Largest value of any [default: ten times what is typed].
+    #[arg(long, value_name = "OHM", allow_hyphen_values = true)]
+    pub to: Option<String>,
+}
+
+/// What the values chosen must keep, at book values.
+#[derive(Debug, Clone, Args)]
+pub struct Limits {
+    /// The most that one unit may take from a rail, such as upper 2mA; may be given for several.
+    #[arg(long, value_names = ["RAIL", "AMPERES"], num_args = 2, allow_hyphen_values = true)]
+    pub most: Vec<String>,
+    /// The most watts of any resistor, such as 0.25.
+    #[arg(long, value_name = "WATTS", allow_hyphen_values = true)]
+    pub watts: Option<String>,
+    /// The longest rough delay, such as 10us.
+    #[arg(long, value_name = "SECONDS", allow_hyphen_values = true)]
+    pub delay: Option<String>,
+}
+
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
@@ -139,6 +167,63 @@ Examples, after `valvewright demo`:
   valvewright yield minus.N1 --in tidewatch
   valvewright yield --samples 65536 --keep tallies.txt --in tidewatch   a long run, to be gone on with")]
     Yield(Yield),
+    /// Marginal check: how far each rail can be moved before something fails, and a sheet for the bench.
+    #[command(after_help = "\
+Examples, after `valvewright demo`:
+  valvewright marginal --in tidewatch                              each rail, and what to read
+  valvewright marginal --rail upper --fails-at 34V --in tidewatch  which tube may be weak")]
+    Marginal {
+        /// Rail at which the machine on the bench fails too early.
+        #[arg(long, value_name = "RAIL", requires = "fails_at")]
+        rail: Option<String>,
+        /// Volts of that rail at which it fails, such as 27V.
+        #[arg(
+            long,
+            value_name = "VOLTS",
+            requires = "rail",
+            allow_hyphen_values = true
+        )]
+        fails_at: Option<String>,
+        #[command(flatten)]
+        design: Design,
+    },
+    /// Resistor values of a circuit that spare the most in the worst case. Nothing is written.
+    #[command(after_help = "\
+Examples, after `valvewright demo`:
+  valvewright choose nor3 R3 --series E12 --from 47k --to 220k --in tidewatch
+  valvewright choose nor3 R3 --from 75k --to 120k --tubes 6922,12AT7 --most upper 1mA --in tidewatch")]
+    Choose {
+        /// Circuit.
+        circuit: String,
+        /// Resistors whose values are free, such as R1 R2.
+        #[arg(required = true, value_name = "RESISTOR")]
+        parts: Vec<String>,
+        #[command(flatten)]
+        range: Range,
+        #[command(flatten)]
+        limits: Limits,
+        /// Loads from none to so many.
+        #[arg(long, value_name = "COUNT", default_value_t = 3)]
+        loads: usize,
+        /// Types that must all serve, such as 6922,12AT7 [default: those typed].
+        #[arg(long, value_name = "TYPES", value_delimiter = ',')]
+        tubes: Vec<String>,
+        #[command(flatten)]
+        design: Design,
+    },
+    /// Which tube types serve in a circuit, the most to spare first.
+    #[command(
+        after_help = "Example, after `valvewright demo`:\n  valvewright serves nor3 --in tidewatch"
+    )]
+    Serves {
+        /// Circuit.
+        circuit: String,
+        /// Loads from none to so many.
+        #[arg(long, value_name = "COUNT", default_value_t = 3)]
+        loads: usize,
+        #[command(flatten)]
+        design: Design,
+    },
     /// How many gates a circuit drives and how many inputs it takes, with a rough delay.
     #[command(
         after_help = "Example, after `valvewright demo`:\n  valvewright loads nor3 --in tidewatch"

@@ -2,12 +2,14 @@
 #![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
 mod bad_input;
+mod choosing;
 mod commands;
 mod corners;
 mod designs;
 mod drawings;
 mod gallery;
 mod guide;
+mod marginal;
 mod messages;
 mod parts;
 mod planning;

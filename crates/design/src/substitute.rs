@@ -1,6 +1,6 @@
 //! A design with another type of tube in one socket, and in that alone.
 
-use crate::model::{Circuit, CircuitId, Design, Jig, PartKind, SocketId, UnitId};
+use crate::model::{Circuit, CircuitId, Design, Jig, NodeKind, PartKind, SocketId, UnitId};
 use crate::tube::needed;
 use devices::types::TubeType;
 use std::collections::BTreeMap;
@@ -66,6 +66,26 @@ impl Design {
             design.units[unit.0].circuit = new;
         }
         Ok(design)
+    }
+}
+
+impl Circuit {
+    /// Whether a type has a place wherever this circuit has a tube: of the same kind, heated alike, with the same electrodes to
+    /// be wired; one whose halves share a cathode only where cathodes stand on ground or on a rail. False for a circuit
+    /// without a tube.
+    #[must_use]
+    pub fn has_place_for(&self, device: &TubeType) -> bool {
+        let mut tubes = self.tubes().peekable();
+        tubes.peek().is_some()
+            && tubes.all(|(_, tube)| {
+                let fixed = !matches!(
+                    self.nodes[tube.cathode].kind,
+                    NodeKind::Signal(_) | NodeKind::Inner
+                );
+                tube.device.kind == device.kind
+                    && needed(&tube.device) == needed(device)
+                    && (fixed || tube.device.common_cathode || !device.common_cathode)
+            })
     }
 }
 

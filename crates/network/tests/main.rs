@@ -2,10 +2,12 @@
 #![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
 mod bleeders;
+mod choosing;
 mod duties;
 mod ensemble;
 mod gathering;
 mod judging;
+mod marginal;
 mod margins;
 mod planning;
 mod rail_states;

@@ -361,4 +361,14 @@ bench
     let single = reading.library.tube("6C4").unwrap();
     assert!(design.with_type_in_socket(socket("V1"), single).is_err());
     assert!(design.with_type_in_socket(socket("V2"), single).is_ok());
+    // In a circuit by itself a single serves as a half does.
+    for (name, fits) in [
+        ("12AT7", true),
+        ("6C4", true),
+        ("6AK5", false),
+        ("DM160", false),
+    ] {
+        let device = reading.library.tube(name).unwrap();
+        assert_eq!(design.circuits[0].has_place_for(device), fits, "{name}");
+    }
 }

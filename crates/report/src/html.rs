@@ -5,6 +5,7 @@ mod circuit;
 mod drives;
 mod ladder;
 mod load_line;
+mod marginal;
 mod margins;
 mod safety;
 mod sheet;
@@ -23,6 +24,7 @@ use crate::table::Table;
 use crate::tables::{self, CircuitLoads, worded};
 use crate::words::Wording;
 use crate::yields::Drawn;
+use network::margins::marginal::MarginalCheck;
 use network::parts::PartsList;
 use network::verdict::Verdict;
 use text::source::SourceMap;
@@ -51,12 +53,15 @@ pub struct Besides<'a> {
     pub worst: Option<WorstCases<'a>>,
     /// How many of a hundred units work.
     pub drawn: Option<&'a Drawn<'a>>,
+    /// How far each rail can be moved.
+    pub marginal: Option<&'a MarginalCheck>,
     /// What to buy.
     pub parts: Option<&'a PartsList>,
 }
 
 /// The report on a design: verdict and findings, the chain's levels, who drives whom, what is left in the worst case, how
-/// many units work, what every circuit can carry, every circuit, stored states, heaters and rails, what to buy.
+/// many units work, how far each rail can be moved, what every circuit can carry, every circuit, stored states, heaters and
+/// rails, what to buy.
 #[must_use]
 pub fn design_page(
     verdict: &Verdict,
@@ -78,6 +83,9 @@ pub fn design_page(
     }
     if let Some(drawn) = besides.drawn {
         sections.push(yields::section(verdict, drawn, wording));
+    }
+    if let Some(check) = besides.marginal.filter(|check| !check.moved.is_empty()) {
+        sections.push(marginal::section(verdict, check, wording));
     }
     if !besides.loads.is_empty() {
         sections.push(Section {

@@ -6,6 +6,7 @@
 pub mod block_drawing;
 pub mod board_drawing;
 pub mod chart;
+pub mod choosing;
 pub mod circuit_drawing;
 pub mod csv;
 pub mod decimal;

@@ -4,6 +4,8 @@
 //! meaning) and `record` (its kind). Values are in coherent SI units, named by the field: `volts`, `amps`, `ohms`. What is
 //! not known is `null`. The project's own words (tube, plate) stand everywhere.
 
+mod choosing;
+mod marginal;
 mod margins;
 mod planned;
 mod results;
@@ -12,6 +14,8 @@ mod solved;
 mod switch_on;
 mod yields;
 
+pub use choosing::{chosen, serves};
+pub use marginal::{marginal, suspects};
 pub use margins::margins;
 pub use planned::{group, swap};
 pub use results::{

@@ -1,13 +1,21 @@
 //! Sentences that terminal and page share, in the project's own words (tube, plate); the caller turns them over to the
 //! reader's. Names of units, nets and files are never changed.
 
+mod choosing;
+mod marginal;
 mod margins;
 mod parts;
 mod power;
 mod switch_on;
 mod yields;
 
-pub(crate) use margins::{NO_MARGIN, driver, listed, percent, pin_name, varied, what_mends};
+pub(crate) use choosing::why_short;
+pub use choosing::{about_choice, about_serving};
+pub(crate) use marginal::{NOTHING_TO_MOVE, exact_volts, tube_of};
+pub use marginal::{about_marginal, about_suspects, before_the_rails_move};
+pub(crate) use margins::{
+    NO_MARGIN, driven_by, driver, listed, percent, pin_name, varied, what_mends,
+};
 pub use margins::{about_margins, not_settled};
 pub use parts::{
     about_parts, part_amount, part_further, part_kind, part_rating, part_too_small, part_units,

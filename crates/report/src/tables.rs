@@ -1,9 +1,11 @@
 //! Results as tables, the same for terminal and page. Headings and captions are in the project's words; [`worded`] turns
 //! them over to the reader's. Names stay as typed.
 
+mod choosing;
 mod connections;
 mod heaters;
 mod levels;
+mod marginal;
 mod margins;
 mod parts;
 mod planned;
@@ -14,11 +16,14 @@ mod switch_on;
 mod wiring;
 mod yields;
 
+pub use choosing::{chosen_margins, chosen_values, serves};
 pub use connections::{CircuitLoads, changes, connections, fan, loads, output_margins, thin_below};
 pub use heaters::{heater_reach, heaters, strings};
 pub use levels::{
     duties, inputs_up, node_volts, output_levels, shows, states, thresholds, tube_currents,
 };
+pub(crate) use marginal::to_read;
+pub use marginal::{bench_sheet, moved_rails, suspects};
 pub(crate) use margins::sensitivities;
 pub use margins::{corners, margins, varied};
 pub use parts::parts;

@@ -1,7 +1,9 @@
 //! Results as text for a terminal. Each function takes a result, the sources where places are shown, and the terminal;
 //! what it gives ends with a line end.
 
+mod choosing;
 mod findings;
+mod marginal;
 mod margins;
 mod paragraph;
 mod planned;
@@ -9,8 +11,10 @@ mod results;
 mod sheet;
 mod yields;
 
+pub use choosing::{chosen, serves};
 pub(crate) use findings::MOST_CONSEQUENCES;
 pub use findings::{findings, verdict};
+pub use marginal::{marginal, suspects};
 pub use margins::margins;
 pub use planned::{group, swap};
 pub use results::{

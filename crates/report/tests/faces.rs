@@ -1,12 +1,14 @@
 //! A small machine through the whole engine, and what its terminal text, records and page say of it.
 
 use crate::designs::{CONTEXT, LIMITS, SPREAD, SPREAD_SOURCES};
-use design::model::{CircuitId, Design, SocketId, UnitId};
+use design::model::{CircuitId, Design, PartKind, RailId, SocketId, UnitId};
 use design::read::{Reading, read};
 use devices::library::Library;
+use network::margins::choosing::{Free, Wanted, choose, serving};
 use network::parts::{Buying, PartsList, ResistorRange, ResistorSize, Spares};
 use network::verdict::{Verdict, check};
 use report::Edition;
+use report::choosing::{Choice, Serving};
 use report::html::Besides;
 use report::margins::{Whose, WorstCases};
 use report::tables::CircuitLoads;
@@ -92,8 +94,10 @@ fn every_face(design: &Design, verdict: &Verdict, sources: &SourceMap) -> String
         margins: &margins,
         sources: &SPREAD_SOURCES,
     };
+    let marginal = network::margins::marginal::marginal_check(verdict, &CONTEXT);
     let besides = Besides {
         worst: Some(worst),
+        marginal: Some(&marginal),
         ..Besides::default()
     };
     let whose = [
@@ -110,6 +114,8 @@ fn every_face(design: &Design, verdict: &Verdict, sources: &SourceMap) -> String
         terminal::connections(verdict, None, &TERMINAL),
         terminal::heaters(verdict, sources, &TERMINAL),
         terminal::rail_power(verdict, &TERMINAL),
+        terminal::marginal(verdict, &marginal, &TERMINAL),
+        report::record::marginal(verdict, &marginal).to_string(),
         terminal::switch_on(verdict, sources, &TERMINAL),
         terminal::safety(design, 60.0, &TERMINAL),
         terminal::wiring(
@@ -377,6 +383,18 @@ fn every_record_names_its_format_and_every_kind_is_documented() {
         let change = network::change::compare(verdict, verdict);
         let tube = Library::shipped().tube("6922").expect("shipped").clone();
         let spread = Library::shipped().tube("6SN7GT").expect("shipped").clone();
+        let marginal = network::margins::marginal::marginal_check(verdict, &CONTEXT);
+        let suspects = network::margins::marginal::suspects(verdict, RailId(0), 30.0, &CONTEXT);
+        let wanted = first_resistor(design);
+        let chosen = choose(design, &wanted, &SPREAD, &CONTEXT, &mut |_| true);
+        let all = serving(
+            design,
+            CircuitId(0),
+            std::slice::from_ref(&tube),
+            1,
+            &SPREAD,
+            &CONTEXT,
+        );
         let records = [
             report::record::verdict(verdict, sources),
             report::record::findings(&verdict.findings, sources),
@@ -397,6 +415,21 @@ fn every_record_names_its_format_and_every_kind_is_documented() {
                 Whose::All,
                 sources,
             ),
+            report::record::marginal(verdict, &marginal),
+            report::record::suspects(verdict, RailId(0), 30.0, &suspects),
+            report::record::chosen(&Choice {
+                design,
+                wanted: &wanted,
+                chosen: &chosen,
+                stopped: false,
+                path: ".",
+            }),
+            report::record::serves(&Serving {
+                design,
+                circuit: CircuitId(0),
+                loads: 1,
+                all: &all,
+            }),
             report::record::readings(design, socket, &pins, 1e7),
             report::record::wiring(design, None, &design::wiring::wiring_list(design, None)),
             report::record::loads(design, &[]),
@@ -415,6 +448,24 @@ fn every_record_names_its_format_and_every_kind_is_documented() {
             fields_are_documented(record, documented);
         }
     });
+}
+
+/// The first resistor of the first circuit free, within a limit of every kind.
+fn first_resistor(design: &Design) -> Wanted {
+    let mut parts = design.circuits[0].parts.iter();
+    let part = parts.position(|part| matches!(part.kind, PartKind::Resistor { .. }));
+    Wanted {
+        circuit: CircuitId(0),
+        free: vec![Free {
+            part: part.expect("a resistor"),
+            ohms: vec![680e3, 820e3],
+        }],
+        loads: 1,
+        tubes: Vec::new(),
+        most_amps: [(RailId(0), 1e-3)].into(),
+        most_watts: Some(1.0),
+        longest_delay: Some(1.0),
+    }
 }
 
 /// Every field name of a record stands in the documentation; names of nets, parts and parameters are the user's.

@@ -1,6 +1,7 @@
 //! Demo, check and report.
 
 use super::asking::{all_loads, margins_of, parts_list, worst_cases};
+use super::rails::moved_rails;
 use super::yielding::of_machine;
 use super::{edition, ending, judged, read_design, remark, say, show_problems, usable};
 use crate::cli::Speech;
@@ -152,12 +153,14 @@ fn write_page(
         let (drawing, counts) = of_machine(yields);
         Drawn::new(yields, drawing, &counts, &margins)
     });
+    let marginal = moved_rails(verdict);
     let page = report::html::design_page(
         verdict,
         Besides {
             loads: &all_loads(verdict),
             worst: Some(worst_cases(&margins)),
             drawn: drawn.as_ref(),
+            marginal: Some(&marginal),
             parts: Some(&parts_list(verdict)),
         },
         &reading.sources,

@@ -2,10 +2,13 @@
 
 mod asking;
 mod checking;
+mod choosing;
 mod drawing;
 mod editing;
 mod explaining;
+mod interrupt;
 mod planning;
+mod rails;
 mod setting_up;
 mod starting;
 mod types;
@@ -25,6 +28,7 @@ use report::terminal::Terminal;
 use report::words::Wording;
 use std::path::Path;
 use text::diagnostic::{Diagnostic, render};
+use text::quantity::{self, Unit};
 use text::source::SourceMap;
 
 /// Does what was asked.
@@ -63,6 +67,38 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
         Command::Drives { name, design } => asking::drives(name.as_deref(), &design.path, speech),
         Command::Margins { name, design } => asking::margins(name.as_deref(), &design.path, speech),
         Command::Yield(asked) => yielding::yields(asked, speech),
+        Command::Marginal {
+            rail,
+            fails_at,
+            design,
+        } => match (rail, fails_at) {
+            (Some(rail), Some(volts)) => rails::to_blame(rail, volts, &design.path, speech),
+            _ => rails::marginal(&design.path, speech),
+        },
+        Command::Choose {
+            circuit,
+            parts,
+            range,
+            limits,
+            loads,
+            tubes,
+            design,
+        } => {
+            let asked = choosing::Asked {
+                circuit,
+                parts,
+                range,
+                limits,
+                loads: *loads,
+                tubes,
+            };
+            choosing::choose(&asked, &design.path, speech)
+        }
+        Command::Serves {
+            circuit,
+            loads,
+            design,
+        } => choosing::serves(circuit, *loads, &design.path, speech),
         Command::Loads { name, design } => asking::loads(name.as_deref(), &design.path, speech),
         Command::States { design } => asking::states(design.path(), speech),
         Command::Heaters { design } => asking::heaters(design.path(), speech),
@@ -174,6 +210,13 @@ fn usable<'a>(reading: &'a Reading, speech: &Speech) -> Result<&'a Design, Endin
             Err(Ending::Unusable)
         }
     }
+}
+
+/// A quantity in a unit; volts, ohms, amperes and such may stand without theirs, a percentage not.
+fn measure(word: &str, unit: Unit) -> Option<f64> {
+    let quantity = quantity::parse(word).ok()?;
+    let bare = quantity.unit == Unit::None && unit != Unit::Percent;
+    (bare || quantity.unit == unit).then_some(quantity.value)
 }
 
 fn judged(design: &Design) -> Verdict<'_> {

@@ -1,7 +1,7 @@
 //! Planning heaters: tubes grouped into strings, and another type in a socket.
 
 use super::asking::{answer, find};
-use super::{judged, read_design, say, usable};
+use super::{judged, measure, read_design, say, usable};
 use crate::Ending;
 use crate::cli::Speech;
 use crate::defaults::{CONTEXT, RESISTORS, SUPPLY_TOLERANCE};
@@ -160,12 +160,6 @@ pub fn group_lot(lot: &Lot, path: Option<&Path>, speech: &Speech) -> Result<Endi
         &CONTEXT.assumptions.heaters,
     );
     Ok(told(&proposal, None, speech))
-}
-
-fn measure(word: &str, unit: Unit) -> Option<f64> {
-    let quantity = quantity::parse(word).ok()?;
-    let bare = quantity.unit == Unit::None && unit == Unit::Volt;
-    (bare || quantity.unit == unit).then_some(quantity.value)
 }
 
 /// `12AU7 x 8`, or `12AU7` for one.

@@ -2,6 +2,7 @@
 
 use super::asking::{Named, answer, margins_of, named};
 use super::drawing::{form_of, write_drawing};
+use super::interrupt::stop_when_interrupted;
 use super::{judged, remark, say};
 use crate::Ending;
 use crate::cli::{Speech, Yield};
@@ -16,7 +17,6 @@ use network::verdict::Verdict;
 use report::yields::Drawn;
 use std::io::{IsTerminal as _, Write as _};
 use std::path::Path;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 use text::quantity::{self, Unit};
@@ -184,19 +184,6 @@ fn draw(
 
 /// What is lost at the most when the power fails.
 const KEEP_EVERY: Duration = Duration::from_secs(5);
-
-/// Set by the first Ctrl-C, so that what is done is kept and said; the second ends the program at once.
-fn stop_when_interrupted() -> Result<Arc<AtomicBool>, String> {
-    let stop = Arc::new(AtomicBool::new(false));
-    let set = Arc::clone(&stop);
-    ctrlc::set_handler(move || {
-        if set.swap(true, Ordering::Relaxed) {
-            std::process::exit(2);
-        }
-    })
-    .map_err(|error| format!("an interrupt cannot be waited for: {error}"))?;
-    Ok(stop)
-}
 
 /// Tells how far a run is and about how long it still takes: on a terminal in one line that is written over, elsewhere in a
 /// line now and then.

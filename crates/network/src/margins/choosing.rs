@@ -82,6 +82,15 @@ pub struct Chosen {
     pub every: bool,
 }
 
+impl Wanted {
+    /// How many combinations there are; `None` where they are too many to count.
+    #[must_use]
+    pub fn combinations(&self) -> Option<usize> {
+        let mut sizes = self.free.iter().map(|free| free.ohms.len());
+        sizes.try_fold(1usize, |all, size| all.checked_mul(size))
+    }
+}
+
 impl Chosen {
     /// The values of the text keep the limits and spare as much as the best, or almost.
     #[must_use]
@@ -127,9 +136,7 @@ pub fn choose(
     let now_ohms: Vec<f64> = wanted.free.iter().map(ohms_now).collect();
     let now = search.combination(now_ohms.clone());
     let sizes: Vec<usize> = wanted.free.iter().map(|free| free.ohms.len()).collect();
-    let all = sizes
-        .iter()
-        .try_fold(1usize, |all, size| all.checked_mul(*size));
+    let all = wanted.combinations();
     let every = all.is_some_and(|all| all <= ENUMERATED_UP_TO);
     let mut tried: BTreeMap<Vec<usize>, Combination> = BTreeMap::new();
     if let Some(all) = all.filter(|_| every) {
@@ -454,6 +461,8 @@ pub struct Serves {
     pub tube: Arc<TubeType>,
     /// Smallest margin with loads from none to so many, V; `None` where the circuit then has none.
     pub margin: Option<f64>,
+    /// That margin is the one when up, else when down.
+    pub up: bool,
     /// The most loads with which nothing falls short.
     pub most_loads: Option<usize>,
     /// Watts of its heater for each half.
@@ -462,7 +471,8 @@ pub struct Serves {
     pub levels: Option<(f64, f64)>,
 }
 
-/// Each of some types in the place of every tube of a circuit, the largest margin first.
+/// Each of some types in the place of every tube of a circuit, the largest margin first; of equal ones the one whose heater
+/// takes less.
 #[must_use]
 pub fn serving(
     design: &Design,
@@ -496,12 +506,14 @@ pub fn serving(
             let plan = crate::plan::Plan::alone(&changed, circuit, crate::plan::FanOut::AsJig);
             let levels = output_levels(&plan, 0, &ground.alone.results[circuit.0]);
             let heater = tube.heater.as_ref();
+            let tightest = alone.as_ref().and_then(|alone| {
+                let rows = alone.rows.iter();
+                rows.min_by(|left, right| left.smallest().total_cmp(&right.smallest()))
+            });
             Serves {
                 tube: tube.clone(),
-                margin: alone.as_ref().and_then(|alone| {
-                    let rows = alone.rows.iter().map(super::alone::AloneRow::smallest);
-                    rows.reduce(f64::min)
-                }),
+                margin: tightest.map(super::alone::AloneRow::smallest),
+                up: tightest.is_some_and(|row| row.spare_up < row.spare_down),
                 most_loads: alone
                     .as_ref()
                     .and_then(super::alone::AloneMargins::last_that_works),
@@ -515,6 +527,10 @@ pub fn serving(
         let margin = |serves: &Serves| serves.margin.unwrap_or(NO_MARGIN);
         margin(right)
             .total_cmp(&margin(left))
+            .then_with(|| {
+                let watts = |serves: &Serves| serves.heater_watts.unwrap_or(f64::INFINITY);
+                watts(left).total_cmp(&watts(right))
+            })
             .then_with(|| left.tube.name.cmp(&right.tube.name))
     });
     all

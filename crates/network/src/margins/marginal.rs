@@ -23,29 +23,41 @@ pub const FURTHEST_SHARE: f64 = 0.5;
 const POINTS: usize = 10;
 const PASSES: usize = 3;
 /// The weakest tube looked for, a share of its book current.
-const WEAKEST: f64 = 0.02;
+pub const WEAKEST: f64 = 0.02;
 /// Halvings of the share that is sought: to a thousandth.
 const HALVINGS: usize = 10;
 
-/// What fails first.
+/// One side of a connection at some volts of the rails, every part at its book value.
 #[derive(Debug, Clone, PartialEq)]
-pub struct FirstFailure {
+pub struct Near {
     /// The net.
     pub net: NetIndex,
     /// Member and signal that drive it; `None` for a switch.
     pub driver: Option<(MemberIndex, usize)>,
     /// Member and signal driven.
     pub load: (MemberIndex, usize),
-    /// It fails when up (else when down).
+    /// When up (else when down).
     pub up: bool,
-    /// The driver's inputs then.
+    /// The driver's inputs then; of a switch its value.
     pub inputs: Vec<bool>,
     /// Where its loads' other inputs stand.
     pub others: Others,
-    /// Volts of the net and the threshold of the load at the last volts that stand.
+    /// Volts of the net.
     pub level: f64,
-    /// See `level`.
+    /// The threshold of the load, V.
     pub threshold: f64,
+}
+
+impl Near {
+    /// Volts to spare; negative is short.
+    #[must_use]
+    pub fn spare(&self) -> f64 {
+        if self.up {
+            self.level - self.threshold
+        } else {
+            self.threshold - self.level
+        }
+    }
 }
 
 /// One rail moved one way.
@@ -59,16 +71,101 @@ pub struct Moved {
     pub stands: f64,
     /// Volts at which something fails; `None` when nothing does down or up to [`FURTHEST_SHARE`].
     pub fails: Option<f64>,
-    /// What fails first.
-    pub first: Option<FirstFailure>,
-    /// To spare of every connection that has a threshold, at the last volts that stand: smallest first, net, load, up, V.
-    pub next: Vec<(NetIndex, (MemberIndex, usize), bool, f64)>,
+    /// Both sides of every connection that has a threshold, at the last volts that stand, least to spare first.
+    pub next: Vec<Near>,
+}
+
+impl Moved {
+    /// What fails first; `None` when nothing does.
+    #[must_use]
+    pub fn first(&self) -> Option<&Near> {
+        self.fails.and(self.next.first())
+    }
+}
+
+/// Every rail moved each way.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MarginalCheck {
+    /// With the rails as typed and every part at its book value nothing fails.
+    pub stands: bool,
+    /// Every rail that feeds circuits towards ground and away from it; empty where nothing driven has a threshold.
+    pub moved: Vec<Moved>,
+    /// In which order to do so on the bench: indices into `moved`.
+    pub order: Vec<usize>,
+}
+
+/// Moves every rail that feeds circuits both ways, one at a time, and puts that in an order for the bench.
+#[must_use]
+pub fn marginal_check(verdict: &Verdict, context: &Context) -> MarginalCheck {
+    let moved = moved_rails(verdict, context);
+    let order = bench_order(verdict, &moved);
+    MarginalCheck {
+        stands: stands_at(verdict, RailId(0), None, context),
+        moved,
+        order,
+    }
+}
+
+/// Whether nothing fails with every part at its book value and one rail at some volts, or all as typed.
+#[must_use]
+pub fn stands_at(verdict: &Verdict, rail: RailId, volts: Option<f64>, context: &Context) -> bool {
+    let mut corner = as_typed(verdict);
+    if let (Some(volts), Some(place)) = (volts, corner.volts.get_mut(rail.0)) {
+        *place = volts;
+    }
+    let standing = standings(verdict, &[corner], context).pop();
+    standing.is_some_and(|standing| !standing.fails())
+}
+
+/// Whether a rail feeds circuits and can be moved.
+#[must_use]
+pub fn can_be_moved(verdict: &Verdict, rail: RailId) -> bool {
+    let plan = &verdict.plan;
+    super::corners::feeds(plan, rail) && plan.design.rails[rail.0].volts != 0.0
+}
+
+/// Towards ground before away from it, which strains no part; the smallest share of the volts first; and after what has a new
+/// connection that fails first whatever only repeats one. What nothing fails in comes last.
+fn bench_order(verdict: &Verdict, moved: &[Moved]) -> Vec<usize> {
+    let rails = &verdict.plan.design.rails;
+    let share = |index: usize| (moved[index].stands / rails[moved[index].rail.0].volts - 1.0).abs();
+    let mut order = Vec::new();
+    let mut repeats = Vec::new();
+    let mut seen: Vec<(NetIndex, bool)> = Vec::new();
+    for larger in [false, true] {
+        let mut own: Vec<usize> = (0..moved.len())
+            .filter(|&index| moved[index].larger == larger && moved[index].fails.is_some())
+            .collect();
+        own.sort_by(|left, right| share(*left).total_cmp(&share(*right)));
+        for index in own {
+            let first = moved[index].first().map(|first| (first.net, first.up));
+            match first.filter(|first| !seen.contains(first)) {
+                Some(first) => {
+                    seen.push(first);
+                    order.push(index);
+                }
+                None => repeats.push(index),
+            }
+        }
+        order.append(&mut repeats);
+    }
+    order.extend((0..moved.len()).filter(|&index| moved[index].fails.is_none()));
+    order
+}
+
+/// The rails as typed.
+fn as_typed(verdict: &Verdict) -> RailCorner {
+    let rails = &verdict.plan.design.rails;
+    RailCorner {
+        volts: rails.iter().map(|rail| rail.volts).collect(),
+        sides: vec![0; rails.len()],
+    }
 }
 
 /// The margins of the connections at one state of the rails.
 struct Standing {
     levels: CornerLevels,
-    /// Net, load, up, volts to spare, level, threshold; smallest first.
+    /// Smallest first.
     spares: Vec<Spare>,
     known: bool,
 }
@@ -96,7 +193,7 @@ pub fn moved_rails(verdict: &Verdict, context: &Context) -> Vec<Moved> {
     let nominal: Vec<f64> = design.rails.iter().map(|rail| rail.volts).collect();
     let cases: Vec<(RailId, bool)> = (0..design.rails.len())
         .map(RailId)
-        .filter(|rail| super::corners::feeds(plan, *rail) && nominal[rail.0] != 0.0)
+        .filter(|rail| can_be_moved(verdict, *rail))
         .flat_map(|rail| [(rail, false), (rail, true)])
         .collect();
     if verdict
@@ -107,10 +204,7 @@ pub fn moved_rails(verdict: &Verdict, context: &Context) -> Vec<Moved> {
         return Vec::new();
     }
     let at = |rail: RailId, volts: f64| {
-        let mut corner = RailCorner {
-            volts: nominal.clone(),
-            sides: vec![0; nominal.len()],
-        };
+        let mut corner = as_typed(verdict);
         corner.volts[rail.0] = volts;
         corner
     };
@@ -130,10 +224,15 @@ pub fn moved_rails(verdict: &Verdict, context: &Context) -> Vec<Moved> {
     let mut open = vec![false; cases.len()];
     let mut last: Vec<Option<Standing>> = cases.iter().map(|_| None).collect();
     for pass in 0..PASSES {
+        if open.iter().all(|open| *open) {
+            break;
+        }
         let corners: Vec<RailCorner> = cases
             .iter()
             .zip(&windows)
-            .flat_map(|(&(rail, _), &(from, to))| {
+            .zip(&open)
+            .filter(|(_, open)| !**open)
+            .flat_map(|((&(rail, _), &(from, to)), _)| {
                 (1..=POINTS)
                     .map(move |step| (rail, from + (to - from) * step as f64 / POINTS as f64))
             })
@@ -142,10 +241,10 @@ pub fn moved_rails(verdict: &Verdict, context: &Context) -> Vec<Moved> {
         let standings = standings(verdict, &corners, context);
         let mut standings = standings.into_iter();
         for index in 0..cases.len() {
-            let own: Vec<Standing> = standings.by_ref().take(POINTS).collect();
             if open[index] {
                 continue;
             }
+            let own: Vec<Standing> = standings.by_ref().take(POINTS).collect();
             let (from, to) = windows[index];
             let volts = |step: usize| from + (to - from) * step as f64 / POINTS as f64;
             let first = own.iter().position(Standing::fails);
@@ -176,37 +275,29 @@ fn moved(
     open: bool,
     standing: Option<&Standing>,
 ) -> Moved {
-    let spares = standing.map_or(&[][..], |standing| &standing.spares);
-    let first = standing
-        .zip(spares.first())
-        .filter(|_| !open)
-        .and_then(|(standing, spare)| {
-            let connection = &verdict.connections[spare.connection];
-            let case = &standing.levels.cases.get(&(connection.net, spare.up))?.case;
-            Some(FirstFailure {
-                net: connection.net,
-                driver: connection.driver,
-                load: connection.load,
-                up: spare.up,
-                inputs: case.inputs.clone(),
-                others: case.others,
-                level: spare.level,
-                threshold: spare.threshold,
-            })
-        });
-    let next = spares
-        .iter()
-        .map(|spare| {
-            let connection = &verdict.connections[spare.connection];
-            (connection.net, connection.load, spare.up, spare.volts)
+    let near = |standing: &Standing, spare: &Spare| {
+        let connection = &verdict.connections[spare.connection];
+        let case = &standing.levels.cases.get(&(connection.net, spare.up))?.case;
+        Some(Near {
+            net: connection.net,
+            driver: connection.driver,
+            load: connection.load,
+            up: spare.up,
+            inputs: case.inputs.clone(),
+            others: case.others,
+            level: spare.level,
+            threshold: spare.threshold,
         })
-        .collect();
+    };
+    let next = standing.map_or_else(Vec::new, |standing| {
+        let spares = standing.spares.iter();
+        spares.filter_map(|spare| near(standing, spare)).collect()
+    });
     Moved {
         rail,
         larger,
         stands,
         fails: (!open).then_some(fails),
-        first,
         next,
     }
 }
@@ -284,10 +375,7 @@ pub struct Suspect {
 #[must_use]
 pub fn suspects(verdict: &Verdict, rail: RailId, volts: f64, context: &Context) -> Vec<Suspect> {
     let plan = &verdict.plan;
-    let mut corner = RailCorner {
-        volts: plan.design.rails.iter().map(|rail| rail.volts).collect(),
-        sides: vec![0; plan.design.rails.len()],
-    };
+    let mut corner = as_typed(verdict);
     corner.volts[rail.0] = volts;
     let mut tubes: Vec<(MemberIndex, usize)> = Vec::new();
     for member in 0..plan.members.len() {

@@ -66,7 +66,7 @@ pub fn margins(verdict: &Verdict, worst: &WorstCases, whose: Whose, sources: &So
     record("margins", fields)
 }
 
-fn pin(verdict: &Verdict, (member, signal): (MemberIndex, usize)) -> Value {
+pub(super) fn pin(verdict: &Verdict, (member, signal): (MemberIndex, usize)) -> Value {
     let plan = &verdict.plan;
     let signals = &plan.circuit(member).interface.signals;
     json!({ "unit": plan.members[member].name, "signal": signals[signal] })

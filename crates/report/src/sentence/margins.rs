@@ -24,8 +24,12 @@ pub(crate) const NO_MARGIN: &str =
 
 /// What drives a connection: unit and output, or a switch of the bench.
 pub(crate) fn driver(verdict: &Verdict, connection: &ConnectionMargin) -> String {
-    let pin = |pin| pin_name(verdict, pin);
-    connection.driver.map_or_else(|| "switch".to_owned(), pin)
+    driven_by(verdict, connection.driver)
+}
+
+/// The same of what drives a net.
+pub(crate) fn driven_by(verdict: &Verdict, driver: Option<(MemberIndex, usize)>) -> String {
+    driver.map_or_else(|| "switch".to_owned(), |pin| pin_name(verdict, pin))
 }
 
 /// `G14.y`

@@ -1,0 +1,134 @@
+//! The marginal check: how far each rail can be moved, and which tube is to blame.
+
+use super::asking::{answer, find};
+use super::{judged, say};
+use crate::Ending;
+use crate::cli::Speech;
+use crate::defaults::CONTEXT;
+use design::model::{Design, Rail, RailId};
+use network::margins::marginal::{
+    FURTHEST_SHARE, MarginalCheck, can_be_moved, marginal_check, stands_at, suspects,
+};
+use network::verdict::Verdict;
+use std::path::Path;
+use text::quantity::{self, Unit};
+
+/// How far each rail can be moved each way before something fails.
+pub fn marginal(path: &Path, speech: &Speech) -> Result<Ending, String> {
+    answer(path, speech, |design, _| {
+        let verdict = judged(design);
+        let check = moved_rails(&verdict);
+        say(
+            speech,
+            |terminal| report::terminal::marginal(&verdict, &check, terminal),
+            || report::record::marginal(&verdict, &check),
+        );
+        Ok(if check.stands || check.moved.is_empty() {
+            Ending::Well
+        } else {
+            Ending::Fault
+        })
+    })
+}
+
+/// The marginal check at the program's defaults.
+pub fn moved_rails(verdict: &Verdict) -> MarginalCheck {
+    marginal_check(verdict, &CONTEXT)
+}
+
+/// Which tube is to blame, alone, for a failure at some volts of a rail.
+pub fn to_blame(
+    rail: &str,
+    fails_at: &str,
+    path: &Path,
+    speech: &Speech,
+) -> Result<Ending, String> {
+    answer(path, speech, |design, _| {
+        let (rail, volts) = rail_and_volts(design, rail, fails_at)?;
+        let verdict = judged(design);
+        if !can_be_moved(&verdict, rail) {
+            let name = &design.rails[rail.0].name;
+            return Err(format!("{name} feeds no circuit; name a rail that does"));
+        }
+        if !stands_at(&verdict, rail, None, &CONTEXT) {
+            return Err("with the rails as typed and parts by the book something fails already: `valvewright check` says what; mend that first".to_owned());
+        }
+        if !stands_at(&verdict, rail, Some(volts), &CONTEXT) {
+            return Err(too_far(&verdict, rail, volts));
+        }
+        let found = suspects(&verdict, rail, volts, &CONTEXT);
+        say(
+            speech,
+            |terminal| report::terminal::suspects(&verdict, rail, volts, &found, terminal),
+            || report::record::suspects(&verdict, rail, volts, &found),
+        );
+        Ok(Ending::Well)
+    })
+}
+
+/// A rail and the volts at which a machine fails, or everything that is wrong with them.
+fn rail_and_volts(design: &Design, rail: &str, fails_at: &str) -> Result<(RailId, f64), String> {
+    let names = design.rails.iter().map(|rail| rail.name.as_str());
+    let found = find("rail", rail, names).map(RailId);
+    let volts = super::measure(fails_at, Unit::Volt)
+        .ok_or_else(|| format!("{fails_at} is not volts of a rail; type them like 27V or -20V"));
+    match (found, volts) {
+        (Ok(id), Ok(volts)) => {
+            within_reach(&design.rails[id.0], volts)?;
+            Ok((id, volts))
+        }
+        (found, volts) => {
+            let problems = [found.err(), volts.err()];
+            Err(problems
+                .into_iter()
+                .flatten()
+                .collect::<Vec<_>>()
+                .join("\n"))
+        }
+    }
+}
+
+/// Refuses volts of the wrong sign and such as no rail is moved to.
+fn within_reach(rail: &Rail, volts: f64) -> Result<(), String> {
+    let (name, typed) = (&rail.name, quantity::show(rail.volts, Unit::Volt, 4));
+    let asked = quantity::show(volts, Unit::Volt, 4);
+    if volts * rail.volts <= 0.0 {
+        return Err(format!(
+            "{name} is {typed} and never {asked}: type the volts with the sign of the rail"
+        ));
+    }
+    let share = (volts / rail.volts - 1.0).abs();
+    if FURTHEST_SHARE < share {
+        let ends = [1.0 - FURTHEST_SHARE, 1.0 + FURTHEST_SHARE]
+            .map(|share| quantity::show(share * rail.volts, Unit::Volt, 4));
+        return Err(format!(
+            "{name} is {typed}, and {asked} is more than {:.0} % off: name volts between {} and {}",
+            100.0 * FURTHEST_SHARE,
+            ends[0],
+            ends[1]
+        ));
+    }
+    Ok(())
+}
+
+/// Says that parts by the book fail there as well, and how far they stand.
+fn too_far(verdict: &Verdict, rail: RailId, volts: f64) -> String {
+    let moved = moved_rails(verdict).moved;
+    let typed = &verdict.plan.design.rails[rail.0];
+    let larger = typed.volts.abs() < volts.abs();
+    let reach = moved
+        .iter()
+        .find(|moved| moved.rail == rail && moved.larger == larger)
+        .map_or_else(String::new, |moved| {
+            format!(
+                " (they stand to {})",
+                quantity::show(moved.stands, Unit::Volt, 4)
+            )
+        });
+    format!(
+        "with {} at {} parts by the book fail as well{reach}, so no tube need be weak: name volts nearer to the {} typed",
+        typed.name,
+        quantity::show(volts, Unit::Volt, 4),
+        quantity::show(typed.volts, Unit::Volt, 4)
+    )
+}

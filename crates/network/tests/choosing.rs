@@ -1,0 +1,104 @@
+//! Values that spare the most: the best of all that was tried, within its limits, also where the search is stopped.
+
+use crate::judging::{CONTEXT, sound};
+use design::model::{CircuitId, Design, PartKind, RailId};
+use network::margins::choosing::{Chosen, Free, Wanted, choose};
+use network::preferred::Series;
+use network::variation::SpreadAssumptions;
+
+/// As the program assumes it.
+const SPREAD: SpreadAssumptions = SpreadAssumptions {
+    tube_current: (0.78, 1.44),
+    aged: 0.5,
+    mu: (0.83, 1.17),
+    cut_off_volts: 0.1,
+    saturation_times: 3.0,
+};
+
+fn gate() -> Design {
+    let text = "valvewright format 1
+rail upper 36V 5%
+rail lower -24V 5%
+circuit inverter
+    input a, output y
+    y = not a
+    resistors 5%: R1 680k a to g1, R2 1M2 g1 to lower, R3 82k upper to y
+    tube V1 half 6922: plate y, grid g1, cathode ground
+";
+    sound(text).design.unwrap()
+}
+
+fn wanted(design: &Design, marks: &[(&str, &[f64])], most: f64) -> Wanted {
+    let parts = &design.circuits[0].parts;
+    let free = marks.iter().map(|(mark, ohms)| Free {
+        part: parts.iter().position(|part| part.mark == *mark).unwrap(),
+        ohms: ohms.to_vec(),
+    });
+    Wanted {
+        circuit: CircuitId(0),
+        free: free.collect(),
+        loads: 1,
+        tubes: Vec::new(),
+        most_amps: [(RailId(0), most)].into(),
+        most_watts: None,
+        longest_delay: None,
+    }
+}
+
+fn chosen(design: &Design, wanted: &Wanted) -> Chosen {
+    choose(design, wanted, &SPREAD, &CONTEXT, &mut |_| true)
+}
+
+/// The margin reported of each value is that of a text with the value typed, and the best is the largest of those that keep
+/// the limit: 36 V through 68k are 0.53 mA, which is too much, through 82k 0.44 mA, which is not.
+#[test]
+fn the_best_is_the_largest_of_all_within_the_limits() {
+    let design = gate();
+    let ohms = [47e3, 68e3, 82e3, 100e3, 150e3];
+    let found = chosen(&design, &wanted(&design, &[("R3", &ohms)], 0.45e-3));
+    assert!(found.every && found.tried == ohms.len());
+    let typed = ohms.map(|new| {
+        let mut design = gate();
+        for part in &mut design.circuits[0].parts {
+            if let (PartKind::Resistor { ohms, .. }, "R3") = (&mut part.kind, part.mark.as_str()) {
+                *ohms = new;
+            }
+        }
+        chosen(&design, &wanted(&design, &[("R3", &[new])], 0.45e-3)).now
+    });
+    assert_eq!(
+        typed.each_ref().map(|one| one.within),
+        [false, false, true, true, true]
+    );
+    let largest = typed
+        .iter()
+        .filter(|one| one.within)
+        .map(|one| one.margin)
+        .reduce(f64::max);
+    let best = found.best.unwrap();
+    assert!(
+        (best.margin - largest.unwrap()).abs() < 1e-9,
+        "{best:?}: {typed:?}"
+    );
+}
+
+/// Stopped after the first report it keeps what it has; let go on it ends with no less.
+#[test]
+fn a_search_that_is_stopped_keeps_the_best_so_far() {
+    let design = gate();
+    let ohms = Series::E24.between(470e3, 2.2e6);
+    let [r2, r3] = [ohms.clone(), Series::E24.between(27e3, 330e3)];
+    let wanted = wanted(&design, &[("R2", &r2), ("R3", &r3)], 1.0);
+    assert_eq!(wanted.combinations(), Some(r2.len() * r3.len()));
+    let mut told = Vec::new();
+    let stopped = choose(&design, &wanted, &SPREAD, &CONTEXT, &mut |tried| {
+        told.push(tried);
+        tried < 10
+    });
+    assert_eq!(told.last(), Some(&stopped.tried));
+    assert!(!stopped.every && stopped.tried < 40);
+    let all = told.len();
+    assert!(1 < all, "{told:?}");
+    let best = stopped.best.unwrap();
+    assert!(best.within && stopped.now.margin <= best.margin);
+}

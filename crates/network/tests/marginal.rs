@@ -1,0 +1,179 @@
+//! Marginal check: how far rails can be moved, in which order, and which tube is to blame, held against whole checks of the
+//! machine with its rails typed there or one of its tubes made weaker.
+
+use crate::judging::{CONTEXT, LIMITS, sound};
+use network::margins::marginal::{
+    FURTHEST_SHARE, WEAKEST, marginal_check, moved_rails, stands_at, suspects,
+};
+use network::verdict::{Verdict, check};
+
+/// Typed volts of the rails.
+const TYPED: [f64; 2] = [24.0, -24.0];
+
+/// Inverters in a row, each with a second load; the third stands with a type that has so much of the others' perveances.
+/// The parameters are near those of a 12AU7, from memory.
+fn machine([upper, lower]: [f64; 2], share: f64) -> String {
+    let law = |share: f64| {
+        format!(
+            "perveance {}m, mu 26.67, exponent 1.386, knee 3, tail-fraction 167m, tail-mu 10.56, grid-perveance {}m, grid-exponent 1.314, grid-knee 9.9, partition-volts 2",
+            1.313 * share,
+            0.3617 * share
+        )
+    };
+    let circuit = |name: &str, tube: &str| {
+        format!(
+            "circuit {name}
+    input a, output y
+    y = not a
+    resistors 5%: R1 1M a to g1, R2 1M8 g1 to lower, R3 47k upper to y
+    tube V1 half {tube}: plate y, grid g1, cathode ground
+"
+        )
+    };
+    format!(
+        "valvewright format 1
+rail upper {upper}V 5%
+rail lower {lower}V 5%
+type OWN triode, 2 sections, like 12AT7
+    law tail: {}
+type WEAK triode, 2 sections, like 12AT7
+    law tail: {}
+{}{}unit S1 inverter: a n0, y n1
+unit S2 inverter: a n1, y n2
+unit S3 weak: a n2, y n3
+unit S4 inverter: a n3, y n4
+unit D1 inverter: a n1, y open
+unit D2 inverter: a n2, y open
+unit D3 inverter: a n3, y open
+bench
+    switches: n0 upper or ground through 1k
+    loads: n4 1M5 to ground
+",
+        law(1.0),
+        law(share),
+        circuit("inverter", "OWN"),
+        circuit("weak", "WEAK")
+    )
+}
+
+/// The smallest volts to spare of a whole check.
+fn smallest(verdict: &Verdict) -> f64 {
+    let connections = verdict.connections.iter();
+    let spares = connections.flat_map(|one| [one.spare_down(), one.spare_up()]);
+    spares.map(|spare| spare.unwrap()).reduce(f64::min).unwrap()
+}
+
+/// The same of a machine with its rails typed elsewhere.
+fn smallest_at(rails: [f64; 2], share: f64) -> f64 {
+    let design = sound(&machine(rails, share)).design.unwrap();
+    smallest(&check(&design, &LIMITS, &CONTEXT))
+}
+
+/// A check of the machine with the rail typed at the last volts that stand passes, at the first that fail something is short,
+/// and what is least to spare there is what it says.
+#[test]
+fn rails_stand_as_far_as_whole_checks_pass() {
+    let design = sound(&machine(TYPED, 1.0)).design.unwrap();
+    let verdict = check(&design, &LIMITS, &CONTEXT);
+    let moved = moved_rails(&verdict, &CONTEXT);
+    assert_eq!(moved.len(), 4);
+    let mut failed = 0;
+    for one in &moved {
+        let rail = one.rail.0;
+        let furthest = TYPED[rail]
+            * if one.larger {
+                1.0 + FURTHEST_SHARE
+            } else {
+                1.0 - FURTHEST_SHARE
+            };
+        let at = |volts: f64| {
+            let mut rails = TYPED;
+            rails[rail] = volts;
+            smallest_at(rails, 1.0)
+        };
+        let least = at(one.stands);
+        assert!(0.0 <= least, "{one:?}: {least}");
+        assert!(
+            (least - one.next[0].spare()).abs() < 0.02,
+            "{least} for {:?}",
+            one.next[0]
+        );
+        match one.fails {
+            Some(volts) => {
+                failed += 1;
+                assert!(at(volts) < 0.0, "{one:?}");
+                assert!((volts - one.stands).abs() <= 6e-4 * TYPED[rail].abs());
+                assert_eq!(one.first(), one.next.first());
+            }
+            None => {
+                assert!((one.stands - furthest).abs() < 1e-9 && one.first().is_none());
+            }
+        }
+    }
+    assert!(0 < failed, "{moved:?}");
+}
+
+/// Every step once; towards ground first, the smallest share first among new failures, and what fails nowhere last.
+#[test]
+fn steps_stand_in_the_order_of_the_bench() {
+    let design = sound(&machine(TYPED, 1.0)).design.unwrap();
+    let verdict = check(&design, &LIMITS, &CONTEXT);
+    let found = marginal_check(&verdict, &CONTEXT);
+    assert!(found.stands);
+    let mut sorted = found.order.clone();
+    sorted.sort_unstable();
+    assert_eq!(sorted, (0..found.moved.len()).collect::<Vec<_>>());
+    let key = |place: &usize| {
+        let moved = &found.moved[*place];
+        (moved.fails.is_none(), moved.fails.is_some() && moved.larger)
+    };
+    assert!(found.order.is_sorted_by_key(key), "{found:?}");
+}
+
+/// A machine that is short as typed stands nowhere, and says so.
+#[test]
+fn what_is_short_as_typed_does_not_stand() {
+    let design = sound(&machine([24.0, -3.0], 1.0)).design.unwrap();
+    let verdict = check(&design, &LIMITS, &CONTEXT);
+    if smallest(&verdict) < 0.0 {
+        assert!(!marginal_check(&verdict, &CONTEXT).stands);
+    } else {
+        panic!("the example passes");
+    }
+}
+
+/// With the third stage's tube a little stronger than its suspect's share a whole check passes at those volts, with it a
+/// little weaker something is short.
+#[test]
+fn a_suspect_is_as_weak_as_a_whole_check_needs() {
+    let design = sound(&machine(TYPED, 1.0)).design.unwrap();
+    let verdict = check(&design, &LIMITS, &CONTEXT);
+    let moved = moved_rails(&verdict, &CONTEXT);
+    let mut found = 0;
+    for one in moved.iter().filter(|one| one.fails.is_some()) {
+        let volts = f64::midpoint(TYPED[one.rail.0], one.stands);
+        let mut rails = TYPED;
+        rails[one.rail.0] = volts;
+        assert!(stands_at(&verdict, one.rail, Some(volts), &CONTEXT));
+        let all = suspects(&verdict, one.rail, volts, &CONTEXT);
+        assert!(all.is_sorted_by(|left, right| right.share <= left.share));
+        let named = |name: &str| {
+            let mut own = all.iter();
+            own.find(|suspect| verdict.plan.members[suspect.member].name == name)
+        };
+        let Some(suspect) = named("S3") else {
+            assert!(0.0 <= smallest_at(rails, 1.1 * WEAKEST), "{one:?}");
+            continue;
+        };
+        found += 1;
+        assert!(
+            0.0 <= smallest_at(rails, 1.03 * suspect.share),
+            "{suspect:?}"
+        );
+        assert!(
+            smallest_at(rails, 0.97 * suspect.share) < 0.0,
+            "{suspect:?}"
+        );
+    }
+    assert!(0 < found, "{moved:?}");
+}

@@ -1,0 +1,66 @@
+//! Values that spare the most, and which types serve, as records.
+
+use super::record;
+use crate::choosing::{Choice, Serving};
+use crate::sentence;
+use network::margins::choosing::Serves;
+use serde_json::{Value, json};
+
+/// Values now and at best.
+#[must_use]
+pub fn chosen(choice: &Choice) -> Value {
+    let (wanted, chosen) = (choice.wanted, choice.chosen);
+    let values = choice
+        .values()
+        .map(|(mark, now, best)| json!({ "part": mark, "now_ohms": now, "best_ohms": best }));
+    let tubes = choice.margins().map(
+        |(tube, now, best)| json!({ "tube": tube, "now_spare_volts": now, "best_spare_volts": best }),
+    );
+    let rails = wanted.most_amps.iter();
+    let most_amps: Vec<Value> = rails
+        .map(|(rail, amps)| json!({ "rail": choice.design.rails[rail.0].name, "amps": amps }))
+        .collect();
+    let fields = json!({
+        "circuit": choice.circuit(),
+        "loads": wanted.loads,
+        "values": values.collect::<Vec<_>>(),
+        "tubes": tubes.collect::<Vec<_>>(),
+        "now_within_limits": chosen.now.within,
+        "found": chosen.best.is_some(),
+        "now_is_as_good": chosen.now_is_as_good(),
+        "tried": chosen.tried,
+        "combinations": wanted.combinations(),
+        "every_combination": chosen.every,
+        "stopped": choice.stopped,
+        "limits": { "most_amps": most_amps, "most_watts": wanted.most_watts, "longest_delay_seconds": wanted.longest_delay },
+        "to_type": choice.to_type(),
+        "said": sentence::about_choice(choice),
+    });
+    record("choose", fields)
+}
+
+/// Which types serve in a circuit.
+#[must_use]
+pub fn serves(serving: &Serving) -> Value {
+    let one = |serves: &Serves| {
+        let why = sentence::why_short(serves);
+        json!({
+            "type": serves.tube.name,
+            "in_stock": serving.in_stock(serves),
+            "spare_volts": serves.margin,
+            "when": serves.margin.map(|_| crate::tables::up_or_down(serves.up)),
+            "most_loads": serves.most_loads,
+            "heater_watts_for_each_half": serves.heater_watts,
+            "down_volts": serves.levels.map(|levels| levels.0),
+            "up_volts": serves.levels.map(|levels| levels.1),
+            "short": Some(why).filter(|why| !why.is_empty()),
+        })
+    };
+    let fields = json!({
+        "circuit": serving.design.circuits[serving.circuit.0].name,
+        "loads": serving.loads,
+        "types": serving.in_order().map(one).collect::<Vec<_>>(),
+        "said": sentence::about_serving(serving),
+    });
+    record("serves", fields)
+}

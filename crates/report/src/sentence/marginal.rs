@@ -1,0 +1,99 @@
+//! The marginal check in words: how to do it on the bench, what it tells, and what it cannot.
+
+use super::{percent, shown};
+use crate::decimal;
+use design::model::{PartKind, Rail};
+use network::margins::marginal::{FURTHEST_SHARE, MarginalCheck, Suspect, WEAKEST};
+use network::plan::MemberIndex;
+use network::verdict::Verdict;
+use text::quantity::Unit;
+
+/// Volts to the hundredth with a true minus sign: what is set on a supply.
+pub(crate) fn exact_volts(volts: f64) -> String {
+    format!("{} V", decimal::fixed(volts, 2))
+}
+
+/// The socket and half of a unit's tube (`V3A`; empty where it has none) and its type.
+pub(crate) fn tube_of(verdict: &Verdict, member: MemberIndex, part: usize) -> (String, String) {
+    let circuit = verdict.plan.circuit(member);
+    let PartKind::Tube(tube) = &circuit.parts[part].kind else {
+        return (String::new(), String::new());
+    };
+    let mut tubes = circuit.tubes();
+    let index = tubes.position(|(other, _)| other == part);
+    let placed = verdict.plan.design.sockets.iter().find_map(|socket| {
+        let halves = socket.halves.iter();
+        let half = halves.zip(["A", "B"]).find(|(half, _)| {
+            half.is_some_and(|(unit, tube)| unit.0 == member && Some(tube) == index)
+        })?;
+        Some(match socket.device.sections {
+            1 => socket.mark.clone(),
+            _ => format!("{}{}", socket.mark, half.1),
+        })
+    });
+    (placed.unwrap_or_default(), tube.device.name.clone())
+}
+
+/// Where nothing that is driven has a threshold.
+pub(crate) const NOTHING_TO_MOVE: &str = "Nothing here is driven that has a threshold: there is nothing that a rail could bring to fail.";
+
+/// What to do before and while the rails are moved, in order.
+#[must_use]
+pub fn before_the_rails_move() -> Vec<String> {
+    [
+        "The chassis is live all the while. With the power off, and once the bleeders have emptied every rail and the meter says so, clip the meter's leads on; then switch on. One hand, the other away from the chassis; nothing metal on it. Local codes and licensed practice come first.",
+        "Let the machine warm up (half an hour; common practice, no source), set every rail as typed by the meter and not by the knob, and let the machine run a task whose result you know.",
+        "Move one rail slowly to the volts of the step, and take it back before the next. At these volts a machine with parts as the book has them just stands.",
+    ]
+    .map(str::to_owned)
+    .into()
+}
+
+/// What the check tells, and what it cannot.
+#[must_use]
+pub fn about_marginal(verdict: &Verdict, check: &MarginalCheck) -> Vec<String> {
+    let mut all = Vec::new();
+    if !check.stands {
+        all.push("With the rails as typed and parts by the book something fails already: `valvewright check` says what. A marginal check means nothing before that is mended.".to_owned());
+    }
+    all.push("The steps stand in the order in which they separate suspects: rails taken towards ground first, which strains no part; then the one that has least to go; and what only repeats a net comes after what has a new one.".to_owned());
+    all.push("If the machine fails before a step's volts are reached, leave the rail there, set the inputs up as the table says, and read the nets in its order. Where the first stands on the wrong side of its threshold: what is down and too high has a weak tube in its driver, or a driver that is given too little; what is up and too low has too much hanging on it, a tube that is not cut off, or a plate resistor that has risen. Where it stands as the table says, the load that it drives has moved its threshold. Steps that fail early together share what is to blame: look at the unit that they have in common.".to_owned());
+    if let Some(&place) = check.order.first() {
+        all.push(format!(
+            "Write down the volts at which it fails, and ask which tube may be so weak: `valvewright marginal --rail {} --fails-at VOLTS`.",
+            verdict.plan.design.rails[check.moved[place].rail.0].name
+        ));
+    }
+    all.push("Before a rail is put up, `valvewright try` with its name and those volts says which ratings that breaks; stop at whichever comes first.".to_owned());
+    all.push("Heaters: take their volts 10 % down for some minutes and watch the same nets (common practice, no source). A good tube hardly changes, one with little emission left falls. Emission is not computed here, so there are no volts for this step.".to_owned());
+    all.push(format!(
+        "A rail is moved by {} at the most, the others stand as typed, and everything is at rest: noise, timing and what other units' currents do to a soft supply are not in it. Where what fails first still has volts to spare, no level fails there: a stored state is lost, or a gate no longer amplifies.",
+        percent(FURTHEST_SHARE)
+    ));
+    all
+}
+
+/// What suspects mean.
+#[must_use]
+pub fn about_suspects(rail: &Rail, volts: f64, suspects: &[Suspect]) -> Vec<String> {
+    let mut all = Vec::new();
+    if suspects.is_empty() {
+        all.push(format!(
+            "No single tube, down to {} of its book current, makes the machine fail with {} at {}: look for a resistor, a supply that sags, a bad joint, or two tubes together.",
+            percent(WEAKEST),
+            rail.name,
+            shown(volts, Unit::Volt)
+        ));
+        return all;
+    }
+    all.push(format!(
+        "Each row is one tube alone to blame for a failure at {} {}, every other part by the book: the nearer to 100 %, the less it need have lost. New tubes differ by a fifth of their current and more, so a row near 80 % needs no worn tube, and one of a few per cent asks for one that is nearly dead. Exchange the first with another of its type, power off, and do the step again.",
+        rail.name,
+        shown(volts, Unit::Volt)
+    ));
+    all.push(format!(
+        "Tubes that could be as weak as {} and the machine still stood are left out, as are resistors, diodes and tubes that draw too much. Cold, with the plugs out and the bleeders done, measure the resistors of the units in the first rows.",
+        percent(WEAKEST)
+    ));
+    all
+}
