@@ -24,7 +24,6 @@ pub use parts::{
 pub use power::about_power;
 pub use switch_on::about_switch_on;
 pub(crate) use switch_on::supply;
-pub(crate) use yields::NOTHING_DRAWN;
 pub use yields::about_yields;
 
 use crate::decimal;

@@ -7,12 +7,15 @@ use network::verdict::Verdict;
 use text::quantity::counted;
 
 /// Where no unit can be drawn.
-pub(crate) const NOTHING_DRAWN: &str =
+const NOTHING_DRAWN: &str =
     "Nothing was drawn: no unit asked for drives anything that has a threshold in the worst case.";
 
 /// How shares are to be read, and what is not in them.
 #[must_use]
 pub fn about_yields(verdict: &Verdict, drawn: &Drawn) -> Vec<String> {
+    if drawn.tallies.is_empty() {
+        return vec![NOTHING_DRAWN.to_owned()];
+    }
     let drawing = &drawn.drawing;
     let picked_out = if drawing.hollow == 0.0 {
         String::new()

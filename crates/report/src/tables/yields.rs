@@ -22,8 +22,8 @@ pub fn yields(verdict: &Verdict, drawn: &Drawn) -> Table {
         let passed: u32 = tally.passed.iter().sum();
         let failed = drawn.samples() - passed as usize;
         let outcome = match failed {
-            0 => Cell::Mark(Mark::Pass, "every one works".to_owned()),
-            failed => Cell::Mark(Mark::Fault, format!("{} fail", counted(failed, "sample"))),
+            0 => Cell::Mark(Mark::Pass, "all work".to_owned()),
+            failed => Cell::Mark(Mark::Fault, format!("{failed} failed")),
         };
         let (low, high) = tally.interval();
         Some(vec![

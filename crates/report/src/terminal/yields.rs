@@ -9,13 +9,9 @@ use network::verdict::Verdict;
 /// Every unit drawn, the worst first, and how it is to be read.
 #[must_use]
 pub fn yields(verdict: &Verdict, drawn: &Drawn, terminal: &Terminal) -> String {
-    let table = tables::yields(verdict, drawn);
-    if table.rows.is_empty() {
-        return said(&[sentence::NOTHING_DRAWN.to_owned()], terminal);
+    let mut out = written(vec![tables::yields(verdict, drawn)], terminal);
+    if !out.is_empty() {
+        out.push('\n');
     }
-    format!(
-        "{}\n{}",
-        written(vec![table], terminal),
-        said(&sentence::about_yields(verdict, drawn), terminal)
-    )
+    out + &said(&sentence::about_yields(verdict, drawn), terminal)
 }
