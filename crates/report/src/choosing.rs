@@ -48,7 +48,7 @@ impl Choice<'_> {
     }
 
     /// What to type so that the best values stand in the text; empty where there is nothing to change.
-    pub(crate) fn to_type(&self) -> Vec<String> {
+    pub(crate) fn lines_to_type(&self) -> Vec<String> {
         if self.chosen.now_is_as_good() {
             return Vec::new();
         }

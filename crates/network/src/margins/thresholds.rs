@@ -245,7 +245,8 @@ fn solve(
     let Some(tie) = stand.scene.feeds.get(&net).map(|feed| feed.tie) else {
         return (None, 0);
     };
-    let (mut low, mut high): (Option<(f64, Case)>, Option<(f64, Case)>) = (None, None);
+    let mut low: Option<(f64, Case)> = None;
+    let mut high: Option<(f64, Case)> = None;
     let inputs = plan.circuit(job.member).interface.inputs;
     let (lowest, highest) = range_of(plan, job.member, job.input);
     let beyond = BEYOND * (highest - lowest);

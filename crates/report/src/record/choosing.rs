@@ -33,7 +33,7 @@ pub fn chosen(choice: &Choice) -> Value {
         "every_combination": chosen.every,
         "stopped": choice.stopped,
         "limits": { "most_amps": most_amps, "most_watts": wanted.most_watts, "longest_delay_seconds": wanted.longest_delay },
-        "to_type": choice.to_type(),
+        "to_type": choice.lines_to_type(),
         "said": sentence::about_choice(choice),
     });
     record("choose", fields)

@@ -17,7 +17,7 @@ pub fn chosen(choice: &Choice, terminal: &Terminal) -> String {
         written(tables, terminal),
         said(&sentence::about_choice(choice), terminal)
     );
-    let to_type = choice.to_type();
+    let to_type = choice.lines_to_type();
     if !to_type.is_empty() {
         out.push_str("\nTo take the best values:\n");
         for line in to_type {
