@@ -1,11 +1,12 @@
 //! What the program says, as a set: every message of the gallery and the finding behind it names its thing, gives its cause,
 //! its numbers and a remedy, in whole sentences and in the words of the trade.
 
-use crate::designs::{CONTEXT, Folder, LIMITS};
+use crate::designs::{CONTEXT, Folder, LIMITS, SPREAD};
 use design::read::read;
 use devices::library::Library;
 use network::finding::{CATALOGUE, Finding};
 use network::verdict::check;
+use report::margins::Whose;
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
@@ -20,6 +21,8 @@ const WITHOUT_NUMBERS: &[&str] = &[
     "no-curve",
     "no-restoring",
     "stores-nothing",
+    "worst-case-not-known",
+    "worst-case-state-lost",
 ];
 
 /// Words of the numerics and of programming, which no builder should have to read.
@@ -95,14 +98,19 @@ impl Faults {
 fn every_message_of_the_gallery_has_cause_numbers_and_remedy() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("gallery");
     let (mut met, mut faults) = (BTreeSet::new(), Faults::default());
-    let mut files: Vec<PathBuf> = std::fs::read_dir(&folder)
-        .unwrap()
+    let corners = folder.join("corners");
+    let both = [&folder, &corners].map(|folder| std::fs::read_dir(folder).unwrap());
+    let mut files: Vec<PathBuf> = both
+        .into_iter()
+        .flatten()
         .map(|entry| entry.unwrap().path())
+        .filter(|file| file.is_file())
         .collect();
     files.sort();
     for file in files {
         let name = file.file_name().unwrap().to_str().unwrap();
-        let reading = read(name, &Folder(folder.clone()), Library::shipped());
+        let own = file.parent().unwrap();
+        let reading = read(name, &Folder(own.to_owned()), Library::shipped());
         for problem in &reading.diagnostics {
             let place = format!("{name}, {}", problem.name);
             faults.unless(!problem.remedies.is_empty(), &place, "no remedy");
@@ -114,7 +122,13 @@ fn every_message_of_the_gallery_has_cause_numbers_and_remedy() {
             }
         }
         if let Some(design) = &reading.design {
-            for finding in &check(design, &LIMITS, &CONTEXT).findings {
+            let verdict = check(design, &LIMITS, &CONTEXT);
+            let mut found = verdict.findings.clone();
+            if own == corners {
+                let margins = network::margins::check(&verdict, &SPREAD, &CONTEXT);
+                found.extend(Whose::All.findings(&verdict, &margins));
+            }
+            for finding in &found {
                 faults.finding(finding, name, &mut met);
             }
         }

@@ -3,6 +3,7 @@
 use network::judge::Context;
 use network::scene::Assumptions;
 use network::solve::Settings;
+use network::variation::SpreadAssumptions;
 use network::verdict::Limits;
 use std::path::PathBuf;
 use text::source::Sources;
@@ -15,6 +16,14 @@ pub const LIMITS: Limits = Limits {
     residual_share: 0.01,
     thin_share: 0.05,
     touch_volts: 60.0,
+};
+/// As the program assumes them.
+pub const SPREAD: SpreadAssumptions = SpreadAssumptions {
+    tube_current: (0.78, 1.44),
+    aged: 0.5,
+    mu: (0.83, 1.17),
+    cut_off_volts: 0.1,
+    saturation_times: 3.0,
 };
 
 /// A folder on disk.
