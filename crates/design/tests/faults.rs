@@ -110,7 +110,7 @@ fn drift_of_resistors() {
     resistors("resistors 10%: R1 680k drift 1M a to upper  #! word-missing: drift; said-twice: 1M");
     resistors("resistors 10% drift -20%: R1 680k a to upper  #! drift-odd: -20%");
     resistors("resistors 10% drift 120%: R1 680k a to upper  #! drift-odd: 120%");
-    resistors("capacitors 10% drift 20%: C1 1n a to upper  #! not-a-value: drift");
+    resistors("capacitors drift 20%: C1 1n a to upper  #! not-a-value: drift");
     check(
         "unit H1 nor2 in V1A: a x, b x, y open\nbench\n    switches: x upper or ground\nstring S: from upper, V1, R9 56 10% drift 20% 5W, back to ground  #! string-part-odd: R9",
     );

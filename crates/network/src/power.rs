@@ -50,6 +50,15 @@ impl Fuse {
             Self::NotNeeded | Self::AboveLimit(_) | Self::AboveSeries => None,
         }
     }
+
+    /// Rated current of the one that would fit and is rated above the limit, A.
+    #[must_use]
+    pub fn above_limit_amps(self) -> Option<f64> {
+        match self {
+            Self::AboveLimit(amps) => Some(amps),
+            Self::NotNeeded | Self::Rated(_) | Self::AboveSeries => None,
+        }
+    }
 }
 
 impl RailPower {

@@ -474,26 +474,24 @@ bench
 "
         )
     };
-    let soft = |first: &str, asked: &dyn Fn(&[usize], &[usize], usize)| {
+    let soft = |first: &str| {
+        let mut found = None;
         judged(&machine(first), |verdict| {
             let heat = &verdict.switch_on.soft_starts[0];
-            asked(&heat.strings, &heat.with_thermistors, heat.steps.len());
             let Order::Found { rails, .. } = &verdict.switch_on.order else {
                 panic!("{:?}", verdict.switch_on.order);
             };
             assert!(rails.contains(&RailId(3)), "{rails:?}");
+            let counted = (heat.strings.clone(), heat.with_thermistors.clone());
+            found = Some((counted, heat.steps.len()));
         });
+        found.unwrap()
     };
-    soft("R1 21 5% 5W, ", &|strings, held, steps| {
-        assert_eq!((strings, held), (&[0][..], &[1][..]));
-        assert!(0 < steps);
-    });
-    soft(
-        "RT1 thermistor 110 to 21 at 300mA 20%, ",
-        &|strings, held, steps| {
-            assert_eq!((strings, held, steps), (&[][..], &[0, 1][..], 0));
-        },
-    );
+    let (counted, steps) = soft("R1 21 5% 5W, ");
+    assert_eq!(counted, (vec![0], vec![1]));
+    assert!(0 < steps);
+    let held = soft("RT1 thermistor 110 to 21 at 300mA 20%, ");
+    assert_eq!(held, ((vec![], vec![0, 1]), 0));
 }
 
 /// The same to the last bit for one thread and for four.

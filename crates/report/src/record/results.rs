@@ -16,7 +16,7 @@ use network::heaters::cathode;
 use network::loops::Ring;
 use network::parts::{Further, Kind, PartsList, Spares};
 use network::plan::{MemberIndex, NetIndex, Plan};
-use network::power::{AIR_RISE_KELVIN, Fuse, power};
+use network::power::{AIR_RISE_KELVIN, power};
 use network::rail_states::RailState;
 use network::rows::Values;
 use network::safety::Store;
@@ -345,10 +345,7 @@ pub fn rail_power(verdict: &Verdict) -> Value {
                 "limit_amps": rail.limit_amps,
                 "most_watts": power.watts,
                 "fuse_amps": power.fuse.amps(),
-                "fuse_above_limit_amps": match power.fuse {
-                    Fuse::AboveLimit(amps) => Some(amps),
-                    _ => None,
-                },
+                "fuse_above_limit_amps": power.fuse.above_limit_amps(),
                 "fuse_time_lag": power.wants_time_lag(),
                 "fuse_may_not_blow": power.may_not_blow(rail.limit_amps),
                 "not_known": power.missing,
