@@ -90,25 +90,7 @@ pub fn largest(
     } else {
         first
     };
-    let few = care == Care::Thorough && (1..=PAIRS_UP_TO).contains(&start.len());
-    let mut confirmed = search.climb();
-    if few && confirmed {
-        // Few settings: the same from corners far from that one, because a larger value may lie beyond smaller ones.
-        let mut best = (search.at.clone(), search.value, search.effects.clone());
-        for corner in far_corners(&search.at) {
-            let value = search.values(std::slice::from_ref(&corner))[0];
-            if value.is_nan() {
-                continue;
-            }
-            (search.at, search.value) = (corner, value);
-            let climbed = search.climb();
-            if best.1 + tolerance < search.value {
-                best = (search.at.clone(), search.value, search.effects.clone());
-                confirmed = climbed;
-            }
-        }
-        (search.at, search.value, search.effects) = best;
-    }
+    let confirmed = search.climb();
     Largest {
         settings: search.at,
         value: search.value,
@@ -116,23 +98,6 @@ pub fn largest(
         confirmed,
         evaluated: search.evaluated,
     }
-}
-
-/// The corner opposite, and corners that agree with it in half of the settings, in patterns of ever longer runs.
-fn far_corners(from: &[f64]) -> Vec<Vec<f64>> {
-    let mut corners = vec![from.iter().map(|setting| -setting).collect::<Vec<f64>>()];
-    for run in [1, 2, 4] {
-        for odd in [0, 1] {
-            let kept = |place: usize| (place / run) % 2 == odd;
-            let settings = from.iter().enumerate();
-            corners.push(
-                settings
-                    .map(|(place, setting)| if kept(place) { *setting } else { -setting })
-                    .collect(),
-            );
-        }
-    }
-    corners
 }
 
 struct Search<'a> {

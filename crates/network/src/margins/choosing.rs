@@ -148,8 +148,9 @@ pub fn choose(
         }
     } else if sizes.iter().all(|size| 0 < *size) {
         let start = nearest(&wanted.free, &now_ohms);
-        search.climb(start, &mut tried, progress);
-        search.climb_from_afar(&sizes, &mut tried, progress);
+        if search.climb(start, &mut tried, progress) {
+            search.climb_from_afar(&sizes, &mut tried, progress);
+        }
     }
     let best = tried
         .values()
@@ -353,40 +354,43 @@ impl Search<'_> {
         });
         let starts: Vec<Vec<usize>> = starts.into_iter().take(CLIMBS).cloned().collect();
         for start in starts {
-            self.climb(start, tried, progress);
+            if !self.climb(start, tried, progress) {
+                return;
+            }
         }
     }
 
-    /// One value, two, or all together at a time, as long as that spares more.
+    /// One value, two, or all together at a time, as long as that spares more; false when it was stopped.
     fn climb(
         &self,
         start: Vec<usize>,
         tried: &mut BTreeMap<Vec<usize>, Combination>,
         progress: &mut dyn FnMut(usize) -> bool,
-    ) {
+    ) -> bool {
         let mut at = start;
         if !self.try_all(std::slice::from_ref(&at), tried, progress) {
-            return;
+            return false;
         }
         for _ in 0..STEPS {
             let mut singles = self.moves(&at, &STRIDES, false);
             singles.extend(self.all_together(&at));
             if !self.try_all(&singles, tried, progress) {
-                return;
+                return false;
             }
             let mut next = self.better(&at, &singles, tried);
             if next.is_none() {
                 let pairs = self.moves(&at, &STRIDES[..2], true);
                 if !self.try_all(&pairs, tried, progress) {
-                    return;
+                    return false;
                 }
                 next = self.better(&at, &pairs, tried);
             }
             match next {
                 Some(next) => at = next,
-                None => return,
+                None => return true,
             }
         }
+        true
     }
 
     /// All values larger or smaller together, which keeps what they divide.
