@@ -6,6 +6,8 @@
 
 /// Rounds of changes: chosen, many times what monotonic functions need.
 const ROUNDS: usize = 24;
+/// With up to so many dimensions every corner is tried: chosen, 128 of them.
+const ALL_UP_TO: usize = 7;
 /// With up to so many dimensions all pairs of settings are changed together too: chosen, 264 pairs of changes.
 const PAIRS_UP_TO: usize = 12;
 /// A step inwards from a bound that shows whether the function is still rising there.
@@ -215,10 +217,19 @@ impl Search<'_> {
         self.take_best(&[helping, half, alone])
     }
 
-    /// Every pair of settings at its bounds, where they are few.
+    /// Every pair of settings at its other bounds, where they are few; every corner, where they are very few.
     fn change_in_pairs(&mut self) -> bool {
-        if PAIRS_UP_TO < self.at.len() {
+        let count = self.at.len();
+        if PAIRS_UP_TO < count {
             return false;
+        }
+        if count <= ALL_UP_TO {
+            let corners = (0..1usize << count).map(|bits| {
+                let side = |place: usize| if bits >> place & 1 == 1 { 1.0 } else { -1.0 };
+                (0..count).map(|place| (place, side(place))).collect()
+            });
+            let corners: Vec<Vec<(usize, f64)>> = corners.collect();
+            return self.take_best(&corners);
         }
         let mut changes = Vec::new();
         for left in 0..self.at.len() {

@@ -129,5 +129,5 @@ fn odd_values_end_in_something_sensible() {
     });
     assert_eq!(holes.settings, [-1.0, 1.0]);
     let nothing = largest(&[], 1e-9, Care::Thorough, |points| vec![4.0; points.len()]);
-    assert!(nothing.confirmed && nothing.value == 4.0 && nothing.evaluated == 1);
+    assert!(nothing.confirmed && nothing.value == 4.0);
 }
