@@ -165,7 +165,7 @@ Examples, after `valvewright demo`:
     #[command(after_help = "\
 Examples, after `valvewright demo`:
   valvewright yield minus.N1 --in tidewatch
-  valvewright yield --samples 65536 --keep tallies.txt --in tidewatch   a long run, to be gone on with")]
+  valvewright yield --samples 4096 --keep tallies.txt --in tidewatch   a longer run, to be gone on with")]
     Yield(Yield),
     /// Marginal check: how far each rail can be moved before something fails, and a sheet for the bench.
     #[command(after_help = "\

@@ -124,8 +124,8 @@ fn a_question_that_clashes_is_refused_with_both_facts() {
         ("uper", "27V", "there is no rail uper; did you mean upper?"),
         ("uper", "much", "much is not volts of a rail"),
         ("upper", "3 k", "3 k is not volts of a rail"),
-        ("upper", "-27V", "upper is 24 V and never -27 V"),
-        ("lower", "20V", "lower is -24 V and never 20 V"),
+        ("upper", "-27V", "upper is 24 V and never −27 V"),
+        ("lower", "20V", "lower is −24 V and never 20 V"),
         ("upper", "0V", "upper is 24 V and never 0 V"),
         (
             "upper",

@@ -116,13 +116,6 @@ fn by_parts(verdict: &Verdict, worst: &Standing, wording: Wording) -> Block {
     figure(
         wording.apply(caption),
         wording.apply(description),
-        |width| {
-            vec![bars(
-                "taken of what there is to spare by the book",
-                "V",
-                &all,
-                width,
-            )]
-        },
+        |width| vec![bars("taken", "V", &all, width)],
     )
 }
