@@ -3,6 +3,7 @@
 use super::{Edition, block_table};
 use crate::page::{Block, Page, Section};
 use crate::sentence;
+use crate::table::Table;
 use crate::tables::{self, worded};
 use crate::words::Wording;
 use design::model::Design;
@@ -33,7 +34,7 @@ pub fn safety_page(
             Section {
                 heading: "What stands where".to_owned(),
                 blocks: vec![
-                    Block::TableInColumns(worded(tables::spans(&safety), wording)),
+                    spans_block(worded(tables::spans(&safety), wording)),
                     block_table(tables::stores(design, &safety, touch_volts), wording),
                 ],
             },
@@ -45,4 +46,15 @@ pub fn safety_page(
         ],
     };
     page.to_html()
+}
+
+/// With more pairs of rails than this they stand in columns side by side, so that the sheet stays one: chosen.
+const PAIRS_IN_ONE_COLUMN: usize = 8;
+
+fn spans_block(spans: Table) -> Block {
+    if spans.rows.len() <= PAIRS_IN_ONE_COLUMN {
+        Block::Table(spans)
+    } else {
+        Block::TableInColumns(spans)
+    }
 }

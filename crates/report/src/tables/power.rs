@@ -20,7 +20,7 @@ pub fn rails(design: &Design, power: &Power) -> Table {
             number(1e3 * power.cold_amps, 0),
             number(rail.limit_amps.map(|limit| 1e3 * limit), 0),
             number(power.watts, 2),
-            phrase(fuse(power, rail.limit_amps)),
+            phrase(fuse(power)),
             judged(power, rail.limit_amps),
         ]
     });
@@ -45,21 +45,19 @@ pub fn rails(design: &Design, power: &Power) -> Table {
     }
 }
 
-fn fuse(power: &RailPower, limit: Option<f64>) -> String {
-    let mut lag = if power.wants_time_lag() {
-        ", time-lag".to_owned()
+/// In a few words, because the column is narrow; the sentences below say more.
+fn fuse(power: &RailPower) -> String {
+    let lag = if power.wants_time_lag() {
+        ", time-lag"
     } else {
-        String::new()
+        ""
     };
-    if power.may_not_blow(limit) {
-        lag.push_str(", may not blow");
-    }
     match power.fuse {
         Fuse::Rated(amps) if amps < 1.0 => format!("{} mA{lag}", decimal::fixed(1e3 * amps, 0)),
         Fuse::Rated(amps) => format!("{} A{lag}", decimal::fixed(amps, 2)),
-        Fuse::AboveLimit(_) => "none that it can blow".to_owned(),
+        Fuse::AboveLimit(_) => "none".to_owned(),
         Fuse::AboveSeries => "above the usual".to_owned(),
-        Fuse::NotNeeded => "none".to_owned(),
+        Fuse::NotNeeded => "not needed".to_owned(),
     }
 }
 
