@@ -15,7 +15,7 @@ use crate::wiring::ElementKind;
 use crate::work::MOST_UNSETTLED;
 use design::model::NodeKind;
 
-/// Points of the first sweep, and of each refinement of a threshold; three refinements reach some millivolts on 60 V.
+/// Points of the first sweep, and of each refinement of a threshold; three refinements reach a tenth of a volt on 60 V.
 const FIRST_POINTS: usize = 33;
 const REFINEMENT_POINTS: usize = 9;
 const REFINEMENTS: usize = 3;
