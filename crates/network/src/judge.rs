@@ -297,6 +297,30 @@ pub fn set_feeds(network: &mut Network, scene: &Scene, values: &Values, levels: 
     }
 }
 
+/// Volts of a feed where the rails stand as `supply` says, by net: a switch at the rail that it then leads to, any other net at
+/// its level, 0 where that is not known.
+pub(crate) fn fed_volts(
+    plan: &Plan,
+    net: NetIndex,
+    feed: &Feed,
+    up: bool,
+    levels: &Levels,
+    supply: impl Fn(NetIndex) -> f64,
+) -> f64 {
+    let switch = plan.switches.get(&net).filter(|_| feed.switch.is_some());
+    match (switch, levels.get(&net)) {
+        (Some(switch), _) => supply(if up { switch.up } else { switch.down }),
+        (None, Some(level)) => {
+            if up {
+                level.up
+            } else {
+                level.down
+            }
+        }
+        (None, None) => 0.0,
+    }
+}
+
 fn feed_volts(net: NetIndex, feed: &Feed, up: bool, levels: &Levels) -> f64 {
     let (down_volts, up_volts) = match (feed.switch, levels.get(&net)) {
         (Some(volts), _) => volts,

@@ -5,7 +5,8 @@
 
 use crate::rows::stores;
 use design::model::{
-    Bench, BenchLoad, BenchSwitch, CircuitId, Design, JigDriver, NetId, NetKind, UnitId,
+    Bench, BenchLoad, BenchSwitch, CircuitId, Design, JigDriver, NetId, NetKind, NodeKind, RailId,
+    UnitId,
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -371,10 +372,43 @@ impl<'a> Plan<'a> {
     /// Nominal volts of a rail or ground net.
     #[must_use]
     pub fn supply_volts(&self, net: NetIndex) -> f64 {
+        self.supply_volts_with(net, |rail| self.design.rails[rail.0].volts)
+    }
+
+    /// Volts of a rail or ground net where the rails stand as `volts` says.
+    #[must_use]
+    pub fn supply_volts_with(&self, net: NetIndex, volts: impl Fn(RailId) -> f64) -> f64 {
         match self.nets[net].kind {
-            NetKind::Rail(rail) => self.design.rails[rail.0].volts,
+            NetKind::Rail(rail) => volts(rail),
             NetKind::Ground | NetKind::Signal => 0.0,
         }
+    }
+
+    /// For each rail whether anything but heaters hangs on it: a part or a signal of a unit, a switch or a resistor of the bench.
+    #[must_use]
+    pub fn feeding_rails(&self) -> Vec<bool> {
+        let design = self.design;
+        let mut feeds = vec![false; design.rails.len()];
+        let units = self.members.iter().map(|member| member.circuit);
+        for circuit in units.collect::<BTreeSet<_>>() {
+            for node in &design.circuits[circuit.0].nodes {
+                if let NodeKind::Rail(rail) = node.kind {
+                    feeds[rail.0] = true;
+                }
+            }
+        }
+        let switches = self.switches.values();
+        let ends = switches.flat_map(|switch| [switch.down, switch.up]);
+        let loads = self.resistors.values().flatten().map(|load| load.to);
+        let signals = self
+            .members
+            .iter()
+            .flat_map(|member| member.nets.iter().copied());
+        let nets: BTreeSet<NetIndex> = ends.chain(loads).chain(signals).collect();
+        for (rail, feeds) in design.rails.iter().zip(&mut feeds) {
+            *feeds |= nets.contains(&rail.net.0);
+        }
+        feeds
     }
 }
 

@@ -11,7 +11,7 @@ use crate::ratings::advice;
 use crate::surroundings::Surroundings;
 use crate::verdict::Verdict;
 use crate::work::Budget;
-use design::model::{NodeKind, RailId};
+use design::model::RailId;
 use heated::{TubeSet, heated_by};
 use overloads::{Stresses, stresses};
 use standing::{Standing, stand};
@@ -226,7 +226,7 @@ impl<'a> Judge<'a> {
             arounds: Surroundings::of_each(&verdict.plan),
             usable,
             left_out,
-            feeds: feeding(&verdict.plan),
+            feeds: verdict.plan.feeding_rails(),
             heats: heated_by(verdict.plan.design),
             tubes: tubes(&verdict.plan),
             said,
@@ -334,32 +334,6 @@ fn tubes(plan: &Plan) -> TubeSet {
         (0..count).map(move |tube| (member, tube))
     });
     tubes.collect()
-}
-
-/// For each rail whether a part of a unit, a switch or a resistor of the bench hangs on it.
-fn feeding(plan: &Plan) -> Vec<bool> {
-    let design = plan.design;
-    let mut feeds = vec![false; design.rails.len()];
-    let units = plan.members.iter().map(|member| member.circuit);
-    for circuit in units.collect::<BTreeSet<_>>() {
-        for node in &design.circuits[circuit.0].nodes {
-            if let NodeKind::Rail(rail) = node.kind {
-                feeds[rail.0] = true;
-            }
-        }
-    }
-    let switches = plan.switches.values();
-    let ends = switches.flat_map(|switch| [switch.down, switch.up]);
-    let loads = plan.resistors.values().flatten().map(|load| load.to);
-    let signals = plan
-        .members
-        .iter()
-        .flat_map(|member| member.nets.iter().copied());
-    let nets: BTreeSet<usize> = ends.chain(loads).chain(signals).collect();
-    for (rail, feeds) in design.rails.iter().zip(&mut feeds) {
-        *feeds |= nets.contains(&rail.net.0);
-    }
-    feeds
 }
 
 fn findings(verdict: &Verdict, switch_on: &SwitchOn) -> Vec<Finding> {

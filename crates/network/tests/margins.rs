@@ -438,9 +438,8 @@ fn alone(upper: &str, lower: &str, ohms: [&str; 3], tube: &str) -> AloneMargins 
     let design = sound(&chain(upper, lower, ohms, &law(tube)))
         .design
         .unwrap();
-    let verdict = network::verdict::check(&design, &LIMITS, &CONTEXT);
     alone_margins(
-        &Ground::of_verdict(&verdict),
+        &Ground::of(&design, CircuitId(0), &CONTEXT),
         CircuitId(0),
         1..=8,
         &AS_SOLVED,

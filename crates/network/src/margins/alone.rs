@@ -11,11 +11,9 @@ use crate::levels::{Alone, InPlace, alone_of, change, in_place};
 use crate::plan::{FanOut, NetIndex, Plan, driver_of};
 use crate::transfer::transfers;
 use crate::variation::{SpreadAssumptions, Varied};
-use crate::verdict::{CircuitAlone, Verdict};
 use crate::work::{Budget, MOST_EVALUATED};
 use design::model::{CircuitId, Design, JigDriver};
 use std::collections::BTreeMap;
-use std::sync::Arc;
 
 /// Loads tried at the most, as at book values.
 pub use crate::fan::MOST;
@@ -78,21 +76,10 @@ pub struct Ground<'a> {
     /// The design.
     pub design: &'a Design,
     /// Circuits alone, at least those that stand round the one that is asked for.
-    pub alone: Arc<Alone>,
-    circuits: Arc<Vec<CircuitAlone>>,
+    pub alone: Alone,
 }
 
 impl<'a> Ground<'a> {
-    /// That of a whole verdict.
-    #[must_use]
-    pub fn of_verdict(verdict: &Verdict<'a>) -> Self {
-        Self {
-            design: verdict.plan.design,
-            alone: verdict.alone.clone(),
-            circuits: verdict.circuits.clone(),
-        }
-    }
-
     /// That of one circuit and of what stands round it.
     #[must_use]
     pub fn of(design: &'a Design, circuit: CircuitId, context: &Context) -> Self {
@@ -103,8 +90,7 @@ impl<'a> Ground<'a> {
         let mut budget = Budget::new(MOST_EVALUATED);
         Self {
             design,
-            alone: Arc::new(alone_of(design, &around, &mut budget, context)),
-            circuits: Arc::new(Vec::new()),
+            alone: alone_of(design, &around, &mut budget, context),
         }
     }
 
@@ -179,12 +165,11 @@ impl Machine<'_> {
             .collect()
     }
 
-    /// Worst thresholds of the first load at each corner; `asked` are those of what stands behind it where it does not amplify.
+    /// Worst thresholds of the first load at each corner; `None` where it does not amplify, because nothing stands behind it.
     fn thresholds_at(
         &self,
         own: &[Level],
         corners: &[RailCorner],
-        asked: Option<Thresholds>,
         spread: &SpreadAssumptions,
         context: &Context,
     ) -> Option<Vec<(f64, f64)>> {
@@ -199,9 +184,7 @@ impl Machine<'_> {
         };
         let book = AllThresholds::from([(load, book)]);
         let given = self.given(own);
-        let mut search = self.search(&book, &given, spread, context);
-        let circuit = self.plan.members[load.0].circuit;
-        search.asked.extend(asked.map(|asked| (circuit, asked)));
+        let search = self.search(&book, &given, spread, context);
         let levels: Vec<CornerLevels> = corners
             .iter()
             .zip(&given)
@@ -237,10 +220,6 @@ pub fn alone_margins(
     let (corners, _) = rail_corners(&one.plan);
     let output = output_net(&one.plan)?;
     let mut own = vec![*one.place.levels.get(&output)?; corners.len()];
-    let asked = ground
-        .circuits
-        .get(circuit.0)
-        .and_then(|circuit| circuit.asked);
     let mut thresholds: Option<Vec<(f64, f64)>> = None;
     let mut rows: Vec<AloneRow> = Vec::new();
     for count in counts.into_iter().take_while(|count| *count <= MOST) {
@@ -266,7 +245,7 @@ pub fn alone_margins(
         }
         // A load's other inputs stand at the levels found; they move its thresholds by little, so those of the first will do.
         if thresholds.is_none() {
-            thresholds = Some(one.thresholds_at(&own, &corners, asked, spread, context)?);
+            thresholds = Some(one.thresholds_at(&own, &corners, spread, context)?);
         }
         rows.push(row(count, &own, thresholds.as_deref()?));
         if rows.last().is_some_and(|row| row.smallest() < 0.0) {

@@ -1,7 +1,7 @@
 //! Corners of the rails: each rail at the bottom or at the top of its tolerance.
 
 use crate::plan::{NetIndex, Plan};
-use design::model::{Design, NetKind, NodeKind, RailId};
+use design::model::Design;
 
 /// With more rails than this that have a tolerance and feed circuits, not every corner is tried: all low, all high, and each
 /// alone low and alone high. Chosen: 32 corners.
@@ -27,18 +27,16 @@ impl RailCorner {
 
     /// Volts of a supply net.
     pub(super) fn supply_volts(&self, plan: &Plan, net: NetIndex) -> f64 {
-        match plan.nets[net].kind {
-            NetKind::Rail(rail) => self.volts[rail.0],
-            NetKind::Ground | NetKind::Signal => 0.0,
-        }
+        plan.supply_volts_with(net, |rail| self.volts[rail.0])
     }
 }
 
 /// The corners, the book values first; and whether they are all.
 pub(super) fn rail_corners(plan: &Plan) -> (Vec<RailCorner>, bool) {
     let design = plan.design;
+    let feeds = plan.feeding_rails();
     let moving: Vec<usize> = (0..design.rails.len())
-        .filter(|&rail| 0.0 < design.rails[rail].tolerance && feeds(plan, RailId(rail)))
+        .filter(|&rail| 0.0 < design.rails[rail].tolerance && feeds[rail])
         .collect();
     let book = vec![0i8; design.rails.len()];
     let with = |moved: &[(usize, i8)]| {
@@ -78,22 +76,4 @@ pub(super) fn rail_corners(plan: &Plan) -> (Vec<RailCorner>, bool) {
         .map(|sides| RailCorner::new(design, sides))
         .collect();
     (corners, all)
-}
-
-/// Whether a part of a circuit that stands in the plan, a signal of a unit, a switch or a resistor of the bench hangs on a rail.
-pub(super) fn feeds(plan: &Plan, rail: RailId) -> bool {
-    let net = plan.design.rails[rail.0].net.0;
-    let in_circuits = plan.members.iter().any(|member| {
-        let circuit = &plan.design.circuits[member.circuit.0];
-        let nodes = circuit.nodes.iter();
-        nodes
-            .into_iter()
-            .any(|node| node.kind == NodeKind::Rail(rail))
-            || member.nets.contains(&net)
-    });
-    let mut switches = plan.switches.values();
-    let mut resistors = plan.resistors.values().flatten();
-    in_circuits
-        || switches.any(|switch| [switch.down, switch.up].contains(&net))
-        || resistors.any(|resistor| resistor.to == net)
 }

@@ -121,7 +121,7 @@ pub fn stands_at(verdict: &Verdict, rail: RailId, volts: Option<f64>, context: &
 #[must_use]
 pub fn can_be_moved(verdict: &Verdict, rail: RailId) -> bool {
     let plan = &verdict.plan;
-    super::corners::feeds(plan, rail) && plan.design.rails[rail.0].volts != 0.0
+    plan.feeding_rails()[rail.0] && plan.design.rails[rail.0].volts != 0.0
 }
 
 /// Towards ground before away from it, which strains no part; the smallest share of the volts first; and after what has a new

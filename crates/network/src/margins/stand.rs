@@ -3,7 +3,7 @@
 use super::corners::RailCorner;
 use crate::ensemble::{End, Ensemble, Sample, Watch};
 use crate::equations::Network;
-use crate::judge::{Context, Levels};
+use crate::judge::{Context, Levels, fed_volts};
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::rows::Values;
 use crate::scene::{Scene, build};
@@ -71,20 +71,8 @@ impl Stand {
     ) {
         for (net, feed) in &self.scene.feeds {
             let up = values.get(net).copied().unwrap_or(false);
-            let switch = plan.switches.get(net).filter(|_| feed.switch.is_some());
-            let volts = match (switch, levels.get(net)) {
-                (Some(switch), _) => {
-                    corner.supply_volts(plan, if up { switch.up } else { switch.down })
-                }
-                (None, Some(level)) => {
-                    if up {
-                        level.up
-                    } else {
-                        level.down
-                    }
-                }
-                (None, None) => 0.0,
-            };
+            let supply = |net| corner.supply_volts(plan, net);
+            let volts = fed_volts(plan, *net, feed, up, levels, supply);
             self.network.set_tie(feed.tie, volts);
         }
     }

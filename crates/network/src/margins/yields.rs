@@ -10,7 +10,7 @@ use super::stand::{Group, Stand};
 use super::tallies::Block;
 use super::{Margins, Search, book_results};
 use crate::ensemble::{End, Ensemble, Sample, Solutions, Watch};
-use crate::judge::{Context, Levels};
+use crate::judge::{Context, fed_volts};
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::solve::OperatingPoint;
 use crate::surroundings::{Surroundings, signature};
@@ -556,29 +556,16 @@ fn feeds(
     margins: &Margins,
     row: &LevelRow,
 ) -> Vec<(ElementIndex, Vec<f64>)> {
-    let corners = || margins.corners.iter().zip(&margins.levels);
-    stand
-        .scene
-        .feeds
-        .iter()
+    let feeds = stand.scene.feeds.iter();
+    feeds
         .map(|(net, feed)| {
             let up = row.values.get(net).copied().unwrap_or(false);
-            let volts = |levels: &Levels| {
-                levels
-                    .get(net)
-                    .map_or(0.0, |level| if up { level.up } else { level.down })
-            };
-            let at_corners = corners()
-                .map(|(corner, levels)| {
-                    match plan.switches.get(net).filter(|_| feed.switch.is_some()) {
-                        Some(switch) => {
-                            corner.supply_volts(plan, if up { switch.up } else { switch.down })
-                        }
-                        None => volts(levels),
-                    }
-                })
-                .collect();
-            (feed.tie, at_corners)
+            let corners = margins.corners.iter().zip(&margins.levels);
+            let at_corners = corners.map(|(corner, levels)| {
+                let supply = |net| corner.supply_volts(plan, net);
+                fed_volts(plan, *net, feed, up, levels, supply)
+            });
+            (feed.tie, at_corners.collect())
         })
         .collect()
 }

@@ -2,7 +2,7 @@
 
 use super::heated::{TubeSet, Tubes};
 use crate::equations::Network;
-use crate::judge::{Context, Level, Levels, PartReading, rail_amps, read_parts};
+use crate::judge::{Context, Level, Levels, PartReading, fed_volts, rail_amps, read_parts};
 use crate::levels::{Placed, change, classes};
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::scene::{Scene, build};
@@ -11,7 +11,7 @@ use crate::stability::{Stability, poles_work, stability};
 use crate::surroundings::Surroundings;
 use crate::wiring::GROUND;
 use crate::work::Budget;
-use design::model::{NetKind, RailId};
+use design::model::RailId;
 use std::collections::BTreeMap;
 
 /// Rounds of the volts between units: chosen; most machines stand still after four or five.
@@ -40,10 +40,7 @@ impl Conditions {
     }
 
     fn supply_volts(&self, plan: &Plan, net: NetIndex) -> f64 {
-        match plan.nets[net].kind {
-            NetKind::Rail(rail) => self.rail_volts(plan, rail),
-            NetKind::Ground | NetKind::Signal => 0.0,
-        }
+        plan.supply_volts_with(net, |rail| self.rail_volts(plan, rail))
     }
 }
 
@@ -245,17 +242,8 @@ fn feed(
     up: bool,
 ) {
     for (net, feed) in &scene.feeds {
-        let switch = plan.switches.get(net).filter(|_| feed.switch.is_some());
-        let volts = match (switch, levels.get(net)) {
-            (Some(switch), _) => {
-                let rail = if up { switch.up } else { switch.down };
-                conditions.supply_volts(plan, rail)
-            }
-            (None, Some(level)) if up => level.up,
-            (None, Some(level)) => level.down,
-            (None, None) => 0.0,
-        };
-        network.set_tie(feed.tie, volts);
+        let supply = |net| conditions.supply_volts(plan, net);
+        network.set_tie(feed.tie, fed_volts(plan, *net, feed, up, levels, supply));
     }
 }
 
