@@ -38,7 +38,7 @@ pub struct Sample<'a> {
 
 impl<'a> Sample<'a> {
     /// The network's own values.
-    fn nominal(network: &'a Network) -> Self {
+    pub(crate) fn nominal(network: &'a Network) -> Self {
         let mut tie_volts = vec![0.0; network.wiring.elements.len()];
         for tie in network.joining_ties() {
             tie_volts[tie] = network.tie_volts(tie);
@@ -47,6 +47,22 @@ impl<'a> Sample<'a> {
             network,
             values: network.values.clone(),
             tie_volts,
+        }
+    }
+
+    /// Values of every element that carries current at rest.
+    pub(crate) fn values(&self) -> &[PartValues] {
+        &self.values
+    }
+
+    pub(crate) fn volts_of_tie(&self, tie: ElementIndex) -> f64 {
+        self.tie_volts[tie]
+    }
+
+    /// Puts an element back to its value in another sample; that value.
+    pub(crate) fn restore(&mut self, other: &Self, element: ElementIndex) {
+        if let Some(index) = self.network.place_of(element) {
+            self.values[index] = other.values[index];
         }
     }
 

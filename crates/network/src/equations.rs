@@ -316,6 +316,29 @@ impl Network {
         })
     }
 
+    /// The currents (A) out of each node into one of [`Network::places`] with values of the caller's, each times the weight of
+    /// that node's unknown, together.
+    pub(crate) fn weighted_amps(
+        &self,
+        index: usize,
+        values: &PartValues,
+        volts: &[f64],
+        lamps: &[NeonState],
+        weights: &[f64],
+    ) -> f64 {
+        let place = &self.places[index];
+        let local = fused(OneElement {
+            behaviour: &Behaviour::new(values),
+            volts: &place.volts(volts),
+            lamp: lamps[place.element],
+        });
+        let terminals = place.unknowns.iter().zip(local.amps);
+        terminals
+            .filter(|(unknown, _)| **unknown != NO_SLOT)
+            .map(|(&unknown, amps)| weights[unknown] * amps)
+            .sum()
+    }
+
     /// Current (A) delivered out of the plus terminal of every tie; `None` for other elements and for a tie that only
     /// repeats what other ties give (its share of the current is not determined).
     #[must_use]
@@ -375,7 +398,7 @@ impl Network {
     /// What each element of [`Network::places`] remembers of an evaluation at these node volts.
     pub(crate) fn memories(&self, volts: &[f64]) -> impl Iterator<Item = [f64; 2]> {
         let elements = self.places.iter().zip(&self.behaviours);
-        elements.map(|(place, behaviour)| behaviour.memory(&place.nodes.map(|node| volts[node])))
+        elements.map(|(place, behaviour)| behaviour.memory(&place.volts(volts)))
     }
 
     /// The equations themselves, ready for Newton's method.
@@ -611,6 +634,11 @@ impl Task for OneElement<'_> {
 }
 
 impl Place {
+    /// Volts of the terminals, from those of the nodes.
+    pub(crate) fn volts(&self, volts: &[f64]) -> [f64; 5] {
+        self.nodes.map(|node| volts[node])
+    }
+
     /// Volts of the first terminal over the second: those of a diode's junction.
     pub(crate) fn first_drop(&self, volts: &[f64]) -> f64 {
         volts[self.nodes[0]] - volts[self.nodes[1]]

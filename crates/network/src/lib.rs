@@ -3,6 +3,7 @@
 //! One flow: [`wiring`] (nodes and elements with names) → [`equations`] (ideal sources eliminated, pattern analysed) →
 //! [`solve`] (operating points) → [`stability`] and [`scan`] (every solution of a bistable).
 
+mod adjoint;
 mod basic;
 pub mod bench;
 mod cause;

@@ -12,6 +12,9 @@ use design::model::{Design, PartKind};
 use devices::triode::TriodeLaw;
 use devices::types::{DiodeType, TubeType};
 
+/// Step of a setting over which slopes are taken: chosen, so small that a curve is straight, so large that rounding is nothing.
+const STEP: f64 = 1e-4;
+
 /// What is assumed of parts of which no text says how far they may be off.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SpreadAssumptions {
@@ -150,6 +153,24 @@ impl Factor {
         }
     }
 
+    /// Elements that it changes.
+    #[must_use]
+    pub fn elements(&self) -> &[ElementIndex] {
+        &self.elements
+    }
+
+    /// A small step from a setting: from one of 0 towards the end that is further off, from others towards 0.
+    #[must_use]
+    pub fn step(&self, setting: f64) -> f64 {
+        let reach = |end: f64| (end - self.quantity.book()).abs();
+        let up = if setting == 0.0 {
+            reach(self.ends.0) <= reach(self.ends.1)
+        } else {
+            setting < 0.0
+        };
+        if up { STEP } else { -STEP }
+    }
+
     /// A setting drawn evenly, moved out of the middle of a resistor's band as far as that is empty.
     #[must_use]
     pub fn hollowed(&self, setting: f64, hollow: f64) -> f64 {
@@ -159,7 +180,8 @@ impl Factor {
         }
     }
 
-    fn apply(&self, setting: f64, sample: &mut Sample) {
+    /// Puts a sample's elements at a setting, from one of 0.
+    pub(crate) fn apply(&self, setting: f64, sample: &mut Sample) {
         let value = self.value(setting);
         for &element in &self.elements {
             match self.quantity {

@@ -1,8 +1,9 @@
-//! The largest value of a function over a box: corners by sign, confirmed by evaluation, and the inside where the function
-//! turns round.
+//! The largest value of a function over a box: where the slopes point, corners by sign, confirmed by evaluation, and the
+//! inside where the function turns round.
 //!
-//! A setting is a number from −1 to 1 for each dimension. Nothing is known of the function but its values, so the largest
-//! that is found is one that no change of a single setting exceeds, and no change of two where they are few.
+//! A setting is a number from −1 to 1 for each dimension. Nothing is known of the function but its values and, where it gives
+//! any, its slopes, so the largest that is found is one that no change of a single setting to a bound or to the middle exceeds,
+//! and no change of two to bounds where they are few.
 
 /// Rounds of changes: chosen, many times what monotonic functions need.
 const ROUNDS: usize = 24;
@@ -15,6 +16,28 @@ const INWARD: f64 = 0.05;
 /// Halvings of the step that looks for a largest value inside: to 1/64 of the half width.
 const HALVINGS: usize = 6;
 
+/// What is to be largest.
+pub trait Response {
+    /// Values at any number of points, in the same order. One that is not a number never is the largest, infinity ends the
+    /// search.
+    fn values(&mut self, points: &[Vec<f64>]) -> Vec<f64>;
+
+    /// How much the value rises with each setting at a point, for each unit of it; at a setting of 0 towards the side where it
+    /// reaches further. `None` where that is not known.
+    fn slopes(&mut self, at: &[f64]) -> Option<Vec<f64>>;
+}
+
+/// A function of which only values are known.
+impl<F: FnMut(&[Vec<f64>]) -> Vec<f64>> Response for F {
+    fn values(&mut self, points: &[Vec<f64>]) -> Vec<f64> {
+        self(points)
+    }
+
+    fn slopes(&mut self, _: &[f64]) -> Option<Vec<f64>> {
+        None
+    }
+}
+
 /// The largest value found.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Largest {
@@ -22,8 +45,8 @@ pub struct Largest {
     pub settings: Vec<f64>,
     /// The value there.
     pub value: f64,
-    /// By how much each setting makes the value larger than at 0, in a straight line from a small step inwards: the slope there
-    /// times the setting.
+    /// By how much each setting makes the value larger than at 0 with all others where they are; with [`Care::Slopes`] in a
+    /// straight line, the slope there times the setting.
     pub effects: Vec<f64>,
     /// Nothing that was tried last exceeds it.
     pub confirmed: bool,
@@ -31,13 +54,15 @@ pub struct Largest {
     pub evaluated: usize,
 }
 
-/// How closely a search looks at settings that stand at a bound.
+/// How closely a search looks.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Care<'a> {
-    /// The other bound and a step inwards are tried: for a start from which nothing is known.
+    /// Only where the slopes point: for what need not be confirmed.
+    Slopes,
+    /// Every setting at its other bound and at 0: for a start from which nothing is known.
     Thorough,
-    /// For a start that was the largest of a function much like this one, with the effects that its settings had there: a step
-    /// inwards is tried for those that mattered. Where that helps, everything is looked at as thoroughly.
+    /// For a start that was the largest of a function much like this one, with the effects that its settings had there: those
+    /// that mattered are tried at 0. Where that helps, everything is looked at as thoroughly.
     Nearby(&'a [f64]),
 }
 
@@ -46,20 +71,10 @@ pub enum Care<'a> {
 const LITTLE: f64 = 1e-3;
 
 impl Care<'_> {
-    /// Whether a setting at a bound is left as it is.
-    fn leaves(&self, dimension: usize, least: f64) -> bool {
-        match self {
-            Self::Thorough => false,
-            Self::Nearby(effects) => effects
-                .get(dimension)
-                .is_some_and(|effect| effect.abs() < least),
-        }
-    }
-
     /// The least effect that matters.
     fn least(&self) -> f64 {
         match self {
-            Self::Thorough => 0.0,
+            Self::Slopes | Self::Thorough => 0.0,
             Self::Nearby(effects) => {
                 LITTLE * effects.iter().map(|effect| effect.abs()).sum::<f64>()
             }
@@ -67,15 +82,13 @@ impl Care<'_> {
     }
 }
 
-/// Looks for the largest value of a function of `start.len()` settings, beginning at `start`.
-///
-/// `evaluate` takes any number of points and gives their values in the same order; a value that is not a number never is the
-/// largest, infinity ends the search. Changes of less than `tolerance` count as none.
+/// Looks for the largest value of a function of `start.len()` settings, beginning at `start`. Changes of less than `tolerance`
+/// count as none.
 pub fn largest(
     start: &[f64],
     tolerance: f64,
     care: Care<'_>,
-    mut evaluate: impl FnMut(&[Vec<f64>]) -> Vec<f64>,
+    mut response: impl Response,
 ) -> Largest {
     let mut search = Search {
         at: start.to_vec(),
@@ -84,7 +97,7 @@ pub fn largest(
         care,
         evaluated: 0,
         tolerance,
-        evaluate: &mut evaluate,
+        response: &mut response,
     };
     let first = search.values(&[start.to_vec()])[0];
     search.value = if first.is_nan() {
@@ -109,7 +122,7 @@ struct Search<'a> {
     care: Care<'a>,
     evaluated: usize,
     tolerance: f64,
-    evaluate: &'a mut dyn FnMut(&[Vec<f64>]) -> Vec<f64>,
+    response: &'a mut dyn Response,
 }
 
 impl Search<'_> {
@@ -118,7 +131,7 @@ impl Search<'_> {
             return Vec::new();
         }
         self.evaluated += points.len();
-        (self.evaluate)(points)
+        self.response.values(points)
     }
 
     /// Changes settings as long as that helps; whether nothing more helps.
@@ -127,11 +140,40 @@ impl Search<'_> {
             if self.value == f64::INFINITY {
                 return false;
             }
-            if !(self.change_singly() || self.change_in_pairs() || self.go_inside()) {
+            let slopes = self.follow_slopes();
+            if self.care == Care::Slopes {
+                if let Some(slopes) = slopes {
+                    let effects = self.at.iter().zip(slopes);
+                    self.effects = effects.map(|(setting, slope)| setting * slope).collect();
+                }
+                return false;
+            }
+            let changed =
+                self.change_singly(slopes.is_some()) || self.change_in_pairs() || self.go_inside();
+            if !changed {
                 return true;
             }
         }
         false
+    }
+
+    /// Puts settings at the bounds to which the slopes point, all that do not stand there, or the half of them whose slopes are
+    /// steepest, or the steepest alone, as long as that helps; the slopes at the end.
+    fn follow_slopes(&mut self) -> Option<Vec<f64>> {
+        let mut slopes = self.response.slopes(&self.at)?;
+        for _ in 0..ROUNDS {
+            let mut changes: Vec<(usize, f64)> = (0..slopes.len())
+                .filter(|&dimension| self.tolerance < slopes[dimension].abs())
+                .map(|dimension| (dimension, slopes[dimension].signum()))
+                .filter(|&(dimension, bound)| self.at[dimension] != bound)
+                .collect();
+            changes.sort_by(|left, right| slopes[right.0].abs().total_cmp(&slopes[left.0].abs()));
+            if !self.take_some(&changes) || self.value == f64::INFINITY {
+                break;
+            }
+            slopes = self.response.slopes(&self.at)?;
+        }
+        Some(slopes)
     }
 
     fn with(&self, changes: &[(usize, f64)]) -> Vec<f64> {
@@ -161,19 +203,37 @@ impl Search<'_> {
         true
     }
 
-    /// Every setting at its other bounds and a step inwards, one at a time; then all that help together, or the half of them
-    /// that helps most, or the best alone.
-    fn change_singly(&mut self) -> bool {
+    /// Of changes, the most promising first: all together, or the first half of them, or the first alone.
+    fn take_some(&mut self, changes: &[(usize, f64)]) -> bool {
+        if changes.is_empty() {
+            return false;
+        }
+        let half = changes.len().div_ceil(2);
+        self.take_best(&[changes.to_vec(), changes[..half].to_vec(), vec![changes[0]]])
+    }
+
+    /// Every setting at its other bounds and at 0, one at a time, and where no slopes are known a step inwards; then those that
+    /// help together, or the half of them that helps most, or the best alone.
+    fn change_singly(&mut self, sloped: bool) -> bool {
         let mut changes: Vec<(usize, f64)> = Vec::new();
         let least = self.care.least();
         for (dimension, &setting) in self.at.iter().enumerate() {
-            let inward = setting * (1.0 - INWARD);
-            if setting.abs() == 1.0 && self.care.leaves(dimension, least) {
+            let nearby = match self.care {
+                Care::Nearby(effects) if setting.abs() == 1.0 => {
+                    effects.get(dimension).map(|effect| effect.abs())
+                }
+                _ => None,
+            };
+            if nearby.is_some_and(|effect| effect < least) {
                 continue;
             }
-            let nearby = self.care != Care::Thorough && setting.abs() == 1.0;
-            let bounds = if nearby { &[][..] } else { &[-1.0, 1.0][..] };
-            for &other in bounds.iter().chain(&[inward]) {
+            let bounds: &[f64] = if nearby.is_some() { &[] } else { &[-1.0, 1.0] };
+            let inward = if sloped {
+                None
+            } else {
+                Some(setting * (1.0 - INWARD))
+            };
+            for &other in bounds.iter().chain(&[0.0]).chain(&inward) {
                 if other != setting && !changes.contains(&(dimension, other)) {
                     changes.push((dimension, other));
                 }
@@ -182,22 +242,20 @@ impl Search<'_> {
         let points: Vec<Vec<f64>> = changes.iter().map(|&change| self.with(&[change])).collect();
         let values = self.values(&points);
         match self.care {
-            Care::Thorough => self.effects.fill(0.0),
             Care::Nearby(effects) => self.effects.copy_from_slice(effects),
-        }
-        for (&value, &(dimension, other)) in values.iter().zip(&changes) {
-            let setting = self.at[dimension];
-            if other == setting * (1.0 - INWARD) && value.is_finite() && self.value.is_finite() {
-                self.effects[dimension] = (self.value - value) / INWARD;
-            }
+            Care::Slopes | Care::Thorough => self.effects.fill(0.0),
         }
         let mut helping: Vec<(f64, (usize, f64))> = Vec::new();
         for (&value, &change) in values.iter().zip(&changes) {
+            let (dimension, other) = change;
+            if other == 0.0 && value.is_finite() && self.value.is_finite() {
+                self.effects[dimension] = self.value - value;
+            }
             if !self.exceeds(value) {
                 continue;
             }
             match helping.last_mut() {
-                Some(last) if last.1.0 == change.0 => {
+                Some(last) if last.1.0 == dimension => {
                     if last.0 < value {
                         *last = (value, change);
                     }
@@ -205,16 +263,14 @@ impl Search<'_> {
                 _ => helping.push((value, change)),
             }
         }
-        helping.sort_by(|left, right| right.0.total_cmp(&left.0));
-        let helping: Vec<(usize, f64)> = helping.into_iter().map(|(_, change)| change).collect();
         if helping.is_empty() {
             return false;
         }
         // What was near is not: from here on everything is looked at.
         self.care = Care::Thorough;
-        let half = helping[..helping.len().div_ceil(2)].to_vec();
-        let alone = vec![helping[0]];
-        self.take_best(&[helping, half, alone])
+        helping.sort_by(|left, right| right.0.total_cmp(&left.0));
+        let helping: Vec<(usize, f64)> = helping.into_iter().map(|(_, change)| change).collect();
+        self.take_some(&helping)
     }
 
     /// Every pair of settings at its other bounds, where they are few; every corner, where they are very few.

@@ -174,6 +174,25 @@ impl<L: Lanes> Numbers<L> {
         )
     }
 
+    /// Replaces `rhs` by the solution with the transposed matrix; nothing is allocated.
+    ///
+    /// With P A Q = L U the transposed is Q U' L' P: U' from its first step on, then L' from its last.
+    #[inline(always)]
+    fn solve_transposed(&mut self, shape: &Shape, rhs: &mut [L]) {
+        for (step, &column) in shape.order.iter().enumerate() {
+            let known = dot(&shape.upper, &self.upper, step, &self.work);
+            self.work[step] = (rhs[column] - known) * self.inverse_pivots[step];
+        }
+        for step in (0..shape.order.len()).rev() {
+            let known = dot(&shape.lower, &self.lower, step, &self.work);
+            self.work[step] = self.work[step] - known;
+        }
+        for (value, &step) in rhs.iter_mut().zip(&shape.row_steps) {
+            *value = self.work[step];
+        }
+        self.work.fill(L::splat(0.0));
+    }
+
     /// Replaces `rhs` by the solution; nothing is allocated. Not a number where there was no pivot.
     #[inline(always)]
     fn solve(&mut self, shape: &Shape, rhs: &mut [L]) {
@@ -195,6 +214,17 @@ impl<L: Lanes> Numbers<L> {
             rhs[shape.order[step]] = value;
         }
     }
+}
+
+/// A column of a triangle times what stands in its rows.
+#[inline(always)]
+fn dot<L: Lanes>(triangle: &Triangle, values: &[L], step: usize, work: &[L]) -> L {
+    let entries = triangle.column(step);
+    let rows = triangle.rows[entries.clone()].iter();
+    rows.zip(&values[entries])
+        .fold(L::splat(0.0), |sum, (&row, &value)| {
+            value.mul_add(work[row], sum)
+        })
 }
 
 /// The inverse of a pivot, given the sums of magnitudes in its column before and during elimination; not a number when
@@ -445,6 +475,16 @@ impl Factors {
             return;
         }
         self.numbers.solve(&self.shape, rhs);
+    }
+
+    /// Replaces `rhs` by the solution x of A' x = `rhs`, A' the transposed of the matrix factored last; otherwise as
+    /// [`Factors::solve`].
+    pub fn solve_transposed(&mut self, rhs: &mut [f64]) {
+        if !self.is_solvable {
+            rhs.fill(f64::NAN);
+            return;
+        }
+        self.numbers.solve_transposed(&self.shape, rhs);
     }
 
     /// One pass with a given threshold; returns the growth.

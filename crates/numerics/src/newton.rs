@@ -25,7 +25,9 @@ pub struct Values<L = f64> {
 }
 
 impl<L: Lanes> Values<L> {
-    fn new(pattern: &Pattern) -> Self {
+    /// Room for an evaluation of a system with this pattern.
+    #[must_use]
+    pub fn new(pattern: &Pattern) -> Self {
         let zeros = |count| vec![L::splat(0.0); count];
         Self {
             residual: zeros(pattern.size),

@@ -1,7 +1,7 @@
 //! The largest value over a box against enumeration and closed forms.
 
 use crate::random::Random;
-use numerics::corner::{Care, largest};
+use numerics::corner::{Care, Response, largest};
 
 fn every_corner(count: usize) -> impl Iterator<Item = Vec<f64>> {
     (0..1usize << count).map(move |bits| {
@@ -30,9 +30,12 @@ fn a_function_straight_in_each_setting_is_largest_at_the_corner_that_enumeration
             }
             sum
         };
-        let found = largest(&vec![0.0; count], 1e-9, Care::Thorough, |points| {
-            points.iter().map(value).collect()
-        });
+        let found = largest(
+            &vec![0.0; count],
+            1e-9,
+            Care::Thorough,
+            |points: &[Vec<f64>]| points.iter().map(value).collect(),
+        );
         let enumerated = every_corner(count)
             .map(|corner| value(&corner))
             .fold(f64::MIN, f64::max);
@@ -42,13 +45,13 @@ fn a_function_straight_in_each_setting_is_largest_at_the_corner_that_enumeration
 }
 
 /// A parabola of one setting is largest inside its band, at a place known in closed form; what the others do stands at a corner.
-/// The effect of a setting is the slope there times the setting.
+/// The effect of a setting is what is lost with it at 0.
 #[test]
 fn a_largest_value_inside_a_band_is_found_there() {
     for middle in [-0.7, -0.2, 0.0, 0.35, 0.9] {
         let value =
             |point: &Vec<f64>| 2.0 * point[0] - 3.0 * point[1] - (point[2] - middle).powi(2);
-        let found = largest(&[0.0; 3], 1e-9, Care::Thorough, |points| {
+        let found = largest(&[0.0; 3], 1e-9, Care::Thorough, |points: &[Vec<f64>]| {
             points.iter().map(value).collect()
         });
         assert_eq!(found.settings[..2], [1.0, -1.0]);
@@ -80,13 +83,16 @@ fn a_start_that_is_near_costs_less_and_misleads_in_nothing_that_matters() {
                     .sum::<f64>()
         }
     };
-    let all = largest(&[0.0; 20], 1e-9, Care::Thorough, |points| {
+    let all = largest(&[0.0; 20], 1e-9, Care::Thorough, |points: &[Vec<f64>]| {
         points.iter().map(value(1.0)).collect()
     });
     let near = |sign: f64| {
-        largest(&all.settings, 1e-9, Care::Nearby(&all.effects), |points| {
-            points.iter().map(value(sign)).collect()
-        })
+        largest(
+            &all.settings,
+            1e-9,
+            Care::Nearby(&all.effects),
+            |points: &[Vec<f64>]| points.iter().map(value(sign)).collect(),
+        )
     };
     let same = near(1.0);
     assert_eq!(same.settings, all.settings);
@@ -102,7 +108,7 @@ fn a_start_that_is_near_costs_less_and_misleads_in_nothing_that_matters() {
 /// Infinity ends the search, what is not a number never is the largest, and nothing to set is a single value.
 #[test]
 fn odd_values_end_in_something_sensible() {
-    let lost = largest(&[0.0; 2], 1e-9, Care::Thorough, |points| {
+    let lost = largest(&[0.0; 2], 1e-9, Care::Thorough, |points: &[Vec<f64>]| {
         points
             .iter()
             .map(|point| {
@@ -115,7 +121,7 @@ fn odd_values_end_in_something_sensible() {
             .collect()
     });
     assert_eq!(lost.value, f64::INFINITY);
-    let holes = largest(&[0.0; 2], 1e-9, Care::Thorough, |points| {
+    let holes = largest(&[0.0; 2], 1e-9, Care::Thorough, |points: &[Vec<f64>]| {
         points
             .iter()
             .map(|point| {
@@ -128,6 +134,83 @@ fn odd_values_end_in_something_sensible() {
             .collect()
     });
     assert_eq!(holes.settings, [-1.0, 1.0]);
-    let nothing = largest(&[], 1e-9, Care::Thorough, |points| vec![4.0; points.len()]);
+    let nothing = largest(&[], 1e-9, Care::Thorough, |points: &[Vec<f64>]| {
+        vec![4.0; points.len()]
+    });
     assert!(nothing.confirmed && nothing.value == 4.0);
+}
+
+/// A sum of terms that bend but never turn round, with its slopes.
+struct Bent {
+    slopes: Vec<f64>,
+    asked: usize,
+}
+
+impl Response for &mut Bent {
+    fn values(&mut self, points: &[Vec<f64>]) -> Vec<f64> {
+        self.asked += points.len();
+        let value = |point: &Vec<f64>| {
+            let terms = point.iter().zip(&self.slopes);
+            terms
+                .map(|(setting, slope)| slope * (0.8 * setting).exp())
+                .sum()
+        };
+        points.iter().map(value).collect()
+    }
+
+    fn slopes(&mut self, at: &[f64]) -> Option<Vec<f64>> {
+        let terms = at.iter().zip(&self.slopes);
+        Some(
+            terms
+                .map(|(setting, slope)| 0.8 * slope * (0.8 * setting).exp())
+                .collect(),
+        )
+    }
+}
+
+/// Where slopes are known the corner is found with a handful of values however many settings there are; where it is to be confirmed
+/// as well, with two more for each.
+#[test]
+fn slopes_lead_to_the_corner_with_a_handful_of_values() {
+    for count in [20, 80] {
+        let mut random = Random::new(11);
+        let slopes: Vec<f64> = (0..count).map(|_| random.signed()).collect();
+        let corner: Vec<f64> = slopes.iter().map(|slope| slope.signum()).collect();
+        let mut bent = Bent { slopes, asked: 0 };
+        let led = largest(&vec![0.0; count], 1e-9, Care::Slopes, &mut bent);
+        assert_eq!(led.settings, corner);
+        assert!(bent.asked <= 4, "{}", bent.asked);
+        bent.asked = 0;
+        let confirmed = largest(&vec![0.0; count], 1e-9, Care::Thorough, &mut bent);
+        assert_eq!((confirmed.settings, confirmed.confirmed), (corner, true));
+        assert!(bent.asked <= 4 + 2 * count, "{}", bent.asked);
+    }
+}
+
+/// Slopes that lead to a low hill do not hide a higher one at the other bound when every setting is tried.
+#[test]
+fn a_higher_hill_at_the_other_bound_is_found_in_spite_of_the_slopes() {
+    struct TwoHills;
+    impl Response for TwoHills {
+        fn values(&mut self, points: &[Vec<f64>]) -> Vec<f64> {
+            let value = |point: &Vec<f64>| {
+                let setting = point[0];
+                if setting < 0.0 {
+                    -3.0 * setting - 1.0
+                } else {
+                    setting - 1.0
+                }
+            };
+            points.iter().map(value).collect()
+        }
+        fn slopes(&mut self, at: &[f64]) -> Option<Vec<f64>> {
+            let mut slopes = vec![0.0; at.len()];
+            slopes[0] = if at[0] < 0.0 { -3.0 } else { 1.0 };
+            Some(slopes)
+        }
+    }
+    let led = largest(&[0.0; 20], 1e-9, Care::Slopes, TwoHills);
+    assert_eq!((led.settings[0], led.value), (1.0, 0.0));
+    let found = largest(&[0.0; 20], 1e-9, Care::Thorough, TwoHills);
+    assert_eq!((found.settings[0], found.value), (-1.0, 2.0));
 }

@@ -42,37 +42,39 @@ impl Case {
         (analysis, outcome.map(|()| factors))
     }
 
-    /// Solves for a right side of `random` numbers; panics unless residual and solution agree with the dense library.
+    /// Solves for a right side of `random` numbers, with the matrix and with its transposed; panics unless residual and
+    /// solution agree with the dense library.
     fn check_solution(&self, factors: &mut Factors, random: &mut Random) {
-        let size = self.pattern.size;
-        let rhs: Vec<f64> = (0..size).map(|_| random.signed()).collect();
+        let rhs: Vec<f64> = (0..self.pattern.size).map(|_| random.signed()).collect();
         let mut solution = rhs.clone();
         factors.solve(&mut solution);
-        let mut product = vec![0.0; size];
-        self.pattern.multiply(&self.values, &solution, &mut product);
-        let dense = self.dense();
-        let expected = dense
-            .clone()
-            .lu()
-            .solve(&DVector::from_column_slice(&rhs))
-            .expect("dense LU solves it too");
-        let solution = DVector::from_vec(solution);
-        let residual = (DVector::from_vec(product) - DVector::from_column_slice(&rhs)).amax();
-        let scale = dense.amax() * solution.amax() + 1.0;
-        assert!(
-            residual <= 1e-11 * scale,
-            "size {size}: residual {residual:e} on a scale of {scale:e}"
-        );
-        // The two answers may differ by the rounding of one times the condition number.
-        let condition = dense.clone().try_inverse().expect("has an inverse").amax()
-            * dense.amax()
-            * size as f64;
-        let difference = (solution - &expected).amax();
-        assert!(
-            difference <= 1e-12 * condition * expected.amax().max(1.0),
-            "size {size}: {difference:e} apart, condition {condition:e}"
-        );
+        check_against_dense(&self.dense(), &rhs, solution);
+        let mut solution = rhs.clone();
+        factors.solve_transposed(&mut solution);
+        check_against_dense(&self.dense().transpose(), &rhs, solution);
     }
+}
+
+fn check_against_dense(dense: &DMatrix<f64>, rhs: &[f64], solution: Vec<f64>) {
+    let size = rhs.len();
+    let rhs = DVector::from_column_slice(rhs);
+    let expected = dense.clone().lu().solve(&rhs);
+    let expected = expected.expect("dense LU solves it too");
+    let solution = DVector::from_vec(solution);
+    let residual = (dense * &solution - &rhs).amax();
+    let scale = dense.amax() * solution.amax() + 1.0;
+    assert!(
+        residual <= 1e-11 * scale,
+        "size {size}: residual {residual:e} on a scale of {scale:e}"
+    );
+    // The two answers may differ by the rounding of one times the condition number.
+    let inverse = dense.clone().try_inverse().expect("has an inverse");
+    let condition = inverse.amax() * dense.amax() * size as f64;
+    let difference = (solution - &expected).amax();
+    assert!(
+        difference <= 1e-12 * condition * expected.amax().max(1.0),
+        "size {size}: {difference:e} apart, condition {condition:e}"
+    );
 }
 
 /// About three entries a column and a diagonal that is weak, or zero in every fifth column (a permuted entry stands in).

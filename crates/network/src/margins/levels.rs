@@ -2,7 +2,7 @@
 //! have there, its own parts and its loads' anywhere in their bands, in rounds until the levels stand still.
 
 use super::corners::RailCorner;
-use super::stand::{Group, Stand, Start};
+use super::stand::{Group, Reading, Stand, Start};
 use super::{Case, Moved, Search, moved};
 use crate::ensemble::Watch;
 use crate::judge::{Level, Levels, MemberResult};
@@ -12,7 +12,7 @@ use crate::rows::{Others, Row, Values};
 use crate::solve::OperatingPoint;
 use crate::surroundings::{Copies, LOADS_TOGETHER, Surroundings, signature};
 use design::model::NodeKind;
-use numerics::corner::Largest;
+use numerics::corner::{Care, Largest};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -78,12 +78,22 @@ impl LevelRow {
     }
 }
 
+/// How a job looks for its worst settings.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Looking {
+    /// They stay where they are.
+    NotAtAll,
+    /// Only where the slopes lead.
+    AlongSlopes,
+    /// The same, and the worst is confirmed by trying part by part.
+    Closely,
+}
+
 /// The worst row of an output so far.
 struct Worst {
     value: f64,
-    /// Above the same row at book values.
+    /// The most that trying parts one by one has added to what the slopes led to.
     gain: f64,
-    settings: Vec<f64>,
 }
 
 /// What a job found: for each row and output the largest value with its settings.
@@ -145,12 +155,14 @@ fn stand_still(
 ) -> u64 {
     let plan = search.plan;
     let mut evaluated = 0;
-    // The first round searches; then the settings stay until the levels stand still; then all is searched once more, and so
-    // on until that changes nothing.
-    let mut searching = true;
+    // Where the slopes lead until the levels stand still; then all that is worst is confirmed, and so on until that changes
+    // nothing.
+    let mut looking = Looking::AlongSlopes;
     for round in 0..ROUNDS {
-        // The last round searches in any case: only then is it known what each part does.
-        let search_now = searching || round + 1 == ROUNDS;
+        // The last round confirms in any case: only then is it known what each part does.
+        if round + 1 == ROUNDS {
+            looking = Looking::Closely;
+        }
         let before: Vec<Levels> = all.iter().map(|corner| corner.levels.clone()).collect();
         let jobs = jobs(plan, rows, corners, all, starts);
         let done: Vec<Option<Done>> = jobs
@@ -161,7 +173,7 @@ fn stand_still(
                     &group[0],
                     &corners[group[0].corner],
                     &all[group[0].corner].levels,
-                    search_now,
+                    looking,
                 )
             })
             .collect();
@@ -186,14 +198,11 @@ fn stand_still(
             corner.settled = worst < STILL_VOLTS;
             moved = moved.max(worst);
         }
-        if moved < STILL_VOLTS {
-            if searching {
-                break;
-            }
-            searching = true;
-        } else {
-            searching = false;
-        }
+        looking = match (moved < STILL_VOLTS, looking) {
+            (true, Looking::Closely) => break,
+            (true, _) => Looking::Closely,
+            (false, _) => Looking::AlongSlopes,
+        };
     }
     evaluated
 }
@@ -437,7 +446,7 @@ fn solve(
     job: &Job,
     corner: &RailCorner,
     levels: &Levels,
-    searching: bool,
+    looking: Looking,
 ) -> Option<Done> {
     let plan = search.plan;
     let group = Group {
@@ -465,89 +474,120 @@ fn solve(
         let rest = stand.rest(start.as_deref());
         rests.push(rest);
     }
+    let watches = |stand: &Stand, row: &LevelRow| match stored {
+        Some(member) => watches_of(stand, member, row, search.levels),
+        None => Vec::new(),
+    };
+    let known = |number: usize, output: usize| {
+        let starts = job.starts.as_ref()?;
+        let known = starts.get(place(job.rows, number) + output)?;
+        (known.settings.len() == count).then_some(known)
+    };
+    // What was the worst before; else what is the worst of the same output in a row before.
+    let start = |number: usize, output: usize, found: &[Vec<Option<Largest>>]| {
+        let (net, _, up) = job.rows[number].outputs[output];
+        let before = || {
+            let rows = job.rows[..number].iter().zip(found);
+            rows.flat_map(|(row, found)| row.outputs.iter().zip(found))
+                .filter(|(other, _)| (other.0, other.2) == (net, up))
+                .filter_map(|(_, found)| found.as_ref().filter(|found| found.value.is_finite()))
+                .max_by(|left, right| left.value.total_cmp(&right.value))
+                .map(Start::from)
+        };
+        known(number, output)
+            .cloned()
+            .or_else(before)
+            .unwrap_or_else(|| Start::book(count))
+    };
     let node_of = |stand: &Stand, net: NetIndex, signal: Option<usize>| match (job.source, signal) {
         (Source::Member(member), Some(signal)) => stand.node(member, signal),
         _ => stand.scene.nets.get(&net).copied(),
     };
-    // How bad each output is in each row at book values: the worst row is searched first.
-    let at_book: Vec<Vec<Option<f64>>> = job
-        .rows
-        .iter()
-        .zip(&rests)
-        .map(|(row, rest)| {
-            let outputs = row.outputs.iter();
-            outputs
-                .map(|&(net, signal, up)| {
-                    let volts = rest.as_ref()?.volts[node_of(&stand, net, signal)?];
-                    Some(if up { -volts } else { volts })
-                })
-                .collect()
-        })
-        .collect();
-    let mut order: Vec<usize> = (0..job.rows.len()).collect();
-    let first = |row: usize| at_book[row].first().copied().flatten();
-    order.sort_by(|&left, &right| {
-        let volts = |row| first(row).unwrap_or(f64::NEG_INFINITY);
-        volts(right).total_cmp(&volts(left)).then(left.cmp(&right))
-    });
     let mut done = Done {
         found: vec![Vec::new(); job.rows.len()],
         moved: vec![Vec::new(); job.rows.len()],
         evaluated: 0,
     };
-    let mut worst: BTreeMap<(NetIndex, bool), Worst> = BTreeMap::new();
-    for number in order {
-        let row = &job.rows[number];
+    // Every row as far as the slopes lead.
+    let mut readings: Vec<Vec<Option<Reading>>> = Vec::new();
+    for (number, row) in job.rows.iter().enumerate() {
         stand.feed(plan, corner, &row.values, levels);
+        let mut of_row = Vec::new();
         for (output, &(net, signal, up)) in row.outputs.iter().enumerate() {
-            let node = node_of(&stand, net, signal);
-            let (Some(rest), Some(node), Some(book)) =
-                (&mut rests[number], node, at_book[number][output])
-            else {
-                done.found[number].push(None);
-                done.moved[number].push(Vec::new());
+            let reading = node_of(&stand, net, signal).map(|node| Reading {
+                node,
+                lowest: up,
+                source: None,
+            });
+            let found = reading.zip(rests[number].as_mut()).map(|(reading, rest)| {
+                let watches = watches(&stand, row);
+                let start = start(number, output, &done.found);
+                if looking == Looking::NotAtAll {
+                    stand.once(reading, rest, &watches, &start)
+                } else {
+                    stand.furthest(reading, rest, &watches, &start, Care::Slopes)
+                }
+            });
+            of_row.push(reading);
+            done.found[number].push(found);
+        }
+        readings.push(of_row);
+    }
+    if looking == Looking::Closely {
+        // The worst row of each output is confirmed by trying its parts one by one, and so is every other that might be worse
+        // for what that has found; of what stores every row, as each is a state that must last.
+        let mut order: Vec<(usize, usize)> = (0..job.rows.len())
+            .flat_map(|number| {
+                (0..job.rows[number].outputs.len()).map(move |output| (number, output))
+            })
+            .collect();
+        let value = |found: &Option<Largest>| {
+            found
+                .as_ref()
+                .map_or(f64::NEG_INFINITY, |found| found.value)
+        };
+        order.sort_by(|left, right| {
+            let value = |at: &(usize, usize)| value(&done.found[at.0][at.1]);
+            value(right).total_cmp(&value(left)).then(left.cmp(right))
+        });
+        let mut worst: BTreeMap<(NetIndex, bool), Worst> = BTreeMap::new();
+        for (number, output) in order {
+            let row = &job.rows[number];
+            let (net, _, up) = row.outputs[output];
+            let (Some(reading), Some(rest), Some(found)) = (
+                readings[number][output],
+                &mut rests[number],
+                &done.found[number][output],
+            ) else {
                 continue;
             };
-            let watches = match stored {
-                Some(member) => watches_of(&stand, member, row, search.levels),
-                None => Vec::new(),
-            };
-            let known = job
-                .starts
-                .as_ref()
-                .and_then(|starts| starts.get(place(job.rows, number) + output))
-                .filter(|start| start.settings.len() == count);
-            let start = match (known, worst.get(&(net, up))) {
-                (Some(known), _) => known.clone(),
-                (None, Some(worst)) => Start {
-                    settings: worst.settings.clone(),
-                    ..Start::book(count)
-                },
-                (None, None) => Start::book(count),
-            };
-            let behind = |worst: &Worst| book + 2.0 * worst.gain + STILL_VOLTS < worst.value;
-            let largest = if !searching {
-                stand.once(node, up, rest, &watches, &start)
-            } else if stored.is_none() && worst.get(&(net, up)).is_some_and(behind) {
-                // Twice what the worst row gained from its parts would not bring this one there.
-                stand.once(node, up, rest, &watches, &Start::book(count))
-            } else {
-                stand.furthest(node, up, rest, &watches, &start)
-            };
-            if worst
-                .get(&(net, up))
-                .is_none_or(|worst| worst.value < largest.value)
-            {
-                let found = Worst {
-                    value: largest.value,
-                    gain: largest.value - book,
-                    settings: largest.settings.clone(),
-                };
-                worst.insert((net, up), found);
+            let behind = |worst: &Worst| found.value + 2.0 * worst.gain <= worst.value;
+            if stored.is_none() && worst.get(&(net, up)).is_some_and(behind) {
+                continue;
             }
-            done.moved[number].push(moved(&stand.factors, &largest));
-            done.found[number].push(Some(largest));
+            let watches = watches(&stand, row);
+            let care = known(number, output).map_or(Care::Thorough, Start::care);
+            stand.feed(plan, corner, &row.values, levels);
+            let largest = stand.furthest(reading, rest, &watches, &Start::from(found), care);
+            let gain = (largest.value - found.value).max(0.0);
+            let worst = worst.entry((net, up)).or_insert(Worst {
+                value: f64::NEG_INFINITY,
+                gain: 0.0,
+            });
+            worst.value = worst.value.max(largest.value);
+            worst.gain = worst.gain.max(gain);
+            done.found[number][output] = Some(largest);
         }
+    }
+    for (moved_of, found) in done.moved.iter_mut().zip(&done.found) {
+        let each = found.iter();
+        *moved_of = each
+            .map(|found| {
+                found
+                    .as_ref()
+                    .map_or_else(Vec::new, |largest| moved(&stand.factors, largest))
+            })
+            .collect();
     }
     done.evaluated = stand.evaluated;
     Some(done)
@@ -676,11 +716,12 @@ pub(super) fn levels_of(
             Start {
                 settings: vec![1.0],
                 effects: vec![0.0],
+                confirmed: true,
             };
             outputs
         ]),
     };
-    let done = solve(search, &job, corner, levels, false)?;
+    let done = solve(search, &job, corner, levels, Looking::NotAtAll)?;
     let mut all: Vec<(NetIndex, bool, f64)> = Vec::new();
     for (row, found) in rows.iter().zip(&done.found) {
         for (&(net, _, up), found) in row.outputs.iter().zip(found) {

@@ -1,7 +1,8 @@
 //! A unit with its real loads, all that feeds them held by sources, and every part of it free to move.
 
 use super::corners::RailCorner;
-use crate::ensemble::{End, Ensemble, Sample, Watch};
+use crate::adjoint::Adjoint;
+use crate::ensemble::{End, Ensemble, Sample, Solutions, Watch};
 use crate::equations::Network;
 use crate::judge::{Context, Levels, fed_volts};
 use crate::plan::{MemberIndex, NetIndex, Plan};
@@ -11,7 +12,8 @@ use crate::solve::{OperatingPoint, Solver};
 use crate::surroundings::Copies;
 use crate::variation::{Factor, Varied, apply};
 use crate::wiring::{ElementIndex, NodeIndex};
-use numerics::corner::{Care, Largest, largest};
+use devices::neon::NeonState;
+use numerics::corner::{Care, Largest, Response, largest};
 use numerics::lanes::select::Choice;
 
 /// Volts that move less than this do not count as a worse case: chosen, a thousandth of what a bench meter shows.
@@ -23,6 +25,9 @@ pub(super) struct Stand {
     pub scene: Scene,
     pub network: Network,
     pub factors: Vec<Factor>,
+    /// For each factor those that change any element that it changes, itself among them.
+    sharing: Vec<Vec<usize>>,
+    adjoint: Adjoint,
     solver: Solver,
     pub context: Context,
     /// Elements evaluated so far.
@@ -53,6 +58,8 @@ impl Stand {
         let network = Network::new(scene.wiring.clone(), context.assumptions.leak_siemens).ok()?;
         Some(Self {
             solver: Solver::new(&network),
+            adjoint: Adjoint::new(&network),
+            sharing: sharing(&factors, network.wiring.elements.len()),
             scene,
             network,
             factors,
@@ -93,8 +100,7 @@ impl Stand {
     }
 
     /// Volts of a node with the factors at each of some settings and some sources at other volts; infinite where a state that
-    /// is watched is lost, not a number where nothing comes to rest. The search for a rest begins at `from`, which becomes the
-    /// rest at the first point, so that what is asked next begins nearby.
+    /// is watched is lost, not a number where nothing comes to rest.
     pub(super) fn volts(
         &mut self,
         node: NodeIndex,
@@ -102,87 +108,230 @@ impl Stand {
         watches: &[Watch],
         points: &[Point],
     ) -> Vec<f64> {
+        let solutions = self.solve(from, watches, points);
+        read(&solutions, node)
+    }
+
+    /// Every rest with the factors at each of some settings and some sources at other volts. The search for a rest begins at
+    /// `from`, which becomes the rest at the first point, so that what is asked next begins nearby.
+    pub(super) fn solve(
+        &mut self,
+        from: &mut OperatingPoint,
+        watches: &[Watch],
+        points: &[Point],
+    ) -> Solutions {
         let settings = &self.context.settings;
         let ensemble = Ensemble::new(&self.network, from, watches, settings);
         let factors = &self.factors;
-        let vary = |number: usize, sample: &mut Sample| {
-            let point = &points[number];
-            apply(factors, point.settings, sample);
-            if let Some((tie, volts)) = point.source {
-                *sample.tie_volts(tie) = volts;
-            }
-        };
+        let vary = |number: usize, sample: &mut Sample| points[number].put(factors, sample);
         let solutions = ensemble.solve(points.len(), Choice::widest(), &vary);
         self.evaluated += (solutions.evaluations * self.network.wiring.elements.len()) as u64;
         if matches!(solutions.ends.first(), Some(End::Settled)) {
             from.volts.copy_from_slice(solutions.sample(0));
         }
-        (0..points.len())
-            .map(|number| match solutions.ends[number] {
-                End::Settled | End::SettledAlone(_) => solutions.sample(number)[node],
-                End::StateLost => f64::INFINITY,
-                End::NotSettled => f64::NAN,
-            })
-            .collect()
+        solutions
     }
 
-    /// The highest volts of a node (or with `lowest` the lowest) that any settings give, beginning the search at `start`; the
-    /// largest value is the volts, or their negative.
-    pub(super) fn furthest(
+    /// How much the volts of a node rise with each setting, for each unit of it, at the rest of one point; at a setting of 0
+    /// towards the side where it reaches further. `None` where nothing moves the node.
+    pub(super) fn rises(
         &mut self,
         node: NodeIndex,
-        lowest: bool,
+        point: &Point,
+        rest: &[f64],
+        lamps: &[NeonState],
+    ) -> Option<Vec<f64>> {
+        let network = &self.network;
+        let nominal = Sample::nominal(network);
+        let mut here = nominal.clone();
+        point.put(&self.factors, &mut here);
+        if !self.adjoint.solve(network, &here, rest, lamps, node) {
+            return None;
+        }
+        self.evaluated += network.wiring.elements.len() as u64;
+        let mut there = here.clone();
+        let mut settings = point.settings.to_vec();
+        let mut rises = Vec::with_capacity(settings.len());
+        for (place, factor) in self.factors.iter().enumerate() {
+            let step = factor.step(settings[place]);
+            settings[place] += step;
+            let sharing = &self.sharing[place];
+            let touched = || {
+                sharing
+                    .iter()
+                    .flat_map(|&other| self.factors[other].elements())
+            };
+            for &element in touched() {
+                there.restore(&nominal, element);
+            }
+            for &other in sharing {
+                self.factors[other].apply(settings[other], &mut there);
+            }
+            let falls = factor.elements().iter().map(|&element| {
+                let fall = |sample| self.adjoint.fall(network, element, sample, lamps);
+                fall(&there) - fall(&here)
+            });
+            rises.push(-falls.sum::<f64>() / step);
+            for &element in touched() {
+                there.restore(&here, element);
+            }
+            settings[place] = point.settings[place];
+        }
+        Some(rises)
+    }
+
+    /// The highest volts of a node (or with `lowest` the lowest) that any settings give, beginning the search at `start` and
+    /// looking as closely as `care` says; the largest value is the volts, or their negative.
+    pub(super) fn furthest(
+        &mut self,
+        reading: Reading,
         from: &mut OperatingPoint,
         watches: &[Watch],
         start: &Start,
+        care: Care,
     ) -> Largest {
-        largest(&start.settings, TOLERANCE_VOLTS, start.care(), |settings| {
-            self.signed(node, lowest, from, watches, settings)
-        })
+        let response = Readings {
+            stand: self,
+            reading,
+            from,
+            watches,
+            last: None,
+        };
+        start.lasting(largest(&start.settings, TOLERANCE_VOLTS, care, response))
     }
 
     /// The same at the settings of the start alone, without a search.
     pub(super) fn once(
         &mut self,
-        node: NodeIndex,
-        lowest: bool,
+        reading: Reading,
         from: &mut OperatingPoint,
         watches: &[Watch],
         start: &Start,
     ) -> Largest {
         let settings = start.settings.clone();
-        let value = self.signed(node, lowest, from, watches, std::slice::from_ref(&settings))[0];
+        let volts = self.volts(reading.node, from, watches, &[Point::at(&settings)])[0];
         Largest {
             effects: start.effects.clone(),
             settings,
-            value,
-            confirmed: false,
+            value: reading.signed(volts),
+            confirmed: start.confirmed,
             evaluated: 1,
         }
     }
+}
 
-    /// Volts, or with `lowest` their negative, at some settings.
-    fn signed(
-        &mut self,
-        node: NodeIndex,
-        lowest: bool,
-        from: &mut OperatingPoint,
-        watches: &[Watch],
-        settings: &[Vec<f64>],
-    ) -> Vec<f64> {
-        let points: Vec<Point> = settings
-            .iter()
-            .map(|settings| Point::at(settings))
+/// Volts of a node in each solution; infinite where a state is lost, not a number where nothing came to rest.
+pub(super) fn read(solutions: &Solutions, node: NodeIndex) -> Vec<f64> {
+    let ends = solutions.ends.iter().enumerate();
+    ends.map(|(number, end)| match end {
+        End::Settled | End::SettledAlone(_) => solutions.sample(number)[node],
+        End::StateLost => f64::INFINITY,
+        End::NotSettled => f64::NAN,
+    })
+    .collect()
+}
+
+/// Volts of every node in one solution; `None` where nothing came to rest in the state that is asked.
+pub(super) fn settled(solutions: &Solutions, number: usize) -> Option<&[f64]> {
+    matches!(solutions.ends[number], End::Settled | End::SettledAlone(_))
+        .then(|| solutions.sample(number))
+}
+
+fn sharing(factors: &[Factor], elements: usize) -> Vec<Vec<usize>> {
+    let mut by_element: Vec<Vec<usize>> = vec![Vec::new(); elements];
+    for (place, factor) in factors.iter().enumerate() {
+        for &element in factor.elements() {
+            by_element[element].push(place);
+        }
+    }
+    let shared = |factor: &Factor| {
+        let elements = factor.elements().iter();
+        let mut places: Vec<usize> = elements
+            .flat_map(|&element| by_element[element].iter().copied())
             .collect();
-        let volts = self.volts(node, from, watches, &points);
-        let sign = |volts: f64| {
-            if lowest && volts.is_finite() {
-                -volts
-            } else {
-                volts
-            }
-        };
-        volts.into_iter().map(sign).collect()
+        places.sort_unstable();
+        places.dedup();
+        places
+    };
+    factors.iter().map(shared).collect()
+}
+
+/// Which way a node is to go.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Reading {
+    pub node: NodeIndex,
+    /// Down; else up.
+    pub lowest: bool,
+    /// Source that stands at other volts than it is fed with.
+    pub source: Option<(ElementIndex, f64)>,
+}
+
+impl Reading {
+    fn sign(self) -> f64 {
+        if self.lowest { -1.0 } else { 1.0 }
+    }
+
+    /// Volts, or with `lowest` their negative; what is lost stays infinite.
+    fn signed(self, volts: f64) -> f64 {
+        if volts.is_finite() {
+            self.sign() * volts
+        } else {
+            volts
+        }
+    }
+
+    fn at(self, settings: &[f64]) -> Point<'_> {
+        Point {
+            settings,
+            source: self.source,
+        }
+    }
+}
+
+/// The volts of a node as a search sees them.
+struct Readings<'a> {
+    stand: &'a mut Stand,
+    reading: Reading,
+    from: &'a mut OperatingPoint,
+    watches: &'a [Watch],
+    /// What was asked last, with its solutions.
+    last: Option<(Vec<Vec<f64>>, Solutions)>,
+}
+
+impl Response for Readings<'_> {
+    fn values(&mut self, settings: &[Vec<f64>]) -> Vec<f64> {
+        let points: Vec<Point> = settings.iter().map(|at| self.reading.at(at)).collect();
+        let solutions = self.stand.solve(self.from, self.watches, &points);
+        let volts = read(&solutions, self.reading.node);
+        self.last = Some((settings.to_vec(), solutions));
+        volts
+            .into_iter()
+            .map(|volts| self.reading.signed(volts))
+            .collect()
+    }
+
+    fn slopes(&mut self, at: &[f64]) -> Option<Vec<f64>> {
+        let known = |last: &(Vec<Vec<f64>>, Solutions)| last.0.iter().position(|known| known == at);
+        if self.last.as_ref().and_then(known).is_none() {
+            self.values(&[at.to_vec()]);
+        }
+        let last = self.last.as_ref()?;
+        let number = known(last)?;
+        if !matches!(last.1.ends[number], End::Settled | End::SettledAlone(_)) {
+            return None;
+        }
+        let rises = self.stand.rises(
+            self.reading.node,
+            &self.reading.at(at),
+            last.1.sample(number),
+            &self.from.lamps,
+        )?;
+        Some(
+            rises
+                .into_iter()
+                .map(|rise| self.reading.sign() * rise)
+                .collect(),
+        )
     }
 }
 
@@ -190,25 +339,45 @@ impl Stand {
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Start {
     pub settings: Vec<f64>,
-    /// What each did where they were the worst; all 0 where that is not known.
+    /// What each did where they were the worst.
     pub effects: Vec<f64>,
+    /// They were the worst of all that was tried there.
+    pub confirmed: bool,
 }
 
 impl Start {
     /// At book values.
     pub(super) fn book(count: usize) -> Self {
+        Self::all_at(0.0, count)
+    }
+
+    /// With every part at one setting.
+    pub(super) fn all_at(setting: f64, count: usize) -> Self {
         Self {
-            settings: vec![0.0; count],
+            settings: vec![setting; count],
             effects: vec![0.0; count],
+            confirmed: false,
         }
+    }
+
+    /// What was found from here: where the slopes lead nowhere else, what was confirmed remains so, with its effects; where they
+    /// lead to something nearby, that is as good as confirmed for the next search to begin with.
+    pub(super) fn lasting(&self, mut found: Largest) -> Largest {
+        if self.confirmed && !found.confirmed {
+            found.confirmed = true;
+            if found.settings == self.settings {
+                found.effects.copy_from_slice(&self.effects);
+            }
+        }
+        found
     }
 
     /// How closely it is looked at.
     pub(super) fn care(&self) -> Care<'_> {
-        if self.effects.iter().all(|effect| *effect == 0.0) {
-            Care::Thorough
-        } else {
+        if self.confirmed {
             Care::Nearby(&self.effects)
+        } else {
+            Care::Thorough
         }
     }
 }
@@ -218,6 +387,7 @@ impl From<&Largest> for Start {
         Self {
             settings: largest.settings.clone(),
             effects: largest.effects.clone(),
+            confirmed: largest.confirmed,
         }
     }
 }
@@ -234,6 +404,14 @@ impl<'a> Point<'a> {
         Self {
             settings,
             source: None,
+        }
+    }
+
+    /// Puts a sample of book values there.
+    fn put(&self, factors: &[Factor], sample: &mut Sample) {
+        apply(factors, self.settings, sample);
+        if let Some((tie, volts)) = self.source {
+            *sample.tie_volts(tie) = volts;
         }
     }
 }

@@ -3,16 +3,17 @@
 
 use super::corners::RailCorner;
 use super::levels::{CornerLevels, Source, held, rails_around, surroundings, translated};
-use super::stand::{Group, Point, Stand, Start};
+use super::stand::{Group, Point, Stand, Start, read, settled};
 use super::{Case, Moved, Search, moved_with};
 use crate::connections::AllThresholds;
+use crate::ensemble::Solutions;
 use crate::plan::MemberIndex;
 use crate::rows::{Others, Values};
 use crate::solve::OperatingPoint;
 use crate::surroundings::{Surroundings, signature};
 use crate::transfer::{range_of, sensitising};
 use crate::wiring::{ElementIndex, NodeIndex};
-use numerics::corner::largest;
+use numerics::corner::{Care, Largest, Response, largest};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -24,11 +25,11 @@ const SWEEP_POINTS: usize = 49;
 /// Points of each refinement, and how many: to a tenth of a volt on 200 V, and between two slopes in a straight line.
 const REFINEMENT_POINTS: usize = 9;
 const REFINEMENTS: usize = 4;
-/// Where a threshold is known with like settings it is sought within this share of the range either way, by so many points and
-/// refinements: to the same interval.
-const NEAR: f64 = 1.0 / 16.0;
-const NEAR_POINTS: usize = 13;
-const NEAR_REFINEMENTS: usize = 3;
+/// Where a threshold is known with like settings it is sought in steps of this share of the range, then in shorter ones, so many
+/// times: what a straight line misses is then far less than a millivolt.
+const NEAR: f64 = 1.0 / 24.0;
+const NEARER: f64 = 1.0 / 8.0;
+const NEAR_ROUNDS: usize = 3;
 /// Half of the step over which a slope is taken, V: chosen, far above what volts are solved to and far below a knee.
 const HALF_STEP_VOLTS: f64 = 5e-3;
 /// Slopes and volts that change less do not count.
@@ -45,8 +46,8 @@ pub(super) struct WorstThresholds {
     pub high: f64,
     pub low_case: Case,
     pub high_case: Case,
-    /// Every curve's two thresholds in turn: where other corners begin.
-    starts: Vec<Near>,
+    /// Every curve's two thresholds: where other corners begin.
+    starts: Vec<[Near; 2]>,
 }
 
 /// Where the search for a threshold begins.
@@ -58,10 +59,10 @@ struct Near {
 }
 
 impl Near {
-    /// At book values.
-    fn book(count: usize) -> Self {
+    /// With every part at one setting.
+    fn all_at(setting: f64, count: usize) -> Self {
         Self {
-            start: Start::book(count),
+            start: Start::all_at(setting, count),
             volts: None,
         }
     }
@@ -82,7 +83,7 @@ struct Job {
     input: usize,
     around: Surroundings,
     ask: Ask,
-    starts: Vec<Near>,
+    starts: Vec<[Near; 2]>,
 }
 
 /// The worst thresholds at every corner. `book` tells which inputs have any, and which pass on those of the gates further on;
@@ -245,16 +246,15 @@ fn solve(
     let Some(tie) = stand.scene.feeds.get(&net).map(|feed| feed.tie) else {
         return (None, 0);
     };
-    let mut low: Option<(f64, Case)> = None;
-    let mut high: Option<(f64, Case)> = None;
     let inputs = plan.circuit(job.member).interface.inputs;
     let (lowest, highest) = range_of(plan, job.member, job.input);
     let beyond = BEYOND * (highest - lowest);
     let range = (lowest - beyond, highest + beyond);
-    let mut all_known = true;
-    let mut starts: Vec<Near> = Vec::new();
-    let mut last: [Option<Near>; 2] = [None, None];
+    let searching = search.varied.moves();
+    // What is at one value stands at its end.
+    let unmoved = if searching { 0.0 } else { 1.0 };
     let count = stand.factors.len();
+    let mut curves: Vec<Curve> = Vec::new();
     for output in inputs..plan.circuit(job.member).interface.signals.len() {
         let Some(node) = stand.node(job.member, output) else {
             continue;
@@ -265,71 +265,134 @@ fn solve(
                 for net in stand.scene.feeds.keys() {
                     values.entry(*net).or_insert(others == Others::Up);
                 }
-                stand.feed(plan, corner, &values, &levels.levels);
-                let Some(mut rest) = stand.rest(None) else {
-                    all_known = false;
-                    continue;
-                };
-                let mut sweep = Sweep {
-                    stand: &mut stand,
-                    tie,
+                curves.push(Curve {
                     node,
-                    rest: &mut rest,
-                    range,
+                    others,
+                    values,
+                    inputs: swept.inputs.clone(),
                     falls: swept.falls,
-                    ask: job.ask,
-                    searching: search.varied.moves(),
-                };
-                for side in [Side::Low, Side::High] {
-                    let known = job.starts.get(starts.len());
-                    let start = known
-                        .or(last[side as usize].as_ref())
-                        .filter(|near| near.start.settings.len() == count)
-                        .cloned()
-                        .unwrap_or_else(|| Near::book(count));
-                    let Some((volts, parts, start)) = sweep.worst(side, start) else {
-                        all_known = false;
-                        starts.push(Near::book(count));
-                        continue;
-                    };
-                    let found = Near {
-                        start,
-                        volts: Some(volts),
-                    };
-                    last[side as usize] = Some(found.clone());
-                    starts.push(found);
-                    let case = Case {
-                        inputs: swept.inputs.clone(),
-                        others,
-                        moved: parts,
-                    };
-                    let known = match side {
-                        Side::Low => &mut low,
-                        Side::High => &mut high,
-                    };
-                    let worse = known.as_ref().is_none_or(|known| match side {
-                        Side::Low => volts < known.0,
-                        Side::High => known.0 < volts,
-                    });
-                    if worse {
-                        *known = Some((volts, case));
-                    }
-                }
+                });
                 if job.around.loads.is_empty() {
                     break;
                 }
             }
         }
     }
-    let found = low.zip(high).filter(|_| all_known);
-    let worst = found.map(|((low, low_case), (high, high_case))| WorstThresholds {
-        low,
-        high,
-        low_case,
-        high_case,
-        starts,
-    });
+    let mut sweep =
+        |curve: &Curve, side: Side, work: &mut dyn FnMut(&mut Sweep) -> Option<Near>| {
+            stand.feed(plan, corner, &curve.values, &levels.levels);
+            let mut rest = stand.rest(None)?;
+            work(&mut Sweep {
+                stand: &mut stand,
+                tie,
+                node: curve.node,
+                rest: &mut rest,
+                range,
+                falls: curve.falls,
+                ask: job.ask,
+                side,
+            })
+        };
+    // Every curve as far as the slopes lead.
+    let mut found: Vec<[Option<Near>; 2]> = Vec::new();
+    for (number, curve) in curves.iter().enumerate() {
+        let of_side = |side: Side| {
+            let known = job.starts.get(number).map(|starts| &starts[side as usize]);
+            let before = found.last().and_then(|last| last[side as usize].as_ref());
+            let start = known
+                .or(before)
+                .filter(|near| near.start.settings.len() == count)
+                .cloned()
+                .unwrap_or_else(|| Near::all_at(unmoved, count));
+            sweep(curve, side, &mut |sweep| {
+                if searching {
+                    sweep.led(start.clone())
+                } else {
+                    sweep.there(start.clone())
+                }
+            })
+        };
+        found.push(Side::BOTH.map(of_side));
+    }
+    let mut worst: [Option<(f64, Case)>; 2] = [None, None];
+    let all_known = found.iter().flatten().all(Option::is_some);
+    for side in Side::BOTH.into_iter().filter(|_| all_known) {
+        let volts = |near: &Option<Near>| {
+            near.as_ref()
+                .and_then(|near| near.volts)
+                .unwrap_or(f64::NAN)
+        };
+        // By how much one is less far out than another.
+        let behind = |left: f64, right: f64| match side {
+            Side::Low => left - right,
+            Side::High => right - left,
+        };
+        let mut order: Vec<usize> = (0..curves.len()).collect();
+        order.sort_by(|&left, &right| {
+            let volts = |number: usize| volts(&found[number][side as usize]);
+            behind(volts(left), volts(right))
+                .total_cmp(&0.0)
+                .then(left.cmp(&right))
+        });
+        // The worst is confirmed, and every other that might be worse for what that has found.
+        let mut gain: f64 = 0.0;
+        for number in order {
+            let near = &found[number][side as usize];
+            let so_far = worst[side as usize].as_ref().map(|(volts, _)| *volts);
+            let led = volts(near);
+            if so_far.is_some_and(|so_far| 0.0 <= behind(led, so_far) - 2.0 * gain) {
+                continue;
+            }
+            let Some(near) = near.clone() else { continue };
+            let curve = &curves[number];
+            let mut moved = Vec::new();
+            let confirmed = sweep(curve, side, &mut |sweep| {
+                let near = if searching {
+                    sweep.confirmed(near.clone())?
+                } else {
+                    near.clone()
+                };
+                moved = sweep.moved(&near);
+                Some(near)
+            });
+            let at = volts(&confirmed);
+            gain = gain.max(behind(led, at));
+            if so_far.is_none_or(|so_far| behind(at, so_far) < 0.0) {
+                let case = Case {
+                    inputs: curve.inputs.clone(),
+                    others: curve.others,
+                    moved,
+                };
+                worst[side as usize] = Some((at, case));
+            }
+            if confirmed.is_some() {
+                found[number][side as usize] = confirmed;
+            }
+        }
+    }
+    let [low, high] = worst;
+    let worst = low
+        .zip(high)
+        .map(|((low, low_case), (high, high_case))| WorstThresholds {
+            low,
+            high,
+            low_case,
+            high_case,
+            starts: found
+                .into_iter()
+                .map(|sides| sides.map(|near| near.unwrap_or_else(|| Near::all_at(unmoved, count))))
+                .collect(),
+        });
     (worst, stand.evaluated)
+}
+
+/// An output of the unit against one of its inputs, all else held.
+struct Curve {
+    node: NodeIndex,
+    inputs: Vec<bool>,
+    others: Others,
+    values: Values,
+    falls: bool,
 }
 
 /// Thresholds of one input, without a search, at given levels; `further_on` are those of the gates that a follower drives.
@@ -352,28 +415,20 @@ pub(super) fn thresholds_of(
         input,
         around: surroundings(search.plan, Source::Member(member)),
         ask,
-        starts: vec![
-            Near {
-                start: Start {
-                    settings: vec![1.0],
-                    effects: vec![0.0],
-                },
-                volts: None
-            };
-            MOST_CURVES
-        ],
+        starts: Vec::new(),
     };
     let (worst, _) = solve(search, &job, corner, levels);
     worst.map(|worst| (worst.low, worst.high))
 }
 
-/// Thresholds of one input's curves at the most, for their starts: two of every combination of six inputs, loads down and up.
-const MOST_CURVES: usize = 4 << 6;
-
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Side {
     Low,
     High,
+}
+
+impl Side {
+    const BOTH: [Self; 2] = [Self::Low, Self::High];
 }
 
 /// One input swept with everything else held.
@@ -385,86 +440,180 @@ struct Sweep<'a> {
     range: (f64, f64),
     falls: bool,
     ask: Ask,
-    /// Something moves, so that the worst is to be searched.
-    searching: bool,
+    side: Side,
 }
 
 impl Sweep<'_> {
-    /// The worst threshold: at the threshold so far the settings are sought that do there what a threshold means most of all,
-    /// and with these settings the threshold anew, until it stands still.
-    fn worst(&mut self, side: Side, near: Near) -> Option<(f64, Vec<Moved>, Start)> {
-        let mut start = near.start;
-        let mut volts = match near.volts {
-            Some(near) => self.threshold_near(&start.settings, side, near)?,
-            None => self.threshold(&start.settings, side)?,
-        };
-        if !self.searching {
-            return Some((volts, Vec::new(), start));
-        }
+    /// The threshold at the settings of a start.
+    fn there(&mut self, mut near: Near) -> Option<Near> {
+        near.volts = Some(match near.volts {
+            Some(volts) => self.threshold_near(&near.start.settings, volts)?,
+            None => self.threshold(&near.start.settings)?,
+        });
+        Some(near)
+    }
+
+    /// The worst threshold as far as slopes lead: at the threshold so far the settings are sought that do there what a threshold
+    /// means most of all, and with these settings the threshold anew, until it stands still.
+    fn led(&mut self, near: Near) -> Option<Near> {
+        let mut near = self.there(near)?;
         for _ in 0..ROUNDS {
-            let found = largest(&start.settings, TOLERANCE, start.care(), |points| {
-                self.badness(volts, points, side)
-            });
-            if found.settings == start.settings {
-                start.effects = found.effects;
-                break;
-            }
-            let Some(moved) = self.threshold_near(&found.settings, side, volts) else {
-                break;
-            };
-            let further = match side {
-                Side::Low => volts - moved,
-                Side::High => moved - volts,
-            };
-            if further < -STILL_VOLTS {
-                break;
-            }
-            start = Start::from(&found);
-            volts = moved;
-            if further < STILL_VOLTS {
-                break;
+            match self.moved_on(&near, Care::Slopes) {
+                Some((moved, by)) => {
+                    near = moved;
+                    if by < STILL_VOLTS {
+                        break;
+                    }
+                }
+                None => break,
             }
         }
-        // What a part does to the slope or the output, over what a volt at the input does to it.
-        let steps = [volts - HALF_STEP_VOLTS, volts + HALF_STEP_VOLTS];
-        let [before, after] =
-            steps.map(|at| self.badness(at, std::slice::from_ref(&start.settings), side)[0]);
-        let by_volt = (after - before).abs() / (2.0 * HALF_STEP_VOLTS);
-        let effects: Vec<f64> = start
+        Some(near)
+    }
+
+    /// The same with every part tried by itself; and the whole range is looked at once more for a threshold further out.
+    fn confirmed(&mut self, mut near: Near) -> Option<Near> {
+        for _ in 0..ROUNDS {
+            let care = near.start.care();
+            let volts = near.volts?;
+            let found = self.largest(volts, &near.start, care);
+            if found.settings == near.start.settings {
+                near.start = Start::from(&found);
+                break;
+            }
+            let moved = Near {
+                start: Start::from(&found),
+                volts: Some(self.threshold_near(&found.settings, volts)?),
+            };
+            let moved = self.led(moved)?;
+            if self.further(volts, moved.volts?) < STILL_VOLTS {
+                break;
+            }
+            near = moved;
+        }
+        let over_all = self.threshold(&near.start.settings)?;
+        if STILL_VOLTS < self.further(near.volts?, over_all) {
+            near.volts = Some(over_all);
+            return self.led(near);
+        }
+        Some(near)
+    }
+
+    /// Settings that are worse at a threshold, with the threshold there and by how much it is further out; `None` where there are
+    /// none.
+    fn moved_on(&mut self, near: &Near, care: Care) -> Option<(Near, f64)> {
+        let volts = near.volts?;
+        let found = self.largest(volts, &near.start, care);
+        if found.settings == near.start.settings {
+            return None;
+        }
+        let moved = self.threshold_near(&found.settings, volts)?;
+        let by = self.further(volts, moved);
+        (-STILL_VOLTS < by).then(|| {
+            let near = Near {
+                start: Start::from(&found),
+                volts: Some(moved),
+            };
+            (near, by)
+        })
+    }
+
+    /// By how much one threshold is further out than another, V.
+    fn further(&self, volts: f64, other: f64) -> f64 {
+        match self.side {
+            Side::Low => volts - other,
+            Side::High => other - volts,
+        }
+    }
+
+    /// What each part does to the threshold: what it does to the slope or the output, over what a volt at the input does to it.
+    fn moved(&mut self, near: &Near) -> Vec<Moved> {
+        let settings = &near.start.settings;
+        let Some(volts) = near.volts else {
+            return Vec::new();
+        };
+        let steps = [volts - HALF_STEP_VOLTS, volts + HALF_STEP_VOLTS]
+            .map(|volts| (settings.as_slice(), volts));
+        let excesses = self.excesses(&steps);
+        let by_volt = (excesses[1] - excesses[0]).abs() / (2.0 * HALF_STEP_VOLTS);
+        let effects: Vec<f64> = near
+            .start
             .effects
             .iter()
             .map(|effect| effect / by_volt)
             .collect();
-        let moved = moved_with(&self.stand.factors, &start.settings, &effects);
-        Some((volts, moved, start))
+        moved_with(&self.stand.factors, settings, &effects)
     }
 
-    /// What must be largest at the threshold for it to be the worst: the slope, or how far the output has come.
-    fn badness(&mut self, volts: f64, settings: &[Vec<f64>], side: Side) -> Vec<f64> {
+    fn largest(&mut self, volts: f64, start: &Start, care: Care) -> Largest {
+        let response = Excess {
+            sweep: self,
+            volts,
+            last: None,
+        };
+        start.lasting(largest(&start.settings, TOLERANCE, care, response))
+    }
+
+    /// By how much what an input asks is passed at some settings and input volts: the slope over one, or the output over what is
+    /// asked further on, towards what is wrong.
+    fn excesses(&mut self, at: &[(&[f64], f64)]) -> Vec<f64> {
+        let solutions = self.solve(at);
+        self.read(&solutions)
+    }
+
+    /// The rests that tell the excess at some settings and input volts: of a slope two for each.
+    fn solve(&mut self, at: &[(&[f64], f64)]) -> Solutions {
+        let points: Vec<Point> = at
+            .iter()
+            .flat_map(|&(settings, volts)| self.points(settings, volts))
+            .collect();
+        self.stand.solve(self.rest, &[], &points)
+    }
+
+    /// The points that tell the excess at some settings and input volts.
+    fn points<'s>(&self, settings: &'s [f64], volts: f64) -> Vec<Point<'s>> {
+        let steps: &[f64] = match self.ask {
+            Ask::Slope => &[-HALF_STEP_VOLTS, HALF_STEP_VOLTS],
+            Ask::Output { .. } => &[0.0],
+        };
+        let point = |step: &f64| self.point(settings, volts + step);
+        steps.iter().map(point).collect()
+    }
+
+    /// The excesses that rests tell.
+    fn read(&self, solutions: &Solutions) -> Vec<f64> {
+        let out = read(solutions, self.node);
         match self.ask {
-            Ask::Slope => self.slopes(
-                &settings
-                    .iter()
-                    .map(|settings| (settings.as_slice(), volts))
-                    .collect::<Vec<_>>(),
-            ),
+            Ask::Slope => out
+                .chunks(2)
+                .map(|pair| (pair[1] - pair[0]).abs() / (2.0 * HALF_STEP_VOLTS) - 1.0)
+                .collect(),
             Ask::Output { .. } => {
-                let points: Vec<Point> = settings
-                    .iter()
-                    .map(|settings| self.point(settings, volts))
-                    .collect();
-                let out = self.stand.volts(self.node, self.rest, &[], &points);
-                let rising = self.rises_towards_bad(side);
+                let wanted = self.wanted();
                 out.into_iter()
-                    .map(|out| if rising { out } else { -out })
+                    .map(|out| self.direction() * (out - wanted))
                     .collect()
             }
         }
     }
 
+    /// 1 where an output is too far when it is higher, −1 where it is when lower.
+    fn direction(&self) -> f64 {
+        if self.rises_towards_bad() { 1.0 } else { -1.0 }
+    }
+
     /// An output below its low threshold must not rise, one above its high threshold must not fall.
-    fn rises_towards_bad(&self, side: Side) -> bool {
-        (side == Side::Low) != self.falls
+    fn rises_towards_bad(&self) -> bool {
+        (self.side == Side::Low) != self.falls
+    }
+
+    /// What an output must keep away from.
+    fn wanted(&self) -> f64 {
+        match self.ask {
+            Ask::Output { low, .. } if self.rises_towards_bad() => low,
+            Ask::Output { high, .. } => high,
+            Ask::Slope => 1.0,
+        }
     }
 
     fn point<'s>(&self, settings: &'s [f64], volts: f64) -> Point<'s> {
@@ -474,52 +623,49 @@ impl Sweep<'_> {
         }
     }
 
-    /// Magnitude of the slope at some settings and input volts.
-    fn slopes(&mut self, at: &[(&[f64], f64)]) -> Vec<f64> {
-        let points: Vec<Point> = at
-            .iter()
-            .flat_map(|&(settings, volts)| {
-                [volts - HALF_STEP_VOLTS, volts + HALF_STEP_VOLTS]
-                    .map(|volts| self.point(settings, volts))
-            })
-            .collect();
-        let out = self.stand.volts(self.node, self.rest, &[], &points);
-        out.chunks(2)
-            .map(|pair| (pair[1] - pair[0]).abs() / (2.0 * HALF_STEP_VOLTS))
-            .collect()
-    }
-
     /// Where the slope first (or last) reaches one, or the output what is asked further on.
-    fn threshold(&mut self, settings: &[f64], side: Side) -> Option<f64> {
+    fn threshold(&mut self, settings: &[f64]) -> Option<f64> {
         let range = self.range;
         let window = self.curve(settings, range, SWEEP_POINTS);
-        self.narrowed(settings, side, window, REFINEMENTS)
+        self.narrowed(settings, window)
     }
 
     /// The same near where it was with like settings; over the whole range where it is not there.
-    fn threshold_near(&mut self, settings: &[f64], side: Side, near: f64) -> Option<f64> {
-        let half = NEAR * (self.range.1 - self.range.0);
-        let window = self.curve(settings, (near - half, near + half), NEAR_POINTS);
-        let within = match self.found(&window, side) {
-            Some(Found::Between(interval, _)) => 0 < interval && interval + 2 < window.len(),
-            Some(Found::AtEnd(_)) | None => false,
-        };
-        if within {
-            self.narrowed(settings, side, window, NEAR_REFINEMENTS)
-        } else {
-            self.threshold(settings, side)
+    ///
+    /// Four places a step apart, of which two neighbours have it between them; then four in a shorter step around the place to
+    /// which a straight line between these leads.
+    fn threshold_near(&mut self, settings: &[f64], near: f64) -> Option<f64> {
+        let mut step = NEAR * (self.range.1 - self.range.0);
+        let mut volts = near;
+        for _ in 0..NEAR_ROUNDS {
+            let Some(crossing) = self.crossing(settings, volts, step) else {
+                return self.threshold(settings);
+            };
+            volts = crossing;
+            step *= NEARER;
         }
+        Some(volts)
     }
 
-    fn narrowed(
-        &mut self,
-        settings: &[f64],
-        side: Side,
-        mut window: Vec<(f64, f64)>,
-        refinements: usize,
-    ) -> Option<f64> {
-        let mut found = self.found(&window, side)?;
-        for _ in 0..refinements {
+    /// Where the excess passes from none to some, among four places around `near`, outermost first.
+    fn crossing(&mut self, settings: &[f64], near: f64, step: f64) -> Option<f64> {
+        let inwards = match self.side {
+            Side::Low => step,
+            Side::High => -step,
+        };
+        let places = [-1.5, -0.5, 0.5, 1.5].map(|share| near + share * inwards);
+        let excesses = self.excesses(&places.map(|volts| (settings, volts)));
+        let between = (0..places.len() - 1).find(|&outer| 0.0 <= excesses[outer + 1])?;
+        let (outer, inner) = (excesses[between], excesses[between + 1]);
+        (outer < 0.0).then(|| {
+            let share = outer / (outer - inner);
+            places[between] + share * (places[between + 1] - places[between])
+        })
+    }
+
+    fn narrowed(&mut self, settings: &[f64], mut window: Vec<(f64, f64)>) -> Option<f64> {
+        let mut found = self.found(&window)?;
+        for _ in 0..REFINEMENTS {
             let Found::Between(interval, _) = found else {
                 break;
             };
@@ -527,7 +673,7 @@ impl Sweep<'_> {
             let to = (interval + 2).min(window.len() - 1);
             let around = (window[from].0, window[to].0);
             window = self.curve(settings, around, REFINEMENT_POINTS);
-            let Some(finer) = self.found(&window, side) else {
+            let Some(finer) = self.found(&window) else {
                 break;
             };
             found = finer;
@@ -557,7 +703,7 @@ impl Sweep<'_> {
             .collect()
     }
 
-    fn found(&self, curve: &[(f64, f64)], side: Side) -> Option<Found> {
+    fn found(&self, curve: &[(f64, f64)]) -> Option<Found> {
         let mut intervals = 0..curve.len().saturating_sub(1);
         match self.ask {
             Ask::Slope => {
@@ -569,12 +715,12 @@ impl Sweep<'_> {
                 };
                 let steep = |&interval: &usize| 1.0 <= slope(interval).1;
                 let last = intervals.end;
-                let interval = match side {
+                let interval = match self.side {
                     Side::Low => intervals.find(steep),
                     Side::High => intervals.rev().find(steep),
                 }?;
                 let (volts, inside) = slope(interval);
-                let before = match side {
+                let before = match self.side {
                     Side::Low => interval.checked_sub(1),
                     Side::High => Some(interval + 1).filter(|next| *next < last),
                 };
@@ -583,12 +729,8 @@ impl Sweep<'_> {
                 });
                 Some(Found::Between(interval, crossing))
             }
-            Ask::Output { low, high } => {
-                let wanted = if self.rises_towards_bad(side) {
-                    low
-                } else {
-                    high
-                };
+            Ask::Output { .. } => {
+                let wanted = self.wanted();
                 let crossing = intervals.find_map(|interval| {
                     let (left, right) = (curve[interval], curve[interval + 1]);
                     let (before, after) = (left.1 - wanted, right.1 - wanted);
@@ -609,6 +751,63 @@ impl Sweep<'_> {
                 })
             }
         }
+    }
+}
+
+/// The excess at one threshold as a search sees it.
+struct Excess<'s, 'a> {
+    sweep: &'s mut Sweep<'a>,
+    volts: f64,
+    /// What was asked last, with its rests.
+    last: Option<(Vec<Vec<f64>>, Solutions)>,
+}
+
+impl Response for Excess<'_, '_> {
+    fn values(&mut self, settings: &[Vec<f64>]) -> Vec<f64> {
+        let at: Vec<(&[f64], f64)> = settings
+            .iter()
+            .map(|settings| (settings.as_slice(), self.volts))
+            .collect();
+        let solutions = self.sweep.solve(&at);
+        let excesses = self.sweep.read(&solutions);
+        self.last = Some((settings.to_vec(), solutions));
+        excesses
+    }
+
+    fn slopes(&mut self, at: &[f64]) -> Option<Vec<f64>> {
+        let known = |last: &(Vec<Vec<f64>>, Solutions)| last.0.iter().position(|known| known == at);
+        if self.last.as_ref().and_then(known).is_none() {
+            self.values(&[at.to_vec()]);
+        }
+        let (asked, solutions) = self.last.as_ref()?;
+        let number = asked.iter().position(|known| known == at)?;
+        let points = self.sweep.points(at, self.volts);
+        let first = number * points.len();
+        let mut rises = Vec::new();
+        for (place, point) in points.iter().enumerate() {
+            let rest = settled(solutions, first + place)?;
+            let lamps = &self.sweep.rest.lamps;
+            rises.push(
+                self.sweep
+                    .stand
+                    .rises(self.sweep.node, point, rest, lamps)?,
+            );
+        }
+        let out = |place: usize| solutions.sample(first + place)[self.sweep.node];
+        let slopes = match self.sweep.ask {
+            Ask::Slope => {
+                let share = (out(1) - out(0)).signum() / (2.0 * HALF_STEP_VOLTS);
+                let pairs = rises[0].iter().zip(&rises[1]);
+                pairs
+                    .map(|(before, after)| share * (after - before))
+                    .collect()
+            }
+            Ask::Output { .. } => {
+                let direction = self.sweep.direction();
+                rises[0].iter().map(|rise| direction * rise).collect()
+            }
+        };
+        Some(slopes)
     }
 }
 

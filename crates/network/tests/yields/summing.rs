@@ -78,7 +78,7 @@ bench
             &vec![0.0; parts + moving.len()],
             1e-9,
             Care::Thorough,
-            |points| {
+            |points: &[Vec<f64>]| {
                 let vary = |number: usize, sample: &mut Sample| {
                     let (own, supplies) = points[number].split_at(parts);
                     apply(&self.whole.factors, own, sample);

@@ -208,7 +208,7 @@ fn a_toggle_of_1954_keeps_both_states_over_its_tubes_and_derived_resistors() {
 
         let together = last_that_holds(1.0, |tolerance| {
             toggle.whole.with_tolerance(tolerance);
-            let found = largest(&[0.0; 8], 1e-6, Care::Thorough, |points| {
+            let found = largest(&[0.0; 8], 1e-6, Care::Thorough, |points: &[Vec<f64>]| {
                 toggle.kept(points)
             });
             found.value < 0.0
