@@ -159,12 +159,18 @@ impl Factor {
         &self.elements
     }
 
-    /// A small step from a setting: from one of 0 towards the end that is further off, from others towards 0.
+    /// Whether settings below 0 (or above) are anything but the book value.
+    #[must_use]
+    pub fn reaches(&self, below: bool) -> bool {
+        let end = if below { self.ends.0 } else { self.ends.1 };
+        end != self.quantity.book()
+    }
+
+    /// A small step from a setting: from one of 0 to where it reaches, from others towards 0.
     #[must_use]
     pub fn step(&self, setting: f64) -> f64 {
-        let reach = |end: f64| (end - self.quantity.book()).abs();
         let up = if setting == 0.0 {
-            reach(self.ends.0) <= reach(self.ends.1)
+            self.reaches(false)
         } else {
             setting < 0.0
         };

@@ -148,8 +148,9 @@ impl Search<'_> {
                 }
                 return false;
             }
-            let changed =
-                self.change_singly(slopes.is_some()) || self.change_in_pairs() || self.go_inside();
+            let changed = self.change_singly(slopes.is_some())
+                || self.change_in_pairs()
+                || self.go_inside(slopes.as_deref());
             if !changed {
                 return true;
             }
@@ -300,10 +301,13 @@ impl Search<'_> {
         self.take_best(&changes)
     }
 
-    /// Settings that are not at a bound, by halved steps.
-    fn go_inside(&mut self) -> bool {
+    /// Settings that are not at a bound, by halved steps; where the slope says that one does nothing it stays.
+    fn go_inside(&mut self, slopes: Option<&[f64]>) -> bool {
+        let level = |dimension: usize| {
+            slopes.is_some_and(|slopes| slopes[dimension].abs() <= self.tolerance)
+        };
         let inside: Vec<usize> = (0..self.at.len())
-            .filter(|&dimension| self.at[dimension].abs() < 1.0)
+            .filter(|&dimension| self.at[dimension].abs() < 1.0 && !level(dimension))
             .collect();
         let mut moved = false;
         for dimension in inside {

@@ -6,7 +6,6 @@ use super::stand::{Group, Reading, Stand, Start};
 use super::{Case, Moved, Search, moved};
 use crate::ensemble::Watch;
 use crate::judge::{Level, Levels, MemberResult};
-use crate::levels::change;
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::rows::{Others, Row, Values};
 use crate::solve::OperatingPoint;
@@ -158,43 +157,57 @@ fn stand_still(
     // Where the slopes lead until the levels stand still; then all that is worst is confirmed, and so on until that changes
     // nothing.
     let mut looking = Looking::AlongSlopes;
+    // What was looked at with the same levels around is not solved again, until it is looked at in another way.
+    let mut looked = looking;
+    let mut solved: BTreeMap<Vec<u64>, Option<Done>> = BTreeMap::new();
     for round in 0..ROUNDS {
         // The last round confirms in any case: only then is it known what each part does.
         if round + 1 == ROUNDS {
             looking = Looking::Closely;
         }
-        let before: Vec<Levels> = all.iter().map(|corner| corner.levels.clone()).collect();
-        let jobs = jobs(plan, rows, corners, all, starts);
-        let done: Vec<Option<Done>> = jobs
-            .par_iter()
-            .map(|group| {
-                solve(
+        if looking != looked {
+            solved.clear();
+            looked = looking;
+        }
+        let groups = groups(plan, rows, corners, all, starts);
+        let new: Vec<(&Vec<u64>, &Vec<Job>)> = groups
+            .iter()
+            .filter(|(key, _)| !solved.contains_key(*key))
+            .collect();
+        let done: Vec<(Vec<u64>, Option<Done>)> = new
+            .into_par_iter()
+            .map(|(key, group)| {
+                let (first, corner) = (&group[0], group[0].corner);
+                let done = solve(
                     search,
-                    &group[0],
-                    &corners[group[0].corner],
-                    &all[group[0].corner].levels,
+                    first,
+                    &corners[corner],
+                    &all[corner].levels,
                     looking,
-                )
+                );
+                (key.clone(), done)
             })
             .collect();
         evaluated += done
             .iter()
-            .flatten()
+            .filter_map(|(_, done)| done.as_ref())
             .map(|done| done.evaluated)
             .sum::<u64>();
+        solved.extend(done);
         for corner in all.iter_mut() {
             corner.cases.clear();
             corner.unknown.clear();
             corner.lost.clear();
         }
-        for (group, done) in jobs.iter().zip(&done) {
-            for job in group {
-                take(job, &group[0], done.as_ref(), &mut all[job.corner], starts);
+        for (key, group) in groups {
+            let done = solved.get(&key).and_then(Option::as_ref);
+            for job in &group {
+                take(job, &group[0], done, &mut all[job.corner], starts);
             }
         }
         let mut moved: f64 = 0.0;
-        for (corner, before) in all.iter_mut().zip(&before) {
-            let worst = moved_levels(corner, before);
+        for corner in all.iter_mut() {
+            let worst = moved_levels(corner);
             corner.settled = worst < STILL_VOLTS;
             moved = moved.max(worst);
         }
@@ -204,26 +217,39 @@ fn stand_still(
             (false, _) => Looking::AlongSlopes,
         };
     }
+    for corner in all {
+        for (&(net, up), worst) in &corner.cases {
+            if let Some(level) = corner.levels.get_mut(&net) {
+                *side(level, up) = worst.volts;
+            }
+        }
+    }
     evaluated
 }
 
-/// Puts the levels found in place; returns how far any moved.
-fn moved_levels(corner: &mut CornerLevels, before: &Levels) -> f64 {
+/// The one of a net's levels.
+fn side(level: &mut Level, up: bool) -> &mut f64 {
+    if up { &mut level.up } else { &mut level.down }
+}
+
+/// Puts the levels found in place where they moved; returns how far any did.
+///
+/// One that moved by less than a quarter of what stands still stays, so that what hangs on it need not be solved again.
+fn moved_levels(corner: &mut CornerLevels) -> f64 {
     let mut moved: f64 = 0.0;
     for (&(net, up), worst) in &corner.cases {
+        let known = corner.levels.contains_key(&net);
         let level = corner
             .levels
             .entry(net)
             .or_insert(Level { down: 0.0, up: 0.0 });
-        if up {
-            level.up = worst.volts;
-        } else {
-            level.down = worst.volts;
+        let volts = side(level, up);
+        let by = (*volts - worst.volts).abs();
+        if STILL_VOLTS / 4.0 < by {
+            *volts = worst.volts;
         }
-    }
-    for (net, level) in &corner.levels {
-        if let Some(known) = before.get(net) {
-            moved = moved.max(change(*known, *level));
+        if known {
+            moved = moved.max(by);
         }
     }
     moved
@@ -319,49 +345,67 @@ pub(super) fn all_rows(
     all
 }
 
-/// Jobs that are alike are one group.
-fn jobs<'a>(
+/// Jobs that are alike are one group, by all that their solution depends on.
+fn groups<'a>(
     plan: &Plan,
     rows: &'a BTreeMap<Source, Vec<LevelRow>>,
     corners: &[RailCorner],
     all: &[CornerLevels],
     starts: &Starts,
-) -> Vec<Vec<Job<'a>>> {
-    let mut groups: BTreeMap<Vec<u64>, Vec<Job>> = BTreeMap::new();
-    for (corner, known) in all.iter().enumerate() {
-        for (&source, rows) in rows {
-            let around = surroundings(plan, source).gathered(plan, &known.levels);
-            let held = held(plan, source, &around);
-            let (mut key, nets) = signature(plan, &around, &known.levels);
-            key.push(u64::from(matches!(source, Source::Switch(_))));
-            for row in rows {
-                let of_row = row.outputs.iter().map(|(_, signal, up)| {
-                    signal.map_or(u64::MAX, |signal| 2 * signal as u64) + u64::from(*up)
-                });
-                key.push(rows.len() as u64);
-                key.extend(of_row);
-                key.extend(nets.iter().map(|net| row.value(*net)));
-            }
-            key.extend(
-                rails_around(plan, &around)
-                    .into_iter()
-                    .map(|rail| corners[corner].volts[rail].to_bits()),
-            );
+) -> BTreeMap<Vec<u64>, Vec<Job<'a>>> {
+    let places: Vec<(usize, Source)> = (0..all.len())
+        .flat_map(|corner| rows.keys().map(move |&source| (corner, source)))
+        .collect();
+    let jobs: Vec<(Vec<u64>, Job)> = places
+        .into_par_iter()
+        .map(|(corner, source)| {
+            let levels = &all[corner].levels;
+            let around = surroundings(plan, source).gathered(plan, levels);
+            let rows = &rows[&source];
+            let key = key(plan, source, &around, rows, &corners[corner], levels);
             let job = Job {
                 source,
                 corner,
+                held: held(plan, source, &around),
                 around,
-                held,
                 rows,
                 starts: starts
                     .get(&(corner, source))
                     .or_else(|| starts.get(&(0, source)))
                     .cloned(),
             };
-            groups.entry(key).or_default().push(job);
-        }
+            (key, job)
+        })
+        .collect();
+    let mut groups: BTreeMap<Vec<u64>, Vec<Job>> = BTreeMap::new();
+    for (key, job) in jobs {
+        groups.entry(key).or_default().push(job);
     }
-    groups.into_values().collect()
+    groups
+}
+
+/// All that the solution of a job depends on.
+fn key(
+    plan: &Plan,
+    source: Source,
+    around: &Surroundings,
+    rows: &[LevelRow],
+    corner: &RailCorner,
+    levels: &Levels,
+) -> Vec<u64> {
+    let (mut key, nets) = signature(plan, around, levels);
+    key.push(u64::from(matches!(source, Source::Switch(_))));
+    for row in rows {
+        let of_row = row.outputs.iter().map(|(_, signal, up)| {
+            signal.map_or(u64::MAX, |signal| 2 * signal as u64) + u64::from(*up)
+        });
+        key.push(rows.len() as u64);
+        key.extend(of_row);
+        key.extend(nets.iter().map(|net| row.value(*net)));
+    }
+    let rails = rails_around(plan, around).into_iter();
+    key.extend(rails.map(|rail| corner.volts[rail].to_bits()));
+    key
 }
 
 /// A member with its loads; of a switch all loads of its net.

@@ -180,6 +180,16 @@ impl Stand {
         Some(rises)
     }
 
+    /// Slopes at settings, those taken out that lead from a book value to nowhere.
+    pub(super) fn leading(&self, at: &[f64], mut slopes: Vec<f64>) -> Vec<f64> {
+        for ((slope, &setting), factor) in slopes.iter_mut().zip(at).zip(&self.factors) {
+            if setting == 0.0 && !factor.reaches(*slope < 0.0) {
+                *slope = 0.0;
+            }
+        }
+        slopes
+    }
+
     /// The highest volts of a node (or with `lowest` the lowest) that any settings give, beginning the search at `start` and
     /// looking as closely as `care` says; the largest value is the volts, or their negative.
     pub(super) fn furthest(
@@ -316,22 +326,13 @@ impl Response for Readings<'_> {
             self.values(&[at.to_vec()]);
         }
         let last = self.last.as_ref()?;
-        let number = known(last)?;
-        if !matches!(last.1.ends[number], End::Settled | End::SettledAlone(_)) {
-            return None;
-        }
-        let rises = self.stand.rises(
-            self.reading.node,
-            &self.reading.at(at),
-            last.1.sample(number),
-            &self.from.lamps,
-        )?;
-        Some(
-            rises
-                .into_iter()
-                .map(|rise| self.reading.sign() * rise)
-                .collect(),
-        )
+        let rest = settled(&last.1, known(last)?)?;
+        let point = self.reading.at(at);
+        let rises = self
+            .stand
+            .rises(self.reading.node, &point, rest, &self.from.lamps)?;
+        let slopes = rises.into_iter().map(|rise| self.reading.sign() * rise);
+        Some(self.stand.leading(at, slopes.collect()))
     }
 }
 

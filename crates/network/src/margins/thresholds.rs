@@ -807,7 +807,7 @@ impl Response for Excess<'_, '_> {
                 rises[0].iter().map(|rise| direction * rise).collect()
             }
         };
-        Some(slopes)
+        Some(self.sweep.stand.leading(at, slopes))
     }
 }
 
