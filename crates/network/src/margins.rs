@@ -7,13 +7,14 @@
 
 use crate::connections::{AllThresholds, Thresholds};
 use crate::judge::{Context, Levels, MemberResult};
+use crate::loops::Ring;
 use crate::plan::{MemberIndex, NetIndex, Plan};
-use crate::rows::Others;
+use crate::rows::{Others, Values};
 use crate::variation::{Factor, Quantity, SpreadAssumptions, Varied};
 use crate::verdict::Verdict;
 use corners::rail_corners;
 use design::model::CircuitId;
-use levels::{CornerLevels, worst_levels};
+use levels::{CornerLevels, Source, worst_levels};
 use numerics::corner::Largest;
 use std::collections::BTreeMap;
 use thresholds::{CornerThresholds, worst_thresholds};
@@ -125,6 +126,19 @@ impl ConnectionMargin {
     }
 }
 
+/// A stored state that does not last.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LostState {
+    /// Who stores it: a unit, or those of a ring.
+    pub members: Vec<MemberIndex>,
+    /// Where the rails stand: an index into [`Margins::corners`].
+    pub corner: usize,
+    /// Values of what drives them and of what they drive.
+    pub values: Values,
+    /// What loses it; parts that it is lost without stand at their book values.
+    pub case: Case,
+}
+
 /// The margins of a machine.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Margins {
@@ -141,8 +155,8 @@ pub struct Margins {
     /// Connections that have a threshold at book values and none in the worst case: the load no longer amplifies, or what it
     /// does is not known.
     pub not_known: Vec<(NetIndex, (MemberIndex, usize))>,
-    /// Members that store and lose a state in the worst case.
-    pub lost: Vec<MemberIndex>,
+    /// Stored states that are lost in the worst case, one of each that stores.
+    pub lost: Vec<LostState>,
     /// Members of which some row did not come to rest.
     pub unknown: Vec<MemberIndex>,
     /// The levels stood still at every corner.
@@ -161,13 +175,74 @@ struct Search<'a> {
     book: &'a AllThresholds,
     /// What the nets of circuits ask that leave the machine.
     asked: BTreeMap<CircuitId, Thresholds>,
+    /// Units that hold one another.
+    rings: Vec<RingOf>,
     /// Levels of nets that are given and not solved, at each corner; none where everything is solved.
     given: &'a [Levels],
     varied: Varied<'a>,
     context: &'a Context,
 }
 
+/// Units that hold one another, with the states that last at book values.
+#[derive(Debug, Clone)]
+struct RingOf {
+    members: Vec<MemberIndex>,
+    /// Values of what feeds them and of what they drive.
+    states: Vec<Values>,
+}
+
+impl RingOf {
+    /// A ring of several units and those like it; none where a state does not last at book values.
+    fn all(plan: &Plan, ring: &Ring) -> Vec<Self> {
+        if ring.members.len() < 2 || ring.loses_a_state() {
+            return Vec::new();
+        }
+        let first = &ring.members;
+        std::iter::once(first)
+            .chain(&ring.alike)
+            .map(|members| {
+                let nets = |member: &MemberIndex| plan.members[*member].nets.iter().copied();
+                let there: BTreeMap<NetIndex, NetIndex> = first
+                    .iter()
+                    .flat_map(nets)
+                    .zip(members.iter().flat_map(nets))
+                    .collect();
+                let states = ring.rows.iter().flat_map(|row| {
+                    row.states.iter().map(|state| {
+                        let values = row.inputs.iter().chain(&state.values);
+                        values
+                            .filter_map(|(net, &up)| Some((*there.get(net)?, up)))
+                            .collect()
+                    })
+                });
+                Self {
+                    members: members.clone(),
+                    states: states.collect(),
+                }
+            })
+            .collect()
+    }
+}
+
 impl<'a> Search<'a> {
+    /// What drives the outputs of a member: itself, or the ring that it is in.
+    fn source_of(&self, member: MemberIndex) -> Source {
+        let ring = self
+            .rings
+            .iter()
+            .position(|ring| ring.members.contains(&member));
+        ring.map_or(Source::Member(member), Source::Ring)
+    }
+
+    /// A source keeps a state.
+    fn stores(&self, source: Source) -> bool {
+        match source {
+            Source::Member(member) => self.plan.stores(member),
+            Source::Ring(_) => true,
+            Source::Switch(_) => false,
+        }
+    }
+
     fn new(
         verdict: &'a Verdict<'a>,
         given: &'a [Levels],
@@ -181,6 +256,11 @@ impl<'a> Search<'a> {
             book: &verdict.thresholds,
             asked: circuits
                 .filter_map(|(index, circuit)| Some((CircuitId(index), circuit.asked?)))
+                .collect(),
+            rings: verdict
+                .rings
+                .iter()
+                .flat_map(|ring| RingOf::all(&verdict.plan, ring))
                 .collect(),
             given,
             varied,
@@ -219,7 +299,7 @@ pub fn check(verdict: &Verdict, spread: &SpreadAssumptions, context: &Context) -
         thresholds: thresholds.iter().map(volts).collect(),
         connections: Vec::new(),
         not_known: Vec::new(),
-        lost: members(levels.iter().flat_map(|corner| &corner.lost)),
+        lost: lost_states(&levels),
         unknown: members(levels.iter().flat_map(|corner| &corner.unknown)),
         settled: levels.iter().all(|corner| corner.settled),
         evaluated: for_levels + for_thresholds,
@@ -257,6 +337,26 @@ pub fn check(verdict: &Verdict, spread: &SpreadAssumptions, context: &Context) -
             .then((left.net, left.load).cmp(&(right.net, right.load)))
     });
     margins
+}
+
+/// Of each that stores the state that the fewest parts lose, in the first corner of the rails where so few do.
+fn lost_states(levels: &[CornerLevels]) -> Vec<LostState> {
+    let mut all: BTreeMap<Vec<MemberIndex>, LostState> = BTreeMap::new();
+    for (corner, levels) in levels.iter().enumerate() {
+        for lost in &levels.lost {
+            let fewer = |known: &LostState| lost.case.moved.len() < known.case.moved.len();
+            if all.get(&lost.members).is_none_or(fewer) {
+                let state = LostState {
+                    members: lost.members.clone(),
+                    corner,
+                    values: lost.values.clone(),
+                    case: lost.case.clone(),
+                };
+                all.insert(lost.members.clone(), state);
+            }
+        }
+    }
+    all.into_values().collect()
 }
 
 fn members<'a>(all: impl Iterator<Item = &'a MemberIndex>) -> Vec<MemberIndex> {

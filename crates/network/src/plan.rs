@@ -5,8 +5,8 @@
 
 use crate::rows::stores;
 use design::model::{
-    Bench, BenchLoad, BenchSwitch, CircuitId, Design, JigDriver, NetId, NetKind, NodeKind, RailId,
-    UnitId,
+    Bench, BenchLoad, BenchSwitch, CircuitId, Design, JigDriver, NetId, NetKind, NodeKind,
+    PartKind, RailId, UnitId,
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -361,6 +361,15 @@ impl<'a> Plan<'a> {
     #[must_use]
     pub fn stores(&self, member: MemberIndex) -> bool {
         self.stores[self.members[member].circuit.0]
+    }
+
+    /// Whether a member has no tube, so that what hangs on its outputs loads what drives it.
+    #[must_use]
+    pub fn is_passive(&self, member: MemberIndex) -> bool {
+        let parts = &self.circuit(member).parts;
+        !parts
+            .iter()
+            .any(|part| matches!(part.kind, PartKind::Tube(_)))
     }
 
     /// Whether a net is a rail or ground.

@@ -92,9 +92,10 @@ impl Surroundings {
             .map(|load| load.0)
             .filter(|load| !group.contains(load))
             .collect();
+        loads.extend(passed_on(plan, &loads));
         loads.sort_unstable();
         loads.dedup();
-        loads.retain(|load| !drivers.contains(load));
+        loads.retain(|load| !drivers.contains(load) && !group.contains(load));
         let loads = loads.into_iter().map(Copies::one).collect();
         let mut around = Self {
             subject: group[0],
@@ -113,19 +114,40 @@ impl Surroundings {
     /// The same member with its inputs held and its drivers left out.
     #[must_use]
     pub fn cut_open(plan: &Plan, subject: MemberIndex) -> Self {
-        let mut around = Self::of(plan, subject);
         let (_, outputs) = group_nets(plan, &[subject]);
-        let drivers = std::mem::take(&mut around.drivers);
-        around.loads.extend(drivers.into_iter().map(Copies::one));
-        around.loads.retain(|load| {
-            let (inputs, _) = group_nets(plan, &[load.member]);
-            inputs.iter().any(|net| outputs.contains(net))
-        });
-        around.loads.sort_unstable();
+        let mut around = Self::driving(plan, &outputs, &[subject]);
+        around.looped = any_stores(plan, &around.members());
+        around
+    }
+
+    /// The members of a ring, or none, and what hangs on the nets that they (or a switch) drive, everything else held.
+    ///
+    /// # Panics
+    /// When there are neither members nor loads.
+    #[must_use]
+    pub fn driving(plan: &Plan, nets: &[NetIndex], group: &[MemberIndex]) -> Self {
+        let mut loads: Vec<MemberIndex> = nets
+            .iter()
+            .flat_map(|&net| plan.loads[net].iter().take(LOADS_TOGETHER))
+            .map(|load| load.0)
+            .collect();
+        loads.extend(passed_on(plan, &loads));
+        loads.sort_unstable();
+        loads.dedup();
+        loads.retain(|load| !group.contains(load));
+        let core = if group.is_empty() {
+            vec![loads.remove(0)]
+        } else {
+            group.to_vec()
+        };
         Self {
-            looped: any_stores(plan, &around.members()),
+            subject: core[0],
+            companions: core[1..].to_vec(),
+            drivers: Vec::new(),
+            loads: Copies::each(&loads),
+            looped: 1 < group.len(),
             cut: true,
-            ..around
+            bare: Vec::new(),
         }
     }
 
@@ -201,6 +223,28 @@ impl Surroundings {
         self.loads.sort_unstable();
         self
     }
+}
+
+/// What hangs behind members without a tube, and so on the nets before them too.
+fn passed_on(plan: &Plan, loads: &[MemberIndex]) -> Vec<MemberIndex> {
+    let mut found: Vec<MemberIndex> = Vec::new();
+    let mut left: Vec<MemberIndex> = loads.to_vec();
+    while let Some(member) = left.pop() {
+        if !plan.is_passive(member) {
+            continue;
+        }
+        let (_, outputs) = group_nets(plan, &[member]);
+        let further = outputs
+            .iter()
+            .flat_map(|&net| plan.loads[net].iter().take(LOADS_TOGETHER));
+        for &(load, _) in further {
+            if !found.contains(&load) && !loads.contains(&load) {
+                found.push(load);
+                left.push(load);
+            }
+        }
+    }
+    found
 }
 
 /// Loads that share nets beyond those of `core`, together.

@@ -137,6 +137,7 @@ impl Machine<'_> {
             levels: &self.place.levels,
             book,
             asked: BTreeMap::new(),
+            rings: Vec::new(),
             given,
             varied: Varied::All(spread),
             context,

@@ -1,7 +1,7 @@
 //! What brings a worst case about, by part and in words: `G1.R2 high; G1.V1 at 50 % of its book current; 7 more; upper 34.2 V`.
 
-use super::{Margins, Moved, RailCorner, SideMargin, for_each_percent};
-use crate::plan::{MemberIndex, Plan};
+use super::{LostState, Margins, Moved, RailCorner, SideMargin, for_each_percent};
+use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::variation::Quantity;
 use text::quantity::{Unit, show};
 
@@ -231,5 +231,62 @@ pub fn case_in_words(plan: &Plan, margins: &Margins, side: &SideMargin) -> Strin
     }
     let rails = rails_that_count(margins, side).into_iter();
     words.push(corner_in_words(plan, &margins.corners[side.corner], rails));
+    words.join("; ")
+}
+
+/// The state that is lost: `q up and qn down, while set is down and reset is down`.
+#[must_use]
+pub fn state_in_words(plan: &Plan, state: &LostState) -> String {
+    let of = |outputs: bool| {
+        let mut nets: Vec<NetIndex> = Vec::new();
+        for &member in &state.members {
+            let inputs = plan.circuit(member).interface.inputs;
+            let (before, behind) = plan.members[member].nets.split_at(inputs);
+            nets.extend(if outputs { behind } else { before });
+        }
+        nets.retain(|net| !plan.is_supply(*net));
+        nets.sort_unstable();
+        nets.dedup();
+        nets
+    };
+    let own = of(true);
+    let said = |nets: &[NetIndex], verb: &str| {
+        let words = nets.iter().filter_map(|net| {
+            let value = if *state.values.get(net)? {
+                "up"
+            } else {
+                "down"
+            };
+            Some(format!("{}{verb} {value}", plan.nets[*net].name))
+        });
+        words.collect::<Vec<_>>().join(" and ")
+    };
+    let mut outer = of(false);
+    outer.retain(|net| !own.contains(net));
+    let stored = said(&own, "");
+    if outer.is_empty() {
+        stored
+    } else {
+        format!("{stored}, while {}", said(&outer, " is"))
+    }
+}
+
+/// All that it takes for a state to be lost: parts off their book values, and where the rails stand.
+#[must_use]
+pub fn lost_in_words(plan: &Plan, margins: &Margins, state: &LostState) -> String {
+    let moved = state.case.moved.iter();
+    let mut words: Vec<String> = moved
+        .map(|moved| {
+            let part = PartMoved {
+                member: moved.member,
+                part: moved.part,
+                count: moved.count,
+                moves: vec![Move::of(moved, 0)],
+            };
+            moved_in_words(plan, &part)
+        })
+        .collect();
+    let corner = &margins.corners[state.corner];
+    words.push(corner_in_words(plan, corner, 0..corner.sides.len()));
     words.join("; ")
 }

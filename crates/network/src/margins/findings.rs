@@ -1,7 +1,7 @@
 //! What falls short in the worst case, and what that case is.
 
-use super::cases::{case_in_words, part_name, parts_moved};
-use super::{ConnectionMargin, Margins};
+use super::cases::{case_in_words, lost_in_words, part_name, parts_moved, state_in_words};
+use super::{ConnectionMargin, LostState, Margins};
 use crate::finding::{Amount, Finding};
 use crate::plan::{MemberIndex, Plan};
 use crate::verdict::Verdict;
@@ -39,14 +39,9 @@ pub fn findings(
             }
         }
     }
-    for &member in margins.lost.iter().filter(|member| asked(**member)) {
-        let name = &plan.members[member].name;
-        let cause =
-            format!("{name} loses a stored state somewhere in the bands of its parts and rails.");
-        all.push(
-            Finding::fault("worst-case-state-lost", span(plan, member), name.clone(), cause)
-                .attempt("Use closer parts, or values with more to spare: raise what the conducting side gives, or lower what holds the other off."),
-        );
+    let lost = margins.lost.iter();
+    for state in lost.filter(|state| state.members.iter().any(|member| asked(*member))) {
+        all.push(lost_state(plan, margins, state));
     }
     let not_known = margins.not_known.iter();
     for &(net, (load, input)) in not_known.filter(|(_, load)| asked(load.0)) {
@@ -70,6 +65,26 @@ fn span(plan: &Plan, member: usize) -> text::source::Span {
         Some(unit) => plan.design.units[unit.0].span,
         None => plan.design.circuits[member.circuit.0].span,
     }
+}
+
+fn lost_state(plan: &Plan, margins: &Margins, state: &LostState) -> Finding {
+    let names: Vec<&str> = state
+        .members
+        .iter()
+        .map(|&member| plan.members[member].name.as_str())
+        .collect();
+    let subject = names.join(" and ");
+    let (loses, member) = match state.members[..] {
+        [alone] => ("loses", alone),
+        _ => ("lose", state.members[0]),
+    };
+    let cause = format!(
+        "In the worst case {subject} {loses} the state with {}. It takes: {}.",
+        state_in_words(plan, state),
+        lost_in_words(plan, margins, state),
+    );
+    Finding::fault("worst-case-state-lost", span(plan, member), subject, cause)
+        .attempt("Use closer parts, or values with more to spare: raise what the conducting side gives, or lower what holds the other off.")
 }
 
 fn short(plan: &Plan, margins: &Margins, connection: &ConnectionMargin, up: bool) -> Finding {

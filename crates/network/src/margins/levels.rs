@@ -5,11 +5,11 @@ use super::corners::RailCorner;
 use super::stand::{Group, Reading, Stand, Start};
 use super::{Case, Moved, Search, moved};
 use crate::ensemble::Watch;
-use crate::judge::{Level, Levels, MemberResult};
+use crate::judge::{Held, Level, Levels, MemberResult};
 use crate::plan::{MemberIndex, NetIndex, Plan};
-use crate::rows::{Others, Row, Values};
+use crate::rows::{Others, Values, fill_others};
 use crate::solve::OperatingPoint;
-use crate::surroundings::{Copies, LOADS_TOGETHER, Surroundings, signature};
+use crate::surroundings::{Surroundings, signature};
 use design::model::NodeKind;
 use numerics::corner::{Care, Largest};
 use rayon::prelude::*;
@@ -38,14 +38,27 @@ pub(super) struct CornerLevels {
     pub settled: bool,
     /// Members of which some row did not come to rest.
     pub unknown: Vec<MemberIndex>,
-    /// Members that lose a stored state.
-    pub lost: Vec<MemberIndex>,
+    /// Stored states that are lost.
+    pub lost: Vec<Lost>,
+}
+
+/// A stored state that does not last.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Lost {
+    /// Who stores it.
+    pub members: Vec<MemberIndex>,
+    /// Values of what drives them and of what they drive.
+    pub values: Values,
+    /// What loses it; parts that it is lost without stand at their book values.
+    pub case: Case,
 }
 
 /// What drives a net.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) enum Source {
     Member(MemberIndex),
+    /// Units that hold one another, as [`Search::rings`] has them.
+    Ring(usize),
     Switch(NetIndex),
 }
 
@@ -61,12 +74,13 @@ struct Job<'a> {
 
 /// A row in which some outputs have a value.
 pub(super) struct LevelRow {
-    inputs: Vec<bool>,
-    others: Others,
+    pub inputs: Vec<bool>,
+    pub others: Others,
     pub values: Values,
-    /// Net and node (signal of the member; `None` for a switch's net) with the value that it has in this row.
-    pub outputs: Vec<(NetIndex, Option<usize>, bool)>,
-    /// Volts of the member's nodes at book values: where a stored state is started from.
+    /// Nets that are driven, with their values in this row.
+    pub outputs: Vec<(NetIndex, bool)>,
+    /// Volts of the member's nodes at book values, where a stored state is started from; of a ring it is started with its nets
+    /// held at their levels.
     pub volts: Vec<f64>,
 }
 
@@ -169,7 +183,7 @@ fn stand_still(
             solved.clear();
             looked = looking;
         }
-        let groups = groups(plan, rows, corners, all, starts);
+        let groups = groups(search, rows, corners, all, starts);
         let new: Vec<(&Vec<u64>, &Vec<Job>)> = groups
             .iter()
             .filter(|(key, _)| !solved.contains_key(*key))
@@ -202,7 +216,7 @@ fn stand_still(
         for (key, group) in groups {
             let done = solved.get(&key).and_then(Option::as_ref);
             for job in &group {
-                take(job, &group[0], done, &mut all[job.corner], starts);
+                take(plan, job, &group[0], done, &mut all[job.corner], starts);
             }
         }
         let mut moved: f64 = 0.0;
@@ -270,84 +284,130 @@ pub(super) fn first_levels(plan: &Plan, book: &Levels, corner: &RailCorner) -> L
     levels
 }
 
-/// The rows of every source: those of the members from what was solved at book values, those of a switch made up.
+/// The rows of every source: those of the members from what was solved at book values, those of rings from their states there,
+/// those of a switch made up. What a ring drives is not what its members drive.
 pub(super) fn all_rows(
     search: &Search,
     results: &[&MemberResult],
 ) -> BTreeMap<Source, Vec<LevelRow>> {
     let plan = search.plan;
-    let given = |net: &NetIndex| {
+    let given = |net: NetIndex| {
         let first = search.given.first();
-        first.is_some_and(|levels| levels.contains_key(net))
+        first.is_some_and(|levels| levels.contains_key(&net))
     };
     let mut all = BTreeMap::new();
+    let in_rings: Vec<MemberIndex> = search
+        .rings
+        .iter()
+        .flat_map(|ring| ring.members.clone())
+        .collect();
     for (member, result) in results.iter().enumerate() {
+        if in_rings.contains(&member) {
+            continue;
+        }
         let inputs = plan.circuit(member).interface.inputs;
-        let nets = &plan.members[member].nets;
+        let nets = &plan.members[member].nets[inputs..];
         let mut rows: Vec<LevelRow> = Vec::new();
         for solved in result.rows.iter().filter(|row| row.counts()) {
-            let Row {
-                inputs: values_in,
-                outputs,
-                values,
-                others,
-            } = &solved.row;
-            let outputs: Vec<(NetIndex, Option<usize>, bool)> = outputs
-                .iter()
-                .enumerate()
-                .filter_map(|(output, value)| {
-                    let signal = inputs + output;
-                    Some((nets[signal], Some(signal), (*value)?))
-                })
-                .filter(|(net, ..)| !plan.is_supply(*net) && !given(net))
+            let said = nets.iter().zip(&solved.row.outputs);
+            let outputs: Vec<(NetIndex, bool)> = said
+                .filter_map(|(&net, value)| Some((net, (*value)?)))
+                .filter(|&(net, _)| !plan.is_supply(net) && !given(net))
                 .collect();
-            if outputs.is_empty() {
-                continue;
+            if !outputs.is_empty() {
+                rows.push(LevelRow {
+                    inputs: solved.row.inputs.clone(),
+                    others: solved.row.others,
+                    values: solved.row.values.clone(),
+                    outputs,
+                    volts: solved.volts.clone(),
+                });
             }
-            rows.push(LevelRow {
-                inputs: values_in.clone(),
-                others: *others,
-                values: values.clone(),
-                outputs,
-                volts: solved.volts.clone(),
-            });
         }
         if !rows.is_empty() {
             all.insert(Source::Member(member), rows);
         }
     }
-    for &net in plan.switches.keys() {
-        if !plan.drivers[net].is_empty() || plan.loads[net].is_empty() || given(&net) {
-            continue;
-        }
+    for (number, ring) in search.rings.iter().enumerate() {
+        let source = Source::Ring(number);
+        let own = driven(search, source);
         let mut rows = Vec::new();
-        for up in [false, true] {
-            for others in [Others::Down, Others::Up] {
-                let mut values: Values = plan.loads[net]
-                    .iter()
-                    .take(LOADS_TOGETHER)
-                    .flat_map(|load| plan.members[load.0].nets.iter().copied())
-                    .filter(|net| !plan.is_supply(*net))
-                    .map(|net| (net, others == Others::Up))
-                    .collect();
-                values.insert(net, up);
+        for state in &ring.states {
+            for (others, values) in with_others(search, source, state) {
                 rows.push(LevelRow {
-                    inputs: vec![up],
+                    inputs: Vec::new(),
                     others,
+                    outputs: own
+                        .iter()
+                        .filter_map(|net| Some((*net, *values.get(net)?)))
+                        .collect(),
                     values,
-                    outputs: vec![(net, None, up)],
                     volts: Vec::new(),
                 });
             }
         }
-        all.insert(Source::Switch(net), rows);
+        all.insert(source, rows);
+    }
+    for &net in plan.switches.keys() {
+        if !plan.drivers[net].is_empty() || plan.loads[net].is_empty() || given(net) {
+            continue;
+        }
+        let source = Source::Switch(net);
+        let mut rows = Vec::new();
+        for up in [false, true] {
+            for (others, values) in with_others(search, source, &Values::from([(net, up)])) {
+                rows.push(LevelRow {
+                    inputs: vec![up],
+                    others,
+                    values,
+                    outputs: vec![(net, up)],
+                    volts: Vec::new(),
+                });
+            }
+        }
+        all.insert(source, rows);
     }
     all
 }
 
+/// Values of all nets around a source where the other inputs of its loads are all down, and all up.
+fn with_others(search: &Search, source: Source, values: &Values) -> Vec<(Others, Values)> {
+    let around = surroundings(search, source);
+    let filled = |others| {
+        (
+            others,
+            fill_others(search.plan, &around, values.clone(), others),
+        )
+    };
+    let mut all = vec![filled(Others::Down), filled(Others::Up)];
+    all.dedup_by(|left, right| left.1 == right.1);
+    all
+}
+
+/// Nets that a source drives.
+fn driven(search: &Search, source: Source) -> Vec<NetIndex> {
+    let plan = search.plan;
+    let outputs = |member: MemberIndex| {
+        let inputs = plan.circuit(member).interface.inputs;
+        plan.members[member].nets[inputs..]
+            .iter()
+            .copied()
+            .filter(|&net| !plan.is_supply(net))
+    };
+    match source {
+        Source::Member(member) => outputs(member).collect(),
+        Source::Ring(ring) => search.rings[ring]
+            .members
+            .iter()
+            .flat_map(|&member| outputs(member))
+            .collect(),
+        Source::Switch(net) => vec![net],
+    }
+}
+
 /// Jobs that are alike are one group, by all that their solution depends on.
 fn groups<'a>(
-    plan: &Plan,
+    search: &Search,
     rows: &'a BTreeMap<Source, Vec<LevelRow>>,
     corners: &[RailCorner],
     all: &[CornerLevels],
@@ -360,13 +420,13 @@ fn groups<'a>(
         .into_par_iter()
         .map(|(corner, source)| {
             let levels = &all[corner].levels;
-            let around = surroundings(plan, source).gathered(plan, levels);
+            let around = surroundings(search, source).gathered(search.plan, levels);
             let rows = &rows[&source];
-            let key = key(plan, source, &around, rows, &corners[corner], levels);
+            let key = key(search.plan, source, &around, rows, &corners[corner], levels);
             let job = Job {
                 source,
                 corner,
-                held: held(plan, source, &around),
+                held: held(search, source, &around),
                 around,
                 rows,
                 starts: starts
@@ -394,12 +454,18 @@ fn key(
     levels: &Levels,
 ) -> Vec<u64> {
     let (mut key, nets) = signature(plan, around, levels);
-    key.push(u64::from(matches!(source, Source::Switch(_))));
+    key.push(match source {
+        Source::Member(_) => 0,
+        Source::Ring(_) => 1,
+        Source::Switch(_) => 2,
+    });
     for row in rows {
-        let of_row = row.outputs.iter().map(|(_, signal, up)| {
-            signal.map_or(u64::MAX, |signal| 2 * signal as u64) + u64::from(*up)
+        let of_row = row.outputs.iter().map(|(net, up)| {
+            let place = nets.iter().position(|known| known == net);
+            2 * place.map_or(0, |place| place as u64 + 1) + u64::from(*up)
         });
         key.push(rows.len() as u64);
+        key.push(row.outputs.len() as u64);
         key.extend(of_row);
         key.extend(nets.iter().map(|net| row.value(*net)));
     }
@@ -408,41 +474,27 @@ fn key(
     key
 }
 
-/// A member with its loads; of a switch all loads of its net.
-pub(super) fn surroundings(plan: &Plan, source: Source) -> Surroundings {
+/// A source with its loads.
+pub(super) fn surroundings(search: &Search, source: Source) -> Surroundings {
+    let nets = driven(search, source);
     match source {
-        Source::Member(member) => Surroundings::cut_open(plan, member),
-        Source::Switch(net) => {
-            let mut loads: Vec<MemberIndex> = plan.loads[net]
-                .iter()
-                .take(LOADS_TOGETHER)
-                .map(|load| load.0)
-                .collect();
-            loads.sort_unstable();
-            loads.dedup();
-            Surroundings {
-                subject: loads[0],
-                companions: Vec::new(),
-                drivers: Vec::new(),
-                loads: Copies::each(&loads[1..]),
-                looped: false,
-                cut: true,
-                bare: Vec::new(),
-            }
+        Source::Member(member) => Surroundings::cut_open(search.plan, member),
+        Source::Ring(ring) => {
+            Surroundings::driving(search.plan, &nets, &search.rings[ring].members)
         }
+        Source::Switch(_) => Surroundings::driving(search.plan, &nets, &[]),
     }
 }
 
-/// Every input of the group but those on what the source drives.
-pub(super) fn held(plan: &Plan, source: Source, around: &Surroundings) -> Vec<NetIndex> {
-    let driven: Vec<NetIndex> = match source {
-        Source::Member(member) => {
-            plan.members[member].nets[plan.circuit(member).interface.inputs..].to_vec()
-        }
-        Source::Switch(net) => vec![net],
-    };
-    let mut held: Vec<NetIndex> = around
-        .members()
+/// Every input of the group but those on what the source drives, or what has no tube behind it.
+pub(super) fn held(search: &Search, source: Source, around: &Surroundings) -> Vec<NetIndex> {
+    let plan = search.plan;
+    let members = around.members();
+    let mut driven = driven(search, source);
+    for &member in members.iter().filter(|member| plan.is_passive(**member)) {
+        driven.extend(self::driven(search, Source::Member(member)));
+    }
+    let mut held: Vec<NetIndex> = members
         .into_iter()
         .flat_map(|member| {
             let inputs = plan.circuit(member).interface.inputs;
@@ -499,28 +551,14 @@ fn solve(
     };
     let mut stand = Stand::new(plan, &group, corner, search.varied, search.context)?;
     let count = stand.factors.len();
-    let stored = match job.source {
-        Source::Member(member) if plan.stores(member) => Some(member),
-        _ => None,
-    };
-    let mut rests: Vec<Option<OperatingPoint>> = Vec::new();
-    for row in job.rows {
-        stand.feed(plan, corner, &row.values, levels);
-        let start = match stored {
-            Some(member) => Some(stored_start(&stand, member, &row.volts)),
-            None => rests
-                .iter()
-                .rev()
-                .flatten()
-                .next()
-                .map(|point| point.volts.clone()),
-        };
-        let rest = stand.rest(start.as_deref());
-        rests.push(rest);
-    }
-    let watches = |stand: &Stand, row: &LevelRow| match stored {
-        Some(member) => watches_of(stand, member, row, search.levels),
-        None => Vec::new(),
+    let stores = search.stores(job.source);
+    let mut rests = rests(search, &mut stand, job.source, job.rows, corner, levels);
+    let watches = |stand: &Stand, row: &LevelRow| {
+        if stores {
+            watches_of(stand, row, search.levels)
+        } else {
+            Vec::new()
+        }
     };
     let known = |number: usize, output: usize| {
         let starts = job.starts.as_ref()?;
@@ -529,11 +567,11 @@ fn solve(
     };
     // What was the worst before; else what is the worst of the same output in a row before.
     let start = |number: usize, output: usize, found: &[Vec<Option<Largest>>]| {
-        let (net, _, up) = job.rows[number].outputs[output];
+        let this = job.rows[number].outputs[output];
         let before = || {
             let rows = job.rows[..number].iter().zip(found);
             rows.flat_map(|(row, found)| row.outputs.iter().zip(found))
-                .filter(|(other, _)| (other.0, other.2) == (net, up))
+                .filter(|(other, _)| **other == this)
                 .filter_map(|(_, found)| found.as_ref().filter(|found| found.value.is_finite()))
                 .max_by(|left, right| left.value.total_cmp(&right.value))
                 .map(Start::from)
@@ -542,10 +580,6 @@ fn solve(
             .cloned()
             .or_else(before)
             .unwrap_or_else(|| Start::book(count))
-    };
-    let node_of = |stand: &Stand, net: NetIndex, signal: Option<usize>| match (job.source, signal) {
-        (Source::Member(member), Some(signal)) => stand.node(member, signal),
-        _ => stand.scene.nets.get(&net).copied(),
     };
     let mut done = Done {
         found: vec![Vec::new(); job.rows.len()],
@@ -557,8 +591,8 @@ fn solve(
     for (number, row) in job.rows.iter().enumerate() {
         stand.feed(plan, corner, &row.values, levels);
         let mut of_row = Vec::new();
-        for (output, &(net, signal, up)) in row.outputs.iter().enumerate() {
-            let reading = node_of(&stand, net, signal).map(|node| Reading {
+        for (output, &(net, up)) in row.outputs.iter().enumerate() {
+            let reading = stand.scene.nets.get(&net).map(|&node| Reading {
                 node,
                 lowest: up,
                 source: None,
@@ -597,7 +631,7 @@ fn solve(
         let mut worst: BTreeMap<(NetIndex, bool), Worst> = BTreeMap::new();
         for (number, output) in order {
             let row = &job.rows[number];
-            let (net, _, up) = row.outputs[output];
+            let this = row.outputs[output];
             let (Some(reading), Some(rest), Some(found)) = (
                 readings[number][output],
                 &mut rests[number],
@@ -606,15 +640,18 @@ fn solve(
                 continue;
             };
             let behind = |worst: &Worst| found.value + 2.0 * worst.gain <= worst.value;
-            if stored.is_none() && worst.get(&(net, up)).is_some_and(behind) {
+            if !stores && worst.get(&this).is_some_and(behind) {
                 continue;
             }
             let watches = watches(&stand, row);
             let care = known(number, output).map_or(Care::Thorough, Start::care);
             stand.feed(plan, corner, &row.values, levels);
-            let largest = stand.furthest(reading, rest, &watches, &Start::from(found), care);
+            let mut largest = stand.furthest(reading, rest, &watches, &Start::from(found), care);
+            if largest.value == f64::INFINITY {
+                largest.settings = stand.needed(reading, rest, &watches, largest.settings);
+            }
             let gain = (largest.value - found.value).max(0.0);
-            let worst = worst.entry((net, up)).or_insert(Worst {
+            let worst = worst.entry(this).or_insert(Worst {
                 value: f64::NEG_INFINITY,
                 gain: 0.0,
             });
@@ -642,8 +679,40 @@ fn place(rows: &[LevelRow], number: usize) -> usize {
     rows[..number].iter().map(|row| row.outputs.len()).sum()
 }
 
+/// The rest of every row at book values, with its sources at the levels given; a stored state in the state that is meant.
+pub(super) fn rests(
+    search: &Search,
+    stand: &mut Stand,
+    source: Source,
+    rows: &[LevelRow],
+    corner: &RailCorner,
+    levels: &Levels,
+) -> Vec<Option<OperatingPoint>> {
+    let mut ring = match source {
+        Source::Ring(_) => Held::new(&stand.scene, search.context),
+        Source::Member(_) | Source::Switch(_) => None,
+    };
+    let mut rests: Vec<Option<OperatingPoint>> = Vec::new();
+    for row in rows {
+        stand.feed(search.plan, corner, &row.values, levels);
+        let start = match (&mut ring, source) {
+            (Some(ring), _) => ring.start(&stand.scene, &row.values, levels, search.context),
+            (None, Source::Member(member)) if search.stores(source) => {
+                Some(stored_start(stand, member, &row.volts))
+            }
+            _ => {
+                let before = rests.iter().rev().flatten().next();
+                before.map(|point| point.volts.clone())
+            }
+        };
+        let rest = stand.rest(start.as_deref());
+        rests.push(rest);
+    }
+    rests
+}
+
 /// Volts to start a stored state from: those of the member's own nodes at book values.
-pub(super) fn stored_start(stand: &Stand, member: MemberIndex, volts: &[f64]) -> Vec<f64> {
+fn stored_start(stand: &Stand, member: MemberIndex, volts: &[f64]) -> Vec<f64> {
     let mut start = vec![0.0; stand.network.wiring.nodes.len()];
     if let Some(placed) = stand.scene.member(member) {
         for (&node, &volts) in placed.nodes.iter().zip(volts) {
@@ -653,19 +722,14 @@ pub(super) fn stored_start(stand: &Stand, member: MemberIndex, volts: &[f64]) ->
     start
 }
 
-/// The outputs of a member that stores must stay on their sides of the middle between the book levels.
-pub(super) fn watches_of(
-    stand: &Stand,
-    member: MemberIndex,
-    row: &LevelRow,
-    book: &Levels,
-) -> Vec<Watch> {
-    row.outputs
-        .iter()
-        .filter_map(|&(net, signal, above)| {
+/// What stores must keep its outputs on their sides of the middle between the book levels.
+pub(super) fn watches_of(stand: &Stand, row: &LevelRow, book: &Levels) -> Vec<Watch> {
+    let outputs = row.outputs.iter();
+    outputs
+        .filter_map(|&(net, above)| {
             let level = book.get(&net)?;
             Some(Watch {
-                node: stand.node(member, signal?)?,
+                node: *stand.scene.nets.get(&net)?,
                 divide: f64::midpoint(level.down, level.up),
                 above,
             })
@@ -675,6 +739,7 @@ pub(super) fn watches_of(
 
 /// Puts what the first of a group found where another of it stands.
 fn take(
+    plan: &Plan,
     job: &Job,
     first: &Job,
     done: Option<&Done>,
@@ -688,7 +753,8 @@ fn take(
     };
     let mut settings: Vec<Start> = Vec::new();
     for ((row, found), moved) in job.rows.iter().zip(&done.found).zip(&done.moved) {
-        for ((&(net, _, up), found), moved) in row.outputs.iter().zip(found).zip(moved) {
+        let mut lost: Option<&Vec<Moved>> = None;
+        for ((&(net, up), found), moved) in row.outputs.iter().zip(found).zip(moved) {
             let Some(found) = found else {
                 corner.unknown.push(subject);
                 settings.push(Start::book(0));
@@ -696,7 +762,9 @@ fn take(
             };
             settings.push(Start::from(found));
             if found.value == f64::INFINITY {
-                corner.lost.push(subject);
+                if lost.is_none_or(|known| moved.len() < known.len()) {
+                    lost = Some(moved);
+                }
                 continue;
             }
             if !found.value.is_finite() {
@@ -713,15 +781,48 @@ fn take(
             };
             if corner.cases.get(&(net, up)).is_none_or(worse) {
                 let case = Case {
-                    inputs: row.inputs.clone(),
+                    inputs: inputs_of(plan, job.source, net, row),
                     others: row.others,
                     moved: translated(moved, &first.around, &job.around),
                 };
                 corner.cases.insert((net, up), WorstLevel { volts, case });
             }
         }
+        if let Some(moved) = lost {
+            corner.lost.push(Lost {
+                members: storing(&job.around),
+                values: row.values.clone(),
+                case: Case {
+                    inputs: row.inputs.clone(),
+                    others: row.others,
+                    moved: translated(moved, &first.around, &job.around),
+                },
+            });
+        }
     }
     starts.insert((job.corner, job.source), settings);
+}
+
+/// Who stores in surroundings: the subject with the rest of its ring.
+fn storing(around: &Surroundings) -> Vec<MemberIndex> {
+    let ring = around.companions.iter().copied();
+    std::iter::once(around.subject).chain(ring).collect()
+}
+
+/// Values of the inputs of what drives a net.
+fn inputs_of(plan: &Plan, source: Source, net: NetIndex, row: &LevelRow) -> Vec<bool> {
+    match (source, plan.drivers[net].first()) {
+        (Source::Ring(_), Some(&(driver, _))) => {
+            let inputs = plan.circuit(driver).interface.inputs;
+            let nets = plan.members[driver].nets[..inputs].iter();
+            nets.map(|net| {
+                let supply = || 0.0 < plan.supply_volts(*net);
+                row.values.get(net).copied().unwrap_or_else(supply)
+            })
+            .collect()
+        }
+        _ => row.inputs.clone(),
+    }
 }
 
 /// The same parts of the members that stand in another place of the group.
@@ -748,12 +849,12 @@ pub(super) fn levels_of(
     corner: &RailCorner,
     levels: &Levels,
 ) -> Option<Vec<(NetIndex, bool, f64)>> {
-    let around = surroundings(search.plan, source);
+    let around = surroundings(search, source);
     let outputs = rows.iter().map(|row| row.outputs.len()).sum();
     let job = Job {
         source,
         corner: 0,
-        held: held(search.plan, source, &around),
+        held: held(search, source, &around),
         around,
         rows,
         starts: Some(vec![
@@ -768,7 +869,7 @@ pub(super) fn levels_of(
     let done = solve(search, &job, corner, levels, Looking::NotAtAll)?;
     let mut all: Vec<(NetIndex, bool, f64)> = Vec::new();
     for (row, found) in rows.iter().zip(&done.found) {
-        for (&(net, _, up), found) in row.outputs.iter().zip(found) {
+        for (&(net, up), found) in row.outputs.iter().zip(found) {
             let value = found.as_ref()?.value;
             if value.is_nan() {
                 return None;

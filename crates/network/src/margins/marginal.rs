@@ -441,13 +441,15 @@ impl Ground<'_> {
         };
         let search = Search::new(verdict, &[], varied, self.context);
         let mut levels = self.levels.levels.clone();
-        let mut sources = vec![member];
+        let mut sources = vec![search.source_of(member)];
         let inputs = plan.circuit(member).interface.inputs;
         for &net in &plan.members[member].nets[..inputs] {
-            sources.extend(plan.drivers[net].iter().map(|driver| driver.0));
+            let drivers = plan.drivers[net].iter();
+            sources.extend(drivers.map(|driver| search.source_of(driver.0)));
         }
+        sources.sort_unstable();
+        sources.dedup();
         for source in sources {
-            let source = Source::Member(source);
             let Some(rows) = self.rows.get(&source) else {
                 continue;
             };

@@ -210,6 +210,35 @@ impl Stand {
         start.lasting(largest(&start.settings, TOLERANCE_VOLTS, care, response))
     }
 
+    /// The settings without which a state is not lost: of those that lose it, every one back at its book value that it is lost
+    /// without, the later ones first.
+    pub(super) fn needed(
+        &mut self,
+        reading: Reading,
+        from: &mut OperatingPoint,
+        watches: &[Watch],
+        mut settings: Vec<f64>,
+    ) -> Vec<f64> {
+        for place in (0..settings.len()).rev() {
+            let setting = std::mem::take(&mut settings[place]);
+            if setting != 0.0 && !self.loses(reading, from, watches, &settings) {
+                settings[place] = setting;
+            }
+        }
+        settings
+    }
+
+    fn loses(
+        &mut self,
+        reading: Reading,
+        from: &mut OperatingPoint,
+        watches: &[Watch],
+        settings: &[f64],
+    ) -> bool {
+        let volts = self.volts(reading.node, from, watches, &[Point::at(settings)]);
+        volts[0] == f64::INFINITY
+    }
+
     /// The same at the settings of the start alone, without a search.
     pub(super) fn once(
         &mut self,

@@ -175,7 +175,7 @@ fn solve_all(
     let mut groups: BTreeMap<Vec<u64>, Vec<Job>> = BTreeMap::new();
     for (corner, member, input, ask) in work {
         let levels = &levels[corner].levels;
-        let around = surroundings(plan, Source::Member(member)).gathered(plan, levels);
+        let around = surroundings(search, Source::Member(member)).gathered(plan, levels);
         let (mut key, _) = signature(plan, &around, levels);
         key.push(input as u64);
         if let Ask::Output { low, high } = ask {
@@ -234,7 +234,7 @@ fn solve(
     levels: &CornerLevels,
 ) -> (Option<WorstThresholds>, u64) {
     let plan = search.plan;
-    let held = held(plan, Source::Member(job.member), &job.around);
+    let held = held(search, Source::Member(job.member), &job.around);
     let group = Group {
         members: &job.around.copies(),
         held: &held,
@@ -413,7 +413,7 @@ pub(super) fn thresholds_of(
         corner: 0,
         member,
         input,
-        around: surroundings(search.plan, Source::Member(member)),
+        around: surroundings(search, Source::Member(member)),
         ask,
         starts: Vec::new(),
     };

@@ -1,24 +1,36 @@
-//! How many of a hundred units work: every part and every rail drawn from its band, the unit's inputs at the worst levels that
-//! their nets may have at the rails drawn, its outputs against the worst thresholds that their loads may have there.
+//! How many of a hundred work: whole machines, every part and every rail drawn from its band, with the levels that follow.
+//!
+//! In each sample every unit has parts of its own, which are the same wherever it is solved: for its own outputs, as the load of
+//! another, as what an input asks. Levels are solved from unit to unit until they stand still, the worst of all rows of a net's
+//! driver; a connection works where the level lies on its own side of the middle between the book thresholds and the load's
+//! slope there is below one. That is the same as lying beyond the load's threshold, for the parts drawn, wherever its slope rises
+//! once.
 //!
 //! Samples are the points of a Sobol' sequence (I. M. Sobol', 1967; scrambled after A. B. Owen, "Randomly permuted (t,m,s)-nets
 //! and (t,s)-sequences", 1995; both from memory) in sixteen independent scrambles, whose scatter gives the interval. A sample
 //! depends on nothing but the seed, its scramble and its number.
 
-use super::levels::{LevelRow, Source, all_rows, held, stored_start, surroundings, watches_of};
-use super::stand::{Group, Stand};
+use super::corners::{RailCorner, rail_corners};
+use super::levels::{
+    LevelRow, Source, all_rows, first_levels, held, rests, surroundings, watches_of,
+};
+use super::stand::{Group, Stand, settled};
 use super::tallies::Block;
 use super::{Margins, Search, book_results};
-use crate::ensemble::{End, Ensemble, Sample, Solutions, Watch};
-use crate::judge::{Context, fed_volts};
+use crate::ensemble::{Ensemble, Sample, Solutions, Watch};
+use crate::judge::{Context, Levels};
 use crate::plan::{MemberIndex, NetIndex, Plan};
+use crate::rows::{Others, Values};
 use crate::solve::OperatingPoint;
-use crate::surroundings::{Surroundings, signature};
-use crate::variation::{SpreadAssumptions, Varied, apply};
+use crate::surroundings::signature;
+use crate::transfer::sensitising;
+use crate::variation::{Quantity, SpreadAssumptions, Varied, apply};
 use crate::verdict::Verdict;
 use crate::wiring::{ElementIndex, NodeIndex};
 use design::model::NetKind;
 use numerics::lanes::select::Choice;
+use petgraph::algo::tarjan_scc;
+use petgraph::graph::DiGraph;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -92,14 +104,29 @@ impl Tally {
     }
 }
 
-/// Units that stand alike, and what their samples are drawn from.
+/// Rounds of the levels: chosen; what follows from what comes before stands still after two.
+const ROUNDS: usize = 8;
+/// Levels that move less than this stand still, V: as those of the worst case.
+const STILL_VOLTS: f64 = 2e-3;
+/// Half of the step over which a slope is taken, V: as that of the thresholds.
+const HALF_STEP_VOLTS: f64 = 5e-3;
+
+/// Where the parts of a scene stand among all that is drawn: dimensions of the sequence, in the order of the scene's factors.
 #[derive(Debug)]
-struct Class {
-    members: Vec<MemberIndex>,
+struct Placed {
     stand: Stand,
-    rows: Vec<Row>,
+    dimensions: Vec<usize>,
     /// The tie of each rail in the scene with its rail.
     rails: Vec<(ElementIndex, usize)>,
+}
+
+/// What drives nets, with all that is solved with it.
+#[derive(Debug)]
+struct Driving {
+    place: usize,
+    /// Units whose outputs are solved; none of a switch.
+    members: Vec<MemberIndex>,
+    rows: Vec<Row>,
 }
 
 /// One row, ready to be drawn in.
@@ -107,131 +134,175 @@ struct Class {
 struct Row {
     rest: OperatingPoint,
     watches: Vec<Watch>,
-    /// Sources with their volts at every corner.
-    feeds: Vec<(ElementIndex, Vec<f64>)>,
+    feeds: Vec<(ElementIndex, Feed)>,
     outputs: Vec<Output>,
 }
 
-/// An output of a row.
-#[derive(Debug)]
+#[derive(Debug, Clone, Copy)]
 struct Output {
     net: NetIndex,
     node: NodeIndex,
     up: bool,
-    /// What its volts must not pass, at every corner.
-    bound: Vec<f64>,
 }
 
-/// The worst volts of an output in every sample that came to rest, and what its loads ask.
+/// What a source of a scene stands at.
+#[derive(Debug, Clone, Copy)]
+enum Feed {
+    /// The level of a net.
+    Level(NetIndex, bool),
+    /// A rail, or ground.
+    Supply(NetIndex),
+}
+
+/// An input that has thresholds of its own.
+#[derive(Debug)]
+struct Asking {
+    place: usize,
+    net: NetIndex,
+    tie: ElementIndex,
+    /// Between its thresholds at book values, V.
+    middle: f64,
+    curves: Vec<Curve>,
+}
+
+/// One output against that input with the others held.
+#[derive(Debug)]
+struct Curve {
+    node: NodeIndex,
+    feeds: Vec<(ElementIndex, Feed)>,
+    /// With the input down, and up.
+    rests: [OperatingPoint; 2],
+}
+
+/// What a net must keep to.
+#[derive(Debug, Clone, Copy)]
+enum Bound {
+    /// The slope of the input with this number stays below one.
+    Slope(usize),
+    /// What a member without thresholds of its own makes of it keeps to what is asked of this net.
+    Passed(NetIndex),
+    /// It leaves the machine: below the first when down, above the second when up, V.
+    Asked(f64, f64),
+}
+
+/// The worst volts of an output in every sample that came to rest, and whether it did in that sample what is asked of it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct OutputVolts {
     /// The net.
     pub net: NetIndex,
-    /// Highest volts when down, V.
-    pub down: Vec<f64>,
-    /// Lowest volts when up, V.
-    pub up: Vec<f64>,
-    /// Where the low threshold lies over the corners of the rails: lowest, highest, V.
+    /// Highest volts when down, V, and whether that works.
+    pub down: Vec<(f64, bool)>,
+    /// Lowest volts when up, V, and whether that works.
+    pub up: Vec<(f64, bool)>,
+    /// Lowest low threshold of what it drives, V: at book values and in the worst case.
     pub low: (f64, f64),
-    /// The same of the high threshold.
+    /// Highest high threshold, the same.
     pub high: (f64, f64),
 }
 
 /// The units of a machine, ready to be drawn.
 #[derive(Debug)]
 pub struct Yields {
-    classes: Vec<Class>,
-    /// Rails that move, and their tolerances, in the order of the corners' bits.
+    /// Units that stand alike; the first of each is counted.
+    classes: Vec<Vec<MemberIndex>>,
+    places: Vec<Placed>,
+    /// In the order in which levels follow from one another.
+    driving: Vec<Driving>,
+    asking: Vec<Asking>,
+    bounds: BTreeMap<NetIndex, Vec<Bound>>,
+    /// Nets that each member drives, by member.
+    outputs: Vec<Vec<NetIndex>>,
+    book: Levels,
+    /// Nets that a switch leads straight to a rail: rail when down and up.
+    switched: Vec<(NetIndex, NetIndex, NetIndex)>,
+    supplies: Vec<Option<usize>>,
+    /// Rails that move, and their tolerances.
     moving: Vec<(usize, f64)>,
     rail_volts: Vec<f64>,
+    /// Everything that is drawn, rails first.
+    dimensions: usize,
     /// Units that have no threshold behind them, or did not come to rest at book values.
     pub left_out: Vec<MemberIndex>,
 }
 
 impl Yields {
-    /// Prepares every unit; `None` where not every corner of the rails is known.
+    /// Prepares every unit.
     #[must_use]
-    pub fn new(
-        verdict: &Verdict,
-        margins: &Margins,
-        spread: &SpreadAssumptions,
-        context: &Context,
-    ) -> Option<Self> {
-        if !margins.all_corners {
-            return None;
-        }
+    pub fn new(verdict: &Verdict, spread: &SpreadAssumptions, context: &Context) -> Self {
         let plan = &verdict.plan;
         let search = Search::new(verdict, &[], Varied::All(spread), context);
-        let all = all_rows(&search, &book_results(verdict));
+        let rows = all_rows(&search, &book_results(verdict));
+        let (corners, _) = rail_corners(plan);
         let design = plan.design;
         let moving: Vec<(usize, f64)> = (0..design.rails.len())
-            .filter(|&rail| margins.corners.iter().any(|corner| corner.sides[rail] != 0))
+            .filter(|&rail| corners.iter().any(|corner| corner.sides[rail] != 0))
             .map(|rail| (rail, design.rails[rail].tolerance))
             .collect();
-        let mut groups: BTreeMap<Vec<u64>, Vec<(MemberIndex, Surroundings)>> = BTreeMap::new();
-        let mut left_out = Vec::new();
-        for member in 0..plan.members.len() {
-            let source = Source::Member(member);
-            let around = surroundings(plan, source).gathered(plan, &margins.levels[0]);
-            let Some(rows) = all.get(&source) else {
-                left_out.push(member);
-                continue;
-            };
-            let mut key = Vec::new();
-            for levels in &margins.levels {
-                let (words, nets) = signature(plan, &around, levels);
-                key.extend(words);
-                for row in rows {
-                    key.push(rows.len() as u64);
-                    key.extend(nets.iter().map(|net| row.value(*net)));
-                }
-            }
-            let bounds = bounds(plan, margins, member);
-            if bounds.is_empty() {
-                left_out.push(member);
-                continue;
-            }
-            for bound in bounds.values().flatten() {
-                key.extend([bound.0.to_bits(), bound.1.to_bits()]);
-            }
-            groups.entry(key).or_default().push((member, around));
+        let supply = |net: usize| match plan.nets[net].kind {
+            NetKind::Rail(rail) => Some(rail.0),
+            NetKind::Ground | NetKind::Signal => None,
+        };
+        let mut preparing = Preparing {
+            search: &search,
+            corner: &corners[0],
+            levels: first_levels(plan, search.levels, &corners[0]),
+            places: Vec::new(),
+            of_source: BTreeMap::new(),
+            known: BTreeMap::new(),
+            dimensions: moving.len(),
+            unknown: Vec::new(),
+        };
+        let mut driving = Vec::new();
+        for source in in_order(plan, &rows) {
+            driving.extend(preparing.driving(source, &rows[&source]));
         }
-        let classes: Vec<Option<Class>> = groups
-            .par_iter()
-            .map(|(_, group)| {
-                let (member, around) = &group[0];
-                let rows = &all[&Source::Member(*member)];
-                let members = group.iter().map(|(member, _)| *member).collect();
-                class(&search, margins, members, around, rows)
+        let (asking, bounds) = preparing.bounds();
+        let outputs: Vec<Vec<NetIndex>> = (0..plan.members.len())
+            .map(|member| {
+                let inputs = plan.circuit(member).interface.inputs;
+                plan.members[member].nets[inputs..].to_vec()
             })
             .collect();
-        for (class, group) in classes.iter().zip(groups.values()) {
-            if class.is_none() {
-                left_out.extend(group.iter().map(|(member, _)| *member));
-            }
-        }
-        Some(Self {
-            classes: classes.into_iter().flatten().collect(),
+        let solved: Vec<MemberIndex> = driving.iter().flat_map(|one| one.members.clone()).collect();
+        let (counted, left_out): (Vec<_>, Vec<_>) = (0..plan.members.len()).partition(|member| {
+            let bound = outputs[*member].iter().any(|net| bounds.contains_key(net));
+            bound && solved.contains(member) && !preparing.unknown.contains(member)
+        });
+        Self {
+            classes: alike(&search, &preparing.levels, &counted),
+            places: preparing.places,
+            driving,
+            asking,
+            bounds,
+            outputs,
+            switched: plan
+                .switches
+                .iter()
+                .filter(|(net, _)| plan.drivers[**net].is_empty())
+                .map(|(&net, switch)| (net, switch.down, switch.up))
+                .collect(),
+            supplies: (0..plan.nets.len()).map(supply).collect(),
             moving,
             rail_volts: design.rails.iter().map(|rail| rail.volts).collect(),
+            dimensions: preparing.dimensions,
+            book: preparing.levels,
             left_out,
-        })
+        }
     }
 
-    /// Units that stand alike, in the order of the tallies.
+    /// Units that stand alike, in the order of the tallies; the first of each is counted.
     pub fn units(&self) -> impl Iterator<Item = &[MemberIndex]> {
-        self.classes.iter().map(|class| class.members.as_slice())
+        self.classes.iter().map(Vec::as_slice)
     }
 
     /// Leaves only what is asked for, with the units that stand alike.
     pub fn only(&mut self, asked: impl Fn(MemberIndex) -> bool) {
-        let any = |class: &Class| class.members.iter().any(|member| asked(*member));
+        let any = |class: &Vec<MemberIndex>| class.iter().any(|member| asked(*member));
         self.classes.retain(any);
         self.left_out.retain(|member| asked(*member));
     }
 
-    /// Draws blocks side by side, for each the number that passes of each of [`Yields::units`]; those not yet begun when `stop`
-    /// is set are `None`.
+    /// Draws blocks side by side, for each what [`Yields::draw`] gives; those not yet begun when `stop` is set are `None`.
     #[must_use]
     pub fn draw_blocks(
         &self,
@@ -246,177 +317,383 @@ impl Yields {
         blocks.par_iter().map(one).collect()
     }
 
-    /// Draws samples `from` to before `to` of one scramble; the number that passes for each of [`Yields::units`].
+    /// Draws samples `from` to before `to` of one scramble: in how many each of [`Yields::units`] works, and behind these in how
+    /// many the whole machine does.
     #[must_use]
     pub fn draw(&self, drawing: &Drawing, scramble: usize, from: u32, to: u32) -> Vec<u32> {
-        self.classes
-            .par_iter()
-            .map(|class| self.passed(class, drawing, scramble, from, to))
-            .collect()
-    }
-
-    /// The worst volts of every output that has a threshold, of the units at a place of [`Yields::units`], in the first
-    /// `samples` of every scramble.
-    #[must_use]
-    pub fn volts(&self, units: usize, drawing: &Drawing, samples: u32) -> Vec<OutputVolts> {
-        let class = &self.classes[units];
-        let scrambles: Vec<Vec<OutputVolts>> = (0..SCRAMBLES)
-            .into_par_iter()
-            .map(|scramble| self.volts_of(class, drawing, scramble, samples))
-            .collect();
-        let together = scrambles.into_iter().reduce(|mut all, further| {
-            for (all, further) in all.iter_mut().zip(further) {
-                all.down.extend(further.down);
-                all.up.extend(further.up);
-            }
-            all
-        });
-        together.unwrap_or_default()
-    }
-
-    fn volts_of(
-        &self,
-        class: &Class,
-        drawing: &Drawing,
-        scramble: usize,
-        samples: u32,
-    ) -> Vec<OutputVolts> {
-        let settings = self.settings(class, drawing, scramble, 0, samples);
-        let range = |bound: &[f64]| {
-            let lowest = bound.iter().copied().fold(f64::INFINITY, f64::min);
-            let highest = bound.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-            (lowest, highest)
+        let machines = self.machines(drawing, scramble, from, to);
+        let count = |works: &dyn Fn(usize) -> bool| {
+            (0..machines.count).filter(|&number| works(number)).count() as u32
         };
-        let mut by_net: BTreeMap<NetIndex, OutputVolts> = BTreeMap::new();
-        for row in &class.rows {
-            let solutions = self.solve(class, row, &settings);
-            for output in &row.outputs {
-                let all = by_net.entry(output.net).or_insert_with(|| OutputVolts {
-                    net: output.net,
-                    down: vec![f64::NEG_INFINITY; settings.len()],
-                    up: vec![f64::INFINITY; settings.len()],
-                    low: (f64::NAN, f64::NAN),
-                    high: (f64::NAN, f64::NAN),
-                });
-                let bound = if output.up {
-                    &mut all.high
-                } else {
-                    &mut all.low
-                };
-                *bound = range(&output.bound);
-                for number in 0..settings.len() {
-                    let volts = if settled(&solutions, number) {
-                        solutions.sample(number)[output.node]
-                    } else {
-                        f64::NAN
-                    };
-                    // A row that did not come to rest leaves nothing to say of its sample.
-                    let (worst, worse) = if output.up {
-                        let worst = &mut all.up[number];
-                        let worse = volts < *worst;
-                        (worst, worse)
-                    } else {
-                        let worst = &mut all.down[number];
-                        let worse = *worst < volts;
-                        (worst, worse)
-                    };
-                    if worse || volts.is_nan() {
-                        *worst = volts;
-                    }
-                }
-            }
-        }
-        let mut outputs: Vec<OutputVolts> = by_net.into_values().collect();
-        for output in &mut outputs {
-            output.down.retain(|volts| volts.is_finite());
-            output.up.retain(|volts| volts.is_finite());
-        }
-        outputs
+        let mut counts: Vec<u32> = self
+            .classes
+            .iter()
+            .map(|class| count(&|number| self.works(&machines, class[0], number)))
+            .collect();
+        let all = |number: usize| {
+            machines.lost.iter().all(|lost| !lost[number])
+                && self.bounds.keys().all(|net| machines.keeps(*net, number))
+        };
+        counts.push(count(&all));
+        counts
     }
 
-    /// Settings of samples `from` to before `to`: those of the rails that move, and those of the factors.
-    fn settings(
+    /// The worst volts of every output of the units at a place of [`Yields::units`], in the first `samples` of every scramble.
+    #[must_use]
+    pub fn volts(
         &self,
-        class: &Class,
+        units: usize,
         drawing: &Drawing,
-        scramble: usize,
-        from: u32,
-        to: u32,
-    ) -> Vec<Settings> {
+        samples: u32,
+        verdict: &Verdict,
+        margins: &Margins,
+    ) -> Vec<OutputVolts> {
+        let member = self.classes[units][0];
+        let scrambles: Vec<Machines> = (0..SCRAMBLES)
+            .into_par_iter()
+            .map(|scramble| self.machines(drawing, scramble, 0, samples))
+            .collect();
+        let nets = self.outputs[member]
+            .iter()
+            .filter(|net| self.bounds.contains_key(net));
+        nets.map(|&net| {
+            let side = |up: bool| {
+                scrambles
+                    .iter()
+                    .flat_map(|machines| {
+                        let kept = &machines.kept[&net][usize::from(up)];
+                        let volts = &machines.levels[&net][usize::from(up)];
+                        volts.iter().copied().zip(kept.iter().copied())
+                    })
+                    .collect()
+            };
+            let loads = || verdict.plan.loads[net].iter();
+            let book = loads().filter_map(|load| verdict.thresholds.get(load));
+            let book = book.map(|thresholds| (thresholds.low, thresholds.high));
+            let worst = margins
+                .thresholds
+                .iter()
+                .flat_map(|corner| loads().filter_map(|load| corner.get(load).copied()));
+            let (book, worst) = (tightest(book), tightest(worst));
+            OutputVolts {
+                net,
+                down: side(false),
+                up: side(true),
+                low: (book.0, worst.0),
+                high: (book.1, worst.1),
+            }
+        })
+        .collect()
+    }
+
+    /// A unit keeps its state, and all that it drives gets what it asks.
+    fn works(&self, machines: &Machines, member: MemberIndex, number: usize) -> bool {
+        let own = self.driving.iter().zip(&machines.lost);
+        let mut lost = own.filter(|(driving, _)| driving.members.contains(&member));
+        let mut nets = self.outputs[member]
+            .iter()
+            .filter(|net| self.bounds.contains_key(net));
+        !lost.any(|(_, lost)| lost[number]) && nets.all(|net| machines.keeps(*net, number))
+    }
+
+    /// Draws and solves machines.
+    fn machines(&self, drawing: &Drawing, scramble: usize, from: u32, to: u32) -> Machines {
         let seed = drawing
             .seed
             .wrapping_mul(SCRAMBLES as u32)
             .wrapping_add(scramble as u32);
-        (from..to)
+        let settings: Vec<Vec<f64>> = (from..to)
             .map(|number| {
-                let rails =
-                    (0..self.moving.len()).map(|dimension| setting(seed, number, dimension));
-                let factors = class.stand.factors.iter().enumerate();
-                let own = factors.map(|(index, factor)| {
-                    let even = setting(seed, number, self.moving.len() + index);
-                    factor.hollowed(even, drawing.hollow)
-                });
-                Settings {
-                    rails: rails.collect(),
-                    own: own.collect(),
-                }
+                (0..self.dimensions)
+                    .map(|dimension| setting(seed, number, dimension))
+                    .collect()
             })
+            .collect();
+        let count = settings.len();
+        let own = |place: &Placed| -> Vec<Vec<f64>> {
+            settings
+                .iter()
+                .map(|settings| {
+                    let factors = place.stand.factors.iter().zip(&place.dimensions);
+                    factors
+                        .map(|(factor, &dimension)| {
+                            factor.hollowed(settings[dimension], drawing.hollow)
+                        })
+                        .collect()
+                })
+                .collect()
+        };
+        let mut machines = Machines {
+            count,
+            rails: self.rails(&settings),
+            own: self.places.iter().map(own).collect(),
+            levels: self
+                .book
+                .iter()
+                .map(|(&net, level)| (net, [vec![level.down; count], vec![level.up; count]]))
+                .collect(),
+            lost: vec![vec![false; count]; self.driving.len()],
+            kept: BTreeMap::new(),
+        };
+        for &(net, down, up) in &self.switched {
+            let at = |supply: NetIndex| -> Vec<f64> {
+                (0..count)
+                    .map(|number| self.supply_volts(&machines, supply, number))
+                    .collect()
+            };
+            let volts = [at(down), at(up)];
+            machines.levels.insert(net, volts);
+        }
+        self.stand_still(&mut machines);
+        self.judge(&mut machines);
+        machines
+    }
+
+    /// Volts of every rail in every sample.
+    fn rails(&self, settings: &[Vec<f64>]) -> Vec<Vec<f64>> {
+        let at = |rail: usize, settings: &Vec<f64>| {
+            let moved = self.moving.iter().position(|(moving, _)| *moving == rail);
+            let share = moved.map_or(0.0, |place| self.moving[place].1 * settings[place]);
+            self.rail_volts[rail] * (1.0 + share)
+        };
+        (0..self.rail_volts.len())
+            .map(|rail| settings.iter().map(|settings| at(rail, settings)).collect())
             .collect()
     }
 
-    /// One row with every sample's settings.
-    fn solve(&self, class: &Class, row: &Row, settings: &[Settings]) -> Solutions {
-        let ensemble = Ensemble::new(
-            &class.stand.network,
-            &row.rest,
-            &row.watches,
-            &class.stand.context.settings,
-        );
-        let vary = |number: usize, sample: &mut Sample| {
-            let Settings { rails, own } = &settings[number];
-            apply(&class.stand.factors, own, sample);
-            for &(tie, rail) in &class.rails {
-                let moved = self.moving.iter().position(|(moving, _)| *moving == rail);
-                let share = moved.map_or(0.0, |place| self.moving[place].1 * rails[place]);
-                *sample.tie_volts(tie) = self.rail_volts[rail] * (1.0 + share);
-            }
-            for (tie, at_corners) in &row.feeds {
-                *sample.tie_volts(*tie) = between_corners(at_corners, rails);
-            }
-        };
-        ensemble.solve(settings.len(), Choice::widest(), &vary)
+    fn supply_volts(&self, machines: &Machines, net: NetIndex, number: usize) -> f64 {
+        self.supplies[net].map_or(0.0, |rail| machines.rails[rail][number])
     }
 
-    fn passed(&self, class: &Class, drawing: &Drawing, scramble: usize, from: u32, to: u32) -> u32 {
-        let settings = self.settings(class, drawing, scramble, from, to);
-        let mut passes = vec![true; settings.len()];
-        for row in &class.rows {
-            let solutions = self.solve(class, row, &settings);
-            for (number, pass) in passes.iter_mut().enumerate() {
-                let volts = solutions.sample(number);
-                *pass &= settled(&solutions, number)
-                    && row.outputs.iter().all(|output| {
-                        let bound = between_corners(&output.bound, &settings[number].rails);
-                        if output.up {
-                            bound <= volts[output.node]
-                        } else {
-                            volts[output.node] <= bound
-                        }
-                    });
+    /// Solves what drives nets, one after the other, until their levels stand still in every sample.
+    fn stand_still(&self, machines: &mut Machines) {
+        let mut stale = vec![true; self.driving.len()];
+        for _ in 0..ROUNDS {
+            if stale.iter().all(|stale| !stale) {
+                break;
+            }
+            for number in 0..self.driving.len() {
+                if !std::mem::take(&mut stale[number]) {
+                    continue;
+                }
+                let moved = self.drive(number, machines);
+                for (other, stale) in self.driving.iter().zip(&mut stale) {
+                    let feeds = other.rows.iter().flat_map(|row| &row.feeds);
+                    *stale |= feeds.into_iter().any(
+                        |(_, feed)| matches!(feed, Feed::Level(net, _) if moved.contains(net)),
+                    );
+                }
             }
         }
-        passes.into_iter().map(u32::from).sum()
+    }
+
+    /// Levels of what one source drives; the nets that moved.
+    fn drive(&self, number: usize, machines: &mut Machines) -> Vec<NetIndex> {
+        let driving = &self.driving[number];
+        let mut lost = vec![false; machines.count];
+        let mut found: BTreeMap<(NetIndex, bool), Vec<f64>> = BTreeMap::new();
+        for row in &driving.rows {
+            let points: Vec<(usize, Option<f64>)> =
+                (0..machines.count).map(|sample| (sample, None)).collect();
+            let scene = Standing {
+                place: driving.place,
+                rest: &row.rest,
+                watches: &row.watches,
+                feeds: &row.feeds,
+            };
+            let solutions = self.solve(machines, scene, None, &points);
+            for sample in 0..machines.count {
+                let Some(volts) = settled(&solutions, sample) else {
+                    lost[sample] = true;
+                    continue;
+                };
+                for output in &row.outputs {
+                    let worst = found
+                        .entry((output.net, output.up))
+                        .or_insert_with(|| vec![f64::NAN; machines.count]);
+                    // Whatever is compared with what is not a number yet becomes the other.
+                    worst[sample] = if output.up {
+                        worst[sample].min(volts[output.node])
+                    } else {
+                        worst[sample].max(volts[output.node])
+                    };
+                }
+            }
+        }
+        machines.lost[number] = lost;
+        let mut moved = Vec::new();
+        for ((net, up), found) in found {
+            let levels = machines
+                .levels
+                .entry(net)
+                .or_insert_with(|| [vec![0.0; machines.count], vec![0.0; machines.count]]);
+            let mut furthest: f64 = 0.0;
+            for (level, volts) in levels[usize::from(up)].iter_mut().zip(found) {
+                if volts.is_finite() {
+                    furthest = furthest.max((*level - volts).abs());
+                    *level = volts;
+                }
+            }
+            if STILL_VOLTS < furthest {
+                moved.push(net);
+            }
+        }
+        moved
+    }
+
+    /// Solves samples of a scene, each perhaps with one source at volts of its own.
+    fn solve(
+        &self,
+        machines: &Machines,
+        scene: Standing,
+        swept: Option<ElementIndex>,
+        points: &[(usize, Option<f64>)],
+    ) -> Solutions {
+        let placed = &self.places[scene.place];
+        let stand = &placed.stand;
+        let settings = &stand.context.settings;
+        let ensemble = Ensemble::new(&stand.network, scene.rest, scene.watches, settings);
+        let vary = |number: usize, sample: &mut Sample| {
+            let (drawn, volts) = points[number];
+            apply(&stand.factors, &machines.own[scene.place][drawn], sample);
+            for &(tie, rail) in &placed.rails {
+                *sample.tie_volts(tie) = machines.rails[rail][drawn];
+            }
+            for &(tie, feed) in scene.feeds {
+                *sample.tie_volts(tie) = match feed {
+                    Feed::Level(net, up) => machines
+                        .levels
+                        .get(&net)
+                        .map_or(0.0, |levels| levels[usize::from(up)][drawn]),
+                    Feed::Supply(net) => self.supply_volts(machines, net, drawn),
+                };
+            }
+            if let (Some(tie), Some(volts)) = (swept, volts) {
+                *sample.tie_volts(tie) = volts;
+            }
+        };
+        ensemble.solve(points.len(), Choice::widest(), &vary)
+    }
+
+    /// In which samples every net keeps to what is asked of it, when down and when up.
+    fn judge(&self, machines: &mut Machines) {
+        let slopes: Vec<[Vec<bool>; 2]> = self
+            .asking
+            .iter()
+            .map(|asking| self.asked(asking, machines))
+            .collect();
+        for &net in self.bounds.keys() {
+            let kept = [false, true].map(|up| {
+                (0..machines.count)
+                    .map(|number| self.keeps(machines, &slopes, net, up, number, PASSED_ON))
+                    .collect()
+            });
+            machines.kept.insert(net, kept);
+        }
+    }
+
+    fn keeps(
+        &self,
+        machines: &Machines,
+        slopes: &[[Vec<bool>; 2]],
+        net: NetIndex,
+        up: bool,
+        number: usize,
+        depth: usize,
+    ) -> bool {
+        let bounds = self.bounds.get(&net).into_iter().flatten();
+        bounds.into_iter().all(|bound| match *bound {
+            Bound::Slope(input) => slopes[input][usize::from(up)][number],
+            Bound::Passed(on) => {
+                depth == 0 || self.keeps(machines, slopes, on, up, number, depth - 1)
+            }
+            Bound::Asked(low, high) => machines.levels.get(&net).is_some_and(|levels| {
+                let volts = levels[usize::from(up)][number];
+                if up { high <= volts } else { volts <= low }
+            }),
+        })
+    }
+
+    /// In which samples an input stands where its slope is below one, on the side where it belongs: when down, and when up.
+    fn asked(&self, asking: &Asking, machines: &Machines) -> [Vec<bool>; 2] {
+        let Some(levels) = machines.levels.get(&asking.net) else {
+            return [vec![false; machines.count], vec![false; machines.count]];
+        };
+        [false, true].map(|up| {
+            let levels = &levels[usize::from(up)];
+            let mut kept: Vec<bool> = levels
+                .iter()
+                .map(|level| (asking.middle < *level) == up)
+                .collect();
+            let points: Vec<(usize, Option<f64>)> = levels
+                .iter()
+                .enumerate()
+                .flat_map(|(sample, level)| {
+                    [-HALF_STEP_VOLTS, HALF_STEP_VOLTS].map(|step| (sample, Some(level + step)))
+                })
+                .collect();
+            for curve in &asking.curves {
+                let scene = Standing {
+                    place: asking.place,
+                    rest: &curve.rests[usize::from(up)],
+                    watches: &[],
+                    feeds: &curve.feeds,
+                };
+                let solutions = self.solve(machines, scene, Some(asking.tie), &points);
+                for (sample, kept) in kept.iter_mut().enumerate() {
+                    let out =
+                        |step: usize| Some(settled(&solutions, 2 * sample + step)?[curve.node]);
+                    let slope = out(0)
+                        .zip(out(1))
+                        .map(|(before, after)| (after - before).abs() / (2.0 * HALF_STEP_VOLTS));
+                    *kept &= slope.is_some_and(|slope| slope < 1.0);
+                }
+            }
+            kept
+        })
     }
 }
 
-/// Where rails and parts of one sample stand, from −1 to 1.
-struct Settings {
-    rails: Vec<f64>,
-    own: Vec<f64>,
+/// A scene in one row.
+#[derive(Clone, Copy)]
+struct Standing<'a> {
+    place: usize,
+    rest: &'a OperatingPoint,
+    watches: &'a [Watch],
+    feeds: &'a [(ElementIndex, Feed)],
 }
 
-fn settled(solutions: &Solutions, number: usize) -> bool {
-    matches!(solutions.ends[number], End::Settled | End::SettledAlone(_))
+/// Members without thresholds of their own in a row, at the most: chosen; followers of followers of followers.
+const PASSED_ON: usize = 8;
+
+/// The lowest low and the highest high of thresholds.
+fn tightest(all: impl Iterator<Item = (f64, f64)>) -> (f64, f64) {
+    all.fold((f64::INFINITY, f64::NEG_INFINITY), |tightest, one| {
+        (tightest.0.min(one.0), tightest.1.max(one.1))
+    })
+}
+
+/// Machines drawn side by side.
+struct Machines {
+    count: usize,
+    /// Volts of every rail in every sample.
+    rails: Vec<Vec<f64>>,
+    /// Settings of the parts of every scene in every sample.
+    own: Vec<Vec<Vec<f64>>>,
+    /// Volts of every net when down and when up, in every sample.
+    levels: BTreeMap<NetIndex, [Vec<f64>; 2]>,
+    /// By what drives: samples in which a state is lost, or nothing came to rest.
+    lost: Vec<Vec<bool>>,
+    /// By net: samples in which it keeps to what is asked of it when down, when up.
+    kept: BTreeMap<NetIndex, [Vec<bool>; 2]>,
+}
+
+impl Machines {
+    fn keeps(&self, net: NetIndex, number: usize) -> bool {
+        self.kept
+            .get(&net)
+            .is_none_or(|kept| kept[0][number] && kept[1][number])
+    }
 }
 
 /// A coordinate of a sample, from −1 to 1.
@@ -427,145 +704,272 @@ fn setting(seed: u32, number: u32, dimension: usize) -> f64 {
     2.0 * f64::from(sobol_burley::sample(number, dimension % DIMENSIONS, seed)) - 1.0
 }
 
-/// Between the corners of the rails in straight lines; `at_corners` begins with the book values, which are not used, and goes on
-/// with the corners in the order of their bits.
-fn between_corners(at_corners: &[f64], rails: &[f64]) -> f64 {
-    if rails.is_empty() {
-        return at_corners[0];
+/// Sources in an order in which each comes behind what drives it, as far as they form no ring.
+fn in_order(plan: &Plan, rows: &BTreeMap<Source, Vec<LevelRow>>) -> Vec<Source> {
+    let mut graph = DiGraph::<Source, ()>::new();
+    let nodes: Vec<_> = rows.keys().map(|&source| graph.add_node(source)).collect();
+    let mut drives: BTreeMap<NetIndex, usize> = BTreeMap::new();
+    for (place, rows) in rows.values().enumerate() {
+        let outputs = rows.iter().flat_map(|row| &row.outputs);
+        drives.extend(outputs.map(|&(net, _)| (net, place)));
     }
-    let weight = |bits: usize| -> f64 {
-        let sides = rails.iter().enumerate();
-        sides
-            .map(|(place, setting)| {
-                let side = if bits >> place & 1 == 1 { 1.0 } else { -1.0 };
-                0.5 * (1.0 + side * setting)
-            })
-            .product()
-    };
-    let corners = at_corners[1..].iter().enumerate();
-    corners.map(|(bits, volts)| weight(bits) * volts).sum()
-}
-
-/// For each output net of a member the tightest thresholds of its loads at every corner.
-fn bounds(
-    plan: &Plan,
-    margins: &Margins,
-    member: MemberIndex,
-) -> BTreeMap<NetIndex, Vec<(f64, f64)>> {
-    let inputs = plan.circuit(member).interface.inputs;
-    let mut bounds = BTreeMap::new();
-    for &net in &plan.members[member].nets[inputs..] {
-        let at = |corner: &BTreeMap<(MemberIndex, usize), (f64, f64)>| {
-            let loads = plan.loads[net].iter().filter_map(|load| corner.get(load));
-            loads
-                .copied()
-                .reduce(|one, other| (one.0.min(other.0), one.1.max(other.1)))
-        };
-        let at_corners: Option<Vec<(f64, f64)>> = margins.thresholds.iter().map(at).collect();
-        if let Some(at_corners) = at_corners {
-            bounds.insert(net, at_corners);
+    for (place, rows) in rows.values().enumerate() {
+        let outputs: Vec<NetIndex> = rows
+            .iter()
+            .flat_map(|row| &row.outputs)
+            .map(|output| output.0)
+            .collect();
+        let drivers = outputs.iter().flat_map(|net| &plan.drivers[*net]);
+        for &(driver, _) in drivers {
+            let inputs = plan.circuit(driver).interface.inputs;
+            for net in &plan.members[driver].nets[..inputs] {
+                if let Some(&before) = drives.get(net).filter(|before| **before != place) {
+                    graph.update_edge(nodes[before], nodes[place], ());
+                }
+            }
         }
     }
-    bounds
+    // The library gives what is driven before what drives it.
+    let mut order: Vec<Source> = tarjan_scc(&graph)
+        .into_iter()
+        .flatten()
+        .map(|node| graph[node])
+        .collect();
+    order.reverse();
+    order
 }
 
-fn class(
-    search: &Search,
-    margins: &Margins,
-    members: Vec<MemberIndex>,
-    around: &Surroundings,
-    rows: &[LevelRow],
-) -> Option<Class> {
+/// Members that stand alike at book values, of some.
+fn alike(search: &Search, levels: &Levels, members: &[MemberIndex]) -> Vec<Vec<MemberIndex>> {
     let plan = search.plan;
-    let member = around.subject;
-    let held = held(plan, Source::Member(member), around);
-    let group = Group {
-        members: &around.copies(),
-        held: &held,
-    };
-    let mut stand = Stand::new(
-        plan,
-        &group,
-        &margins.corners[0],
-        search.varied,
-        search.context,
-    )?;
-    let bounds = bounds(plan, margins, member);
-    let mut prepared: Vec<Row> = Vec::new();
-    let mut near: Option<OperatingPoint> = None;
-    for row in rows {
-        stand.feed(plan, &margins.corners[0], &row.values, &margins.levels[0]);
-        let stored = plan.stores(member);
-        let start = if stored {
-            Some(stored_start(&stand, member, &row.volts))
-        } else {
-            near.as_ref().map(|point| point.volts.clone())
+    let mut classes: BTreeMap<Vec<u64>, Vec<MemberIndex>> = BTreeMap::new();
+    for &member in members {
+        let around = surroundings(search, search.source_of(member)).gathered(plan, levels);
+        let (mut key, nets) = signature(plan, &around, levels);
+        // Of a ring, which of its members; and which thresholds stand behind the nets.
+        key.push(
+            around
+                .members()
+                .iter()
+                .position(|other| *other == member)
+                .unwrap_or(0) as u64,
+        );
+        for net in nets {
+            let loads = plan.loads[net]
+                .iter()
+                .filter_map(|load| search.book.get(load));
+            key.extend(
+                loads.flat_map(|thresholds| [thresholds.low.to_bits(), thresholds.high.to_bits()]),
+            );
+        }
+        classes.entry(key).or_default().push(member);
+    }
+    let mut classes: Vec<Vec<MemberIndex>> = classes.into_values().collect();
+    classes.sort();
+    classes
+}
+
+/// What is known while scenes are made ready.
+struct Preparing<'a> {
+    search: &'a Search<'a>,
+    corner: &'a RailCorner,
+    levels: Levels,
+    places: Vec<Placed>,
+    of_source: BTreeMap<Source, usize>,
+    /// Dimensions given out, by whose part and what of it.
+    known: BTreeMap<(MemberIndex, usize, Quantity), usize>,
+    dimensions: usize,
+    /// Members that did not come to rest at book values.
+    unknown: Vec<MemberIndex>,
+}
+
+impl Preparing<'_> {
+    /// The scene of a source; `None` where it cannot be solved at all.
+    fn place(&mut self, source: Source) -> Option<usize> {
+        if let Some(&known) = self.of_source.get(&source) {
+            return Some(known);
+        }
+        let search = self.search;
+        let plan = search.plan;
+        let around = surroundings(search, source).gathered(plan, &self.levels);
+        let held = held(search, source, &around);
+        let group = Group {
+            members: &around.copies(),
+            held: &held,
         };
-        let rest = stand.rest(start.as_deref())?;
-        near = Some(rest.clone());
-        let outputs: Vec<Output> = row
-            .outputs
+        let stand = Stand::new(plan, &group, self.corner, search.varied, search.context)?;
+        let dimensions = stand
+            .factors
             .iter()
-            .filter_map(|&(net, signal, up)| {
-                let node = stand.node(member, signal?)?;
-                let at_corners = bounds.get(&net)?.iter();
-                let bound = at_corners.map(|(low, high)| if up { *high } else { *low });
-                Some(Output {
-                    net,
-                    node,
-                    up,
-                    bound: bound.collect(),
-                })
+            .map(|factor| {
+                let next = self.dimensions;
+                let key = (factor.member, factor.part, factor.quantity);
+                let dimension = *self.known.entry(key).or_insert(next);
+                self.dimensions = self.dimensions.max(dimension + 1);
+                dimension
             })
             .collect();
-        if outputs.is_empty() {
-            continue;
-        }
-        prepared.push(Row {
-            rest,
-            watches: if stored {
-                watches_of(&stand, member, row, search.levels)
-            } else {
-                Vec::new()
-            },
-            feeds: feeds(plan, &stand, margins, row),
-            outputs,
+        let rails = stand
+            .scene
+            .rails
+            .iter()
+            .filter_map(|(net, tie)| match plan.nets[*net].kind {
+                NetKind::Rail(rail) => Some((*tie, rail.0)),
+                NetKind::Ground | NetKind::Signal => None,
+            })
+            .collect();
+        self.places.push(Placed {
+            stand,
+            dimensions,
+            rails,
         });
+        self.of_source.insert(source, self.places.len() - 1);
+        Some(self.places.len() - 1)
     }
-    let rails = stand
-        .scene
-        .rails
-        .iter()
-        .filter_map(|(net, tie)| match plan.nets[*net].kind {
-            NetKind::Rail(rail) => Some((*tie, rail.0)),
-            _ => None,
+
+    fn driving(&mut self, source: Source, rows: &[LevelRow]) -> Option<Driving> {
+        let members = match source {
+            Source::Member(member) => vec![member],
+            Source::Ring(ring) => self.search.rings[ring].members.clone(),
+            Source::Switch(_) => Vec::new(),
+        };
+        let Some(place) = self.place(source) else {
+            self.unknown.extend(members);
+            return None;
+        };
+        let search = self.search;
+        let stand = &mut self.places[place].stand;
+        let rests = rests(search, stand, source, rows, self.corner, &self.levels);
+        if rests.iter().any(Option::is_none) {
+            self.unknown.extend(&members);
+        }
+        let ready = rows.iter().zip(rests).filter_map(|(row, rest)| {
+            let outputs = row.outputs.iter().filter_map(|&(net, up)| {
+                let node = *stand.scene.nets.get(&net)?;
+                Some(Output { net, node, up })
+            });
+            Some(Row {
+                rest: rest?,
+                watches: if search.stores(source) {
+                    watches_of(stand, row, search.levels)
+                } else {
+                    Vec::new()
+                },
+                feeds: feeds(search.plan, stand, &row.values),
+                outputs: outputs.collect(),
+            })
+        });
+        Some(Driving {
+            place,
+            members,
+            rows: ready.collect(),
         })
-        .collect();
-    Some(Class {
-        members,
-        stand,
-        rows: prepared,
-        rails,
-    })
+    }
+
+    /// What every net must keep to, and the inputs that ask it.
+    fn bounds(&mut self) -> (Vec<Asking>, BTreeMap<NetIndex, Vec<Bound>>) {
+        let search = self.search;
+        let plan = search.plan;
+        let mut asking: Vec<Asking> = Vec::new();
+        let mut bounds: BTreeMap<NetIndex, Vec<Bound>> = BTreeMap::new();
+        for (&(member, input), thresholds) in search.book {
+            let net = plan.members[member].nets[input];
+            if plan.is_supply(net) {
+                continue;
+            }
+            if !thresholds.passed_on {
+                if let Some(one) = self.asking(
+                    member,
+                    input,
+                    f64::midpoint(thresholds.low, thresholds.high),
+                ) {
+                    bounds
+                        .entry(net)
+                        .or_default()
+                        .push(Bound::Slope(asking.len()));
+                    asking.push(one);
+                }
+                continue;
+            }
+            let inputs = plan.circuit(member).interface.inputs;
+            for &on in &plan.members[member].nets[inputs..] {
+                bounds.entry(net).or_default().push(Bound::Passed(on));
+                let leaves = plan.loads[on]
+                    .iter()
+                    .all(|load| !search.book.contains_key(load));
+                let asked = search.asked.get(&plan.members[member].circuit);
+                if let (true, Some(asked)) = (leaves, asked) {
+                    bounds
+                        .entry(on)
+                        .or_default()
+                        .push(Bound::Asked(asked.low, asked.high));
+                }
+            }
+        }
+        (asking, bounds)
+    }
+
+    fn asking(&mut self, member: MemberIndex, input: usize, middle: f64) -> Option<Asking> {
+        let source = Source::Member(member);
+        let place = self.place(source)?;
+        let plan = self.search.plan;
+        let net = plan.members[member].nets[input];
+        let alone = surroundings(self.search, source).loads.is_empty();
+        let stand = &mut self.places[place].stand;
+        let tie = stand.scene.feeds.get(&net)?.tie;
+        let circuit = plan.circuit(member);
+        let mut curves = Vec::new();
+        for output in circuit.interface.inputs..circuit.interface.signals.len() {
+            let Some(node) = stand.node(member, output) else {
+                continue;
+            };
+            for swept in sensitising(plan, member, input, output) {
+                for others in [Others::Down, Others::Up] {
+                    let mut values: Values = swept.values.clone();
+                    for net in stand.scene.feeds.keys() {
+                        values.entry(*net).or_insert(others == Others::Up);
+                    }
+                    let mut rest = |up: bool| {
+                        values.insert(net, up);
+                        stand.feed(plan, self.corner, &values, &self.levels);
+                        stand.rest(None)
+                    };
+                    let (Some(down), Some(up)) = (rest(false), rest(true)) else {
+                        continue;
+                    };
+                    curves.push(Curve {
+                        node,
+                        feeds: feeds(plan, stand, &values),
+                        rests: [down, up],
+                    });
+                    if alone {
+                        break;
+                    }
+                }
+            }
+        }
+        Some(Asking {
+            place,
+            net,
+            tie,
+            middle,
+            curves,
+        })
+    }
 }
 
-/// Every source with its volts at every corner.
-fn feeds(
-    plan: &Plan,
-    stand: &Stand,
-    margins: &Margins,
-    row: &LevelRow,
-) -> Vec<(ElementIndex, Vec<f64>)> {
+/// What every source of a scene stands at.
+fn feeds(plan: &Plan, stand: &Stand, values: &Values) -> Vec<(ElementIndex, Feed)> {
     let feeds = stand.scene.feeds.iter();
     feeds
-        .map(|(net, feed)| {
-            let up = row.values.get(net).copied().unwrap_or(false);
-            let corners = margins.corners.iter().zip(&margins.levels);
-            let at_corners = corners.map(|(corner, levels)| {
-                let supply = |net| corner.supply_volts(plan, net);
-                fed_volts(plan, *net, feed, up, levels, supply)
-            });
-            (feed.tie, at_corners.collect())
+        .map(|(&net, feed)| {
+            let up = values.get(&net).copied().unwrap_or(false);
+            let switch = plan.switches.get(&net).filter(|_| feed.switch.is_some());
+            let stands_at = match switch {
+                Some(switch) => Feed::Supply(if up { switch.up } else { switch.down }),
+                None => Feed::Level(net, up),
+            };
+            (feed.tie, stands_at)
         })
         .collect()
 }
