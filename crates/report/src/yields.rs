@@ -20,6 +20,9 @@ pub struct Drawn<'a> {
     pub drawing: Drawing,
     /// In the order of [`Yields::units`].
     pub(crate) tallies: Vec<Tally>,
+    /// Of the whole machine.
+    pub(crate) machine: Tally,
+    worst_cases: &'a Margins,
     /// The smallest margin of the first of each, V; infinite where it has none.
     margins: Vec<f64>,
 }
@@ -27,7 +30,12 @@ pub struct Drawn<'a> {
 impl<'a> Drawn<'a> {
     /// What was counted of units whose worst cases are known.
     #[must_use]
-    pub fn new(yields: &'a Yields, drawing: Drawing, counts: &Counts, margins: &Margins) -> Self {
+    pub fn new(
+        yields: &'a Yields,
+        drawing: Drawing,
+        counts: &Counts,
+        margins: &'a Margins,
+    ) -> Self {
         let smallest = |members: &[MemberIndex]| {
             let own = margins.connections.iter().filter(|one| {
                 let driver = one.driver.map(|driver| driver.0);
@@ -36,10 +44,14 @@ impl<'a> Drawn<'a> {
             own.map(|one| one.smallest().0.volts)
                 .fold(f64::INFINITY, f64::min)
         };
+        let mut tallies = counts.tallies(yields.units().count() + 1);
+        let machine = tallies.pop().unwrap_or_else(Tally::none);
         Self {
             yields,
             drawing,
-            tallies: counts.tallies(yields.units().count()),
+            worst_cases: margins,
+            tallies,
+            machine,
             margins: yields.units().map(smallest).collect(),
         }
     }
@@ -79,12 +91,14 @@ impl<'a> Drawn<'a> {
 
     /// Volts of the worst unit's outputs in the samples; `None` where there is no unit.
     #[must_use]
-    pub fn worst(&self) -> Option<Spread> {
+    pub fn worst(&self, verdict: &Verdict) -> Option<Spread> {
         let place = *self.ranked().first()?;
         let samples = self.tallies[place].samples;
         Some(Spread {
             member: self.first(place)?,
-            outputs: self.yields.volts(place, &self.drawing, samples),
+            outputs: self
+                .yields
+                .volts(place, &self.drawing, samples, verdict, self.worst_cases),
         })
     }
 }
@@ -97,7 +111,7 @@ pub struct Spread {
 }
 
 /// How histograms are to be read.
-pub(crate) const LEGEND: &str = "The outline is how many of a hundred samples stand at these volts, the worst of all rows of each sample. Upright lines: the worst threshold of what it drives, with the rails where it is tightest and where it is widest. In the hatched region no sample works.";
+pub(crate) const LEGEND: &str = "The outline is how many of a hundred samples stand at these volts, the worst of all rows of each sample; the dotted one how many of a hundred stand there and fail, for the threshold of what they drive is drawn too. Upright lines: the tightest threshold of what it drives, in the worst case and by the book.";
 
 impl Spread {
     /// A histogram of every output when down and when up.
@@ -107,9 +121,11 @@ impl Spread {
             let axis =
                 |side: &str| Axis::linear(&wording.apply(&format!("{net} when {side}")), "V");
             let (low, high) = (output.low, output.high);
-            let down = (axis("down"), &output.down, Limit::Above(low.0, low.1));
-            let up = (axis("up"), &output.up, Limit::Below(high.1, high.0));
-            [down, up]
+            let limit = |(book, worst)| Limit { book, worst };
+            [
+                (axis("down"), &output.down, limit(low)),
+                (axis("up"), &output.up, limit(high)),
+            ]
         });
         sides
             .filter(|(_, volts, _)| !volts.is_empty())

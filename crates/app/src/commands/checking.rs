@@ -145,13 +145,11 @@ fn write_page(
     speech: &Speech,
 ) -> Result<(), String> {
     let margins = margins_of(verdict);
-    let yields = Yields::new(verdict, &margins, &SPREAD, &CONTEXT);
-    let drawn = yields
-        .as_ref()
-        .filter(|yields| yields.units().next().is_some());
-    let drawn = drawn.map(|yields| {
-        let (drawing, counts) = of_machine(yields);
-        Drawn::new(yields, drawing, &counts, &margins)
+    let yields = Yields::new(verdict, &SPREAD, &CONTEXT);
+    let some = yields.units().next().is_some();
+    let drawn = some.then(|| {
+        let (drawing, counts) = of_machine(&yields);
+        Drawn::new(&yields, drawing, &counts, &margins)
     });
     let marginal = moved_rails(verdict);
     let page = report::html::design_page(

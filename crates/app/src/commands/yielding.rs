@@ -10,7 +10,6 @@ use crate::defaults::{CONTEXT, SAMPLES, SEED, SPREAD};
 use crate::files::{read_text, write};
 use crate::kept::{self, Whose};
 use design::model::Design;
-use network::margins::Margins;
 use network::margins::tallies::{Counts, Share};
 use network::margins::yields::{Drawing, MOST_SAMPLES, SCRAMBLES, Yields};
 use network::verdict::Verdict;
@@ -43,7 +42,7 @@ pub fn yields(asked: &Yield, speech: &Speech) -> Result<Ending, String> {
         let name = name.map(|name| named(design, name)).transpose()?;
         let verdict = judged(design);
         let margins = margins_of(&verdict);
-        let yields = yields_of(&verdict, &margins, name.as_ref())?;
+        let yields = yields_of(&verdict, name.as_ref());
         let whose = Whose {
             version: env!("CARGO_PKG_VERSION").to_owned(),
             design: kept::fingerprint(sources),
@@ -84,7 +83,7 @@ pub fn yields(asked: &Yield, speech: &Speech) -> Result<Ending, String> {
         );
         if let (Some(file), Some(form)) = (&asked.to, form) {
             let worst = drawn
-                .worst()
+                .worst(&verdict)
                 .ok_or("no unit was drawn: there is nothing to draw a picture of")?;
             write_drawing(&worst.drawing(&verdict, speech.wording()), form, file)?;
         }
@@ -97,10 +96,8 @@ pub fn yields(asked: &Yield, speech: &Speech) -> Result<Ending, String> {
 }
 
 /// The units to be drawn, ready.
-fn yields_of(verdict: &Verdict, margins: &Margins, name: Option<&Named>) -> Result<Yields, String> {
-    let mut yields = Yields::new(verdict, margins, &SPREAD, &CONTEXT).ok_or(
-        "there are too many rails with a tolerance to know every corner, so nothing between the corners can be drawn; give fewer of them a tolerance",
-    )?;
+fn yields_of(verdict: &Verdict, name: Option<&Named>) -> Yields {
+    let mut yields = Yields::new(verdict, &SPREAD, &CONTEXT);
     match name {
         None => {}
         Some(Named::Unit(unit)) => yields.only(|member| member == unit.0),
@@ -108,14 +105,17 @@ fn yields_of(verdict: &Verdict, margins: &Margins, name: Option<&Named>) -> Resu
             yields.only(|member| verdict.plan.members[member].circuit == *circuit);
         }
     }
-    Ok(yields)
+    yields
 }
 
+/// Stands among the units of kept counts for all of them together.
+const WHOLE_MACHINE: &str = "machine";
+
+/// The names that stand for the counts, in their order.
 fn first_names(design: &Design, yields: &Yields) -> Vec<String> {
     let firsts = yields.units().filter_map(|members| members.first());
-    firsts
-        .map(|&member| design.units[member].name.clone())
-        .collect()
+    let names = firsts.map(|&member| design.units[member].name.clone());
+    names.chain([WHOLE_MACHINE.to_owned()]).collect()
 }
 
 /// Counts of the whole machine at the program's defaults, for the report.

@@ -9,11 +9,11 @@ use network::verdict::Verdict;
 
 pub(super) fn section(verdict: &Verdict, drawn: &Drawn, wording: Wording) -> Section {
     let mut blocks = vec![block_table(tables::yields(verdict, drawn), wording)];
-    if let Some(worst) = drawn.worst() {
+    if let Some(worst) = drawn.worst(verdict) {
         let name = &verdict.plan.members[worst.member].name;
         blocks.push(figure(
             wording.apply(&format!("The outputs of {name}, the worst. {LEGEND}")),
-            "A stepped outline over the volts of an output, with upright lines at the threshold."
+            "A stepped outline over the volts of an output, a dotted one of those that fail, and upright lines at the thresholds."
                 .to_owned(),
             |width| worst.pictures(verdict, wording, width),
         ));

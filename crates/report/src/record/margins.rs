@@ -4,7 +4,7 @@ use super::record;
 use super::results::finding_list;
 use crate::margins::{Standing, Whose, WorstCases};
 use crate::{sentence, tables};
-use network::margins::cases::case_in_words;
+use network::margins::cases::{case_in_words, lost_in_words, state_in_words};
 use network::margins::{Case, ConnectionMargin, Margins, Moved, SideMargin};
 use network::plan::MemberIndex;
 use network::rows::Others;
@@ -33,6 +33,14 @@ pub fn margins(verdict: &Verdict, worst: &WorstCases, whose: Whose, sources: &So
             .map(|&member| plan.members[member].name.as_str());
         names.collect()
     };
+    let lost = margins.lost.iter().map(|state| {
+        json!({
+            "units": names(&state.members),
+            "state": state_in_words(plan, state),
+            "case": lost_in_words(plan, margins, state),
+            "corner": state.corner,
+        })
+    });
     let not_known = margins
         .not_known
         .iter()
@@ -47,7 +55,7 @@ pub fn margins(verdict: &Verdict, worst: &WorstCases, whose: Whose, sources: &So
         "margins": connections.iter().map(|one| connection(verdict, margins, one)).collect::<Vec<_>>(),
         "findings": finding_list(&whose.findings(verdict, margins), sources),
         "not_known": not_known.collect::<Vec<_>>(),
-        "states_lost": names(&margins.lost),
+        "states_lost": lost.collect::<Vec<_>>(),
         "not_settled": names(&margins.unknown),
         "levels_settled": margins.settled,
         "elements_evaluated": margins.evaluated,

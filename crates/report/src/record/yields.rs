@@ -3,7 +3,7 @@
 use super::record;
 use crate::sentence;
 use crate::yields::Drawn;
-use network::margins::yields::SCRAMBLES;
+use network::margins::yields::{SCRAMBLES, Tally};
 use network::plan::MemberIndex;
 use network::verdict::Verdict;
 use serde_json::{Value, json};
@@ -16,22 +16,26 @@ pub fn yields(verdict: &Verdict, drawn: &Drawn) -> Value {
         let names = members.iter().map(|&one| plan.members[one].name.as_str());
         names.collect()
     };
-    let units = drawn.ranked().into_iter().map(|place| {
-        let tally = &drawn.tallies[place];
+    let counted = |tally: &Tally| {
         let (low, high) = tally.interval();
         json!({
-            "units": names(drawn.members(place)),
             "share": tally.share(),
             "least_share": low,
             "most_share": high,
             "passed": tally.passed,
         })
+    };
+    let units = drawn.ranked().into_iter().map(|place| {
+        let mut fields = counted(&drawn.tallies[place]);
+        fields["units"] = json!(names(drawn.members(place)));
+        fields
     });
     let fields = json!({
         "samples": drawn.samples(),
         "scrambles": SCRAMBLES,
         "seed": drawn.drawing.seed,
         "hollow_share": drawn.drawing.hollow,
+        "whole_machine": counted(&drawn.machine),
         "yields": units.collect::<Vec<_>>(),
         "left_out": names(&drawn.yields.left_out),
         "said": sentence::about_yields(verdict, drawn),

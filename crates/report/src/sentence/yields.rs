@@ -27,12 +27,12 @@ pub fn about_yields(verdict: &Verdict, drawn: &Drawn) -> Vec<String> {
     };
     let mut all = vec![
         format!(
-            "Drawn were {} of each unit, {SCRAMBLES} scrambles of {}, seed {}: every part anywhere in its band by itself, one place as likely as another, and each rail that feeds a circuit anywhere in its tolerance, one volt figure for the whole machine.{picked_out}",
+            "Drawn were {} of the machine, {SCRAMBLES} scrambles of {}, seed {}: every part anywhere in its band by itself, one place as likely as another, and each rail that feeds a circuit anywhere in its tolerance, one volt figure for the whole machine.{picked_out}",
             counted(drawn.samples(), "sample"),
             drawn.samples() / SCRAMBLES,
             drawing.seed,
         ),
-        "A unit works in a sample where its outputs pass in every row of its inputs. Its inputs are at the worst levels, and what it drives asks the worst thresholds, that these may have with the rails as drawn. In that sense the share is a lower bound: neighbours are seldom all at their worst.".to_owned(),
+        "Each sample is a whole machine: levels follow from unit to unit as the parts are drawn. A unit works in it where it keeps its states and every output, in every row of its inputs, lies beyond what its loads as drawn ask. The machine works where every unit does.".to_owned(),
         format!("At least and at most is where the share lies with 95 % of confidence: by the scatter of the {SCRAMBLES} scrambles; where every sample works, or none does, by their number."),
     ];
     if !drawn.yields.left_out.is_empty() {
@@ -43,6 +43,6 @@ pub fn about_yields(verdict: &Verdict, drawn: &Drawn) -> Vec<String> {
             listed(names.collect())
         ));
     }
-    all.push("Not in it: parts that are off together, as those of one lot may be, how a band is filled really, what the bench's resistors are off, noise and timing. The share of whole machines is no product of these: their units have the same rails.".to_owned());
+    all.push("Not in it: parts that are off together, as those of one lot may be, how a band is filled really, what the bench's resistors are off, noise and timing. Loads of one net that are alike in everything are drawn as one where they load it, each by itself where it is asked what it takes.".to_owned());
     all
 }

@@ -3,15 +3,35 @@
 use super::{number, numbers, text, words};
 use crate::table::{Cell, Mark, Table};
 use crate::yields::Drawn;
-use network::margins::yields::SCRAMBLES;
+use network::margins::yields::{SCRAMBLES, Tally};
 use network::verdict::Verdict;
 use text::quantity::counted;
 
 /// Every unit drawn, the worst first, those that stand alike in one line.
 #[must_use]
 pub fn yields(verdict: &Verdict, drawn: &Drawn) -> Table {
+    let line = |name: String, circuit: String, tally: &Tally| {
+        let passed: u32 = tally.passed.iter().sum();
+        let outcome = match drawn.samples() - passed as usize {
+            0 => Cell::Mark(Mark::Pass, "all work".to_owned()),
+            failed => Cell::Mark(Mark::Fault, format!("{failed} failed")),
+        };
+        let (low, high) = tally.interval();
+        vec![
+            text(name),
+            text(circuit),
+            number(100.0 * tally.share(), 1),
+            number(100.0 * low, 1),
+            number(100.0 * high, 1),
+            outcome,
+        ]
+    };
+    let machine = line(
+        "the whole machine".to_owned(),
+        String::new(),
+        &drawn.machine,
+    );
     let rows = drawn.ranked().into_iter().filter_map(|place| {
-        let tally = &drawn.tallies[place];
         let members = drawn.members(place);
         let first = *members.first()?;
         let name = &verdict.plan.members[first].name;
@@ -19,25 +39,13 @@ pub fn yields(verdict: &Verdict, drawn: &Drawn) -> Table {
             0 => name.clone(),
             alike => format!("{name}, and {alike} alike"),
         };
-        let passed: u32 = tally.passed.iter().sum();
-        let failed = drawn.samples() - passed as usize;
-        let outcome = match failed {
-            0 => Cell::Mark(Mark::Pass, "all work".to_owned()),
-            failed => Cell::Mark(Mark::Fault, format!("{failed} failed")),
-        };
-        let (low, high) = tally.interval();
-        Some(vec![
-            text(name),
-            text(verdict.plan.circuit(first).name.clone()),
-            number(100.0 * tally.share(), 1),
-            number(100.0 * low, 1),
-            number(100.0 * high, 1),
-            outcome,
-        ])
+        let circuit = verdict.plan.circuit(first).name.clone();
+        Some(line(name, circuit, &drawn.tallies[place]))
     });
+    let rows = std::iter::once(machine).chain(rows);
     Table {
         caption: format!(
-            "How many of 100 work, fewest first: {} of each, in {SCRAMBLES} scrambles",
+            "How many of 100 work, fewest first: {} of the machine, in {SCRAMBLES} scrambles",
             counted(drawn.samples(), "sample")
         ),
         columns: vec![
