@@ -14,7 +14,7 @@ use crate::variation::{Factor, Quantity, SpreadAssumptions, Varied};
 use crate::verdict::Verdict;
 use corners::rail_corners;
 use design::model::CircuitId;
-use levels::{CornerLevels, Source, worst_levels};
+use levels::{CornerLevels, Source, lose_in_rings, worst_levels};
 use numerics::corner::Largest;
 use std::collections::BTreeMap;
 use thresholds::{CornerThresholds, worst_thresholds};
@@ -283,9 +283,10 @@ pub fn check(verdict: &Verdict, spread: &SpreadAssumptions, context: &Context) -
     let search = Search::new(verdict, &[], Varied::All(spread), context);
     let results = book_results(verdict);
     let (corners, all_corners) = rail_corners(plan);
-    let (levels, for_levels) = worst_levels(&search, &results, &corners);
+    let (mut levels, for_levels) = worst_levels(&search, &results, &corners);
     let (thresholds, for_thresholds) =
         worst_thresholds(&search, &verdict.thresholds, &corners, &levels);
+    lose_in_rings(&search, &results, &corners, &mut levels, &thresholds);
     let volts = |thresholds: &CornerThresholds| {
         let volts = thresholds.iter();
         volts

@@ -177,6 +177,24 @@ impl Factor {
         if up { STEP } else { -STEP }
     }
 
+    /// The setting at which it has a value.
+    #[must_use]
+    pub fn setting_of(&self, value: f64) -> f64 {
+        let book = self.quantity.book();
+        let share = |end: f64| match self.quantity {
+            Quantity::Saturation => value.ln() / end.ln(),
+            _ => (value - book) / (end - book),
+        };
+        let below = self.reaches(true) && 0.0 < share(self.ends.0);
+        if value == book {
+            0.0
+        } else if below {
+            -share(self.ends.0).min(1.0)
+        } else {
+            share(self.ends.1).min(1.0)
+        }
+    }
+
     /// A setting drawn evenly, moved out of the middle of a resistor's band as far as that is empty.
     #[must_use]
     pub fn hollowed(&self, setting: f64, hollow: f64) -> f64 {

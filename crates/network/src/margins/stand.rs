@@ -1,5 +1,6 @@
 //! A unit with its real loads, all that feeds them held by sources, and every part of it free to move.
 
+use super::Moved;
 use super::corners::RailCorner;
 use crate::adjoint::Adjoint;
 use crate::ensemble::{End, Ensemble, Sample, Solutions, Watch};
@@ -226,6 +227,33 @@ impl Stand {
             }
         }
         settings
+    }
+
+    /// The first of some settings with which a state is lost.
+    pub(super) fn lost_among(
+        &mut self,
+        settings: &[Vec<f64>],
+        reading: Reading,
+        from: &mut OperatingPoint,
+        watches: &[Watch],
+    ) -> Option<Vec<f64>> {
+        let points: Vec<Point> = settings.iter().map(|at| reading.at(at)).collect();
+        let volts = self.volts(reading.node, from, watches, &points);
+        let lost = volts.iter().position(|volts| *volts == f64::INFINITY)?;
+        Some(settings[lost].clone())
+    }
+
+    /// Settings that put parts where they stand elsewhere; of those named twice the last counts.
+    pub(super) fn settings_of(&self, moved: &[&Moved]) -> Vec<f64> {
+        let setting = |factor: &Factor| {
+            let same = |moved: &&&Moved| {
+                (moved.member, moved.part, moved.quantity)
+                    == (factor.member, factor.part, factor.quantity)
+            };
+            let moved = moved.iter().rev().find(same);
+            moved.map_or(0.0, |moved| factor.setting_of(moved.value))
+        };
+        self.factors.iter().map(setting).collect()
     }
 
     fn loses(
