@@ -187,8 +187,8 @@ struct Search<'a> {
 #[derive(Debug, Clone)]
 struct RingOf {
     members: Vec<MemberIndex>,
-    /// Values of what feeds them and of what they drive.
-    states: Vec<Values>,
+    /// Values of what feeds them and of what they drive, and whether it is one of several states that go with the same feeds.
+    states: Vec<(Values, bool)>,
 }
 
 impl RingOf {
@@ -210,9 +210,8 @@ impl RingOf {
                 let states = ring.rows.iter().flat_map(|row| {
                     row.states.iter().map(|state| {
                         let values = row.inputs.iter().chain(&state.values);
-                        values
-                            .filter_map(|(net, &up)| Some((*there.get(net)?, up)))
-                            .collect()
+                        let there = values.filter_map(|(net, &up)| Some((*there.get(net)?, up)));
+                        (there.collect(), 1 < row.states.len())
                     })
                 });
                 Self {

@@ -145,7 +145,7 @@ fn write_page(
     speech: &Speech,
 ) -> Result<(), String> {
     let margins = margins_of(verdict);
-    let yields = Yields::new(verdict, &SPREAD, &CONTEXT);
+    let yields = Yields::new(verdict, &margins, &SPREAD, &CONTEXT);
     let some = yields.units().next().is_some();
     let drawn = some.then(|| {
         let (drawing, counts) = of_machine(&yields);

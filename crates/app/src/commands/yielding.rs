@@ -10,6 +10,7 @@ use crate::defaults::{CONTEXT, SAMPLES, SEED, SPREAD};
 use crate::files::{read_text, write};
 use crate::kept::{self, Whose};
 use design::model::Design;
+use network::margins::Margins;
 use network::margins::tallies::{Counts, Share};
 use network::margins::yields::{Drawing, MOST_SAMPLES, SCRAMBLES, Yields};
 use network::verdict::Verdict;
@@ -42,7 +43,7 @@ pub fn yields(asked: &Yield, speech: &Speech) -> Result<Ending, String> {
         let name = name.map(|name| named(design, name)).transpose()?;
         let verdict = judged(design);
         let margins = margins_of(&verdict);
-        let yields = yields_of(&verdict, name.as_ref());
+        let yields = yields_of(&verdict, &margins, name.as_ref());
         let whose = Whose {
             version: env!("CARGO_PKG_VERSION").to_owned(),
             design: kept::fingerprint(sources),
@@ -96,8 +97,8 @@ pub fn yields(asked: &Yield, speech: &Speech) -> Result<Ending, String> {
 }
 
 /// The units to be drawn, ready.
-fn yields_of(verdict: &Verdict, name: Option<&Named>) -> Yields {
-    let mut yields = Yields::new(verdict, &SPREAD, &CONTEXT);
+fn yields_of(verdict: &Verdict, margins: &Margins, name: Option<&Named>) -> Yields {
+    let mut yields = Yields::new(verdict, margins, &SPREAD, &CONTEXT);
     match name {
         None => {}
         Some(Named::Unit(unit)) => yields.only(|member| member == unit.0),

@@ -84,6 +84,8 @@ pub(super) struct LevelRow {
     pub values: Values,
     /// Nets that are driven, with their values in this row.
     pub outputs: Vec<(NetIndex, bool)>,
+    /// It is one of several states that go with the same inputs.
+    pub holds: bool,
     /// Volts of the member's nodes at book values, where a stored state is started from; of a ring it is started with its nets
     /// held at their levels.
     pub volts: Vec<f64>,
@@ -325,6 +327,7 @@ pub(super) fn all_rows(
                     others: solved.row.others,
                     values: solved.row.values.clone(),
                     outputs,
+                    holds: plan.stores(member),
                     volts: solved.volts.clone(),
                 });
             }
@@ -337,7 +340,7 @@ pub(super) fn all_rows(
         let source = Source::Ring(number);
         let own = driven(search, source);
         let mut rows = Vec::new();
-        for state in &ring.states {
+        for (state, holds) in &ring.states {
             for (others, values) in with_others(search, source, state) {
                 rows.push(LevelRow {
                     inputs: Vec::new(),
@@ -347,6 +350,7 @@ pub(super) fn all_rows(
                         .filter_map(|net| Some((*net, *values.get(net)?)))
                         .collect(),
                     values,
+                    holds: *holds,
                     volts: Vec::new(),
                 });
             }
@@ -366,6 +370,7 @@ pub(super) fn all_rows(
                     others,
                     values,
                     outputs: vec![(net, up)],
+                    holds: false,
                     volts: Vec::new(),
                 });
             }

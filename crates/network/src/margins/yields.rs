@@ -106,8 +106,12 @@ impl Tally {
 
 /// Rounds of the levels: chosen; what follows from what comes before stands still after two.
 const ROUNDS: usize = 8;
-/// Levels that move less than this stand still, V: as those of the worst case.
-const STILL_VOLTS: f64 = 2e-3;
+/// Levels that move less than this stand still, V: chosen, a hundredth of what gates usually have to spare.
+const STILL_VOLTS: f64 = 1e-2;
+/// Machines with every part at an end of its band that tell which rows of a unit can be its worst; one that in none of them comes
+/// so near to the worst, V, is not drawn. Chosen.
+const TRIED: u32 = 64;
+const NEAR_VOLTS: f64 = 0.1;
 /// Half of the step over which a slope is taken, V: as that of the thresholds.
 const HALF_STEP_VOLTS: f64 = 5e-3;
 
@@ -129,6 +133,17 @@ struct Driving {
     rows: Vec<Row>,
 }
 
+impl Driving {
+    fn standing<'a>(&'a self, row: &'a Row) -> Standing<'a> {
+        Standing {
+            place: self.place,
+            rest: &row.rest,
+            watches: &row.watches,
+            feeds: &row.feeds,
+        }
+    }
+}
+
 /// One row, ready to be drawn in.
 #[derive(Debug)]
 struct Row {
@@ -136,6 +151,8 @@ struct Row {
     watches: Vec<Watch>,
     feeds: Vec<(ElementIndex, Feed)>,
     outputs: Vec<Output>,
+    /// One of several states that must last.
+    holds: bool,
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -162,6 +179,8 @@ struct Asking {
     tie: ElementIndex,
     /// Between its thresholds at book values, V.
     middle: f64,
+    /// What it takes for down and for up whatever is drawn, V: its worst thresholds.
+    surely: (f64, f64),
     curves: Vec<Curve>,
 }
 
@@ -228,7 +247,12 @@ pub struct Yields {
 impl Yields {
     /// Prepares every unit.
     #[must_use]
-    pub fn new(verdict: &Verdict, spread: &SpreadAssumptions, context: &Context) -> Self {
+    pub fn new(
+        verdict: &Verdict,
+        margins: &Margins,
+        spread: &SpreadAssumptions,
+        context: &Context,
+    ) -> Self {
         let plan = &verdict.plan;
         let search = Search::new(verdict, &[], Varied::All(spread), context);
         let rows = all_rows(&search, &book_results(verdict));
@@ -251,6 +275,7 @@ impl Yields {
             known: BTreeMap::new(),
             dimensions: moving.len(),
             unknown: Vec::new(),
+            margins,
         };
         let mut driving = Vec::new();
         for source in in_order(plan, &rows) {
@@ -268,7 +293,7 @@ impl Yields {
             let bound = outputs[*member].iter().any(|net| bounds.contains_key(net));
             bound && solved.contains(member) && !preparing.unknown.contains(member)
         });
-        Self {
+        let mut yields = Self {
             classes: alike(&search, &preparing.levels, &counted),
             places: preparing.places,
             driving,
@@ -287,7 +312,64 @@ impl Yields {
             dimensions: preparing.dimensions,
             book: preparing.levels,
             left_out,
+        };
+        yields.leave_out_rows();
+        yields
+    }
+
+    /// Leaves out the rows that are never the worst.
+    fn leave_out_rows(&mut self) {
+        let corners: Vec<Vec<f64>> = (0..TRIED)
+            .map(|number| {
+                (0..self.dimensions)
+                    .map(|dimension| setting(0, number, dimension).signum())
+                    .collect()
+            })
+            .collect();
+        let machines = self.unsolved(&corners, 0.0);
+        let kept: Vec<Vec<bool>> = self
+            .driving
+            .par_iter()
+            .map(|driving| self.can_be_worst(driving, &machines))
+            .collect();
+        for (driving, kept) in self.driving.iter_mut().zip(kept) {
+            let mut kept = kept.into_iter();
+            driving.rows.retain(|_| kept.next().unwrap_or(true));
         }
+    }
+
+    /// Which rows of what drives nets come near to the worst of them in some machine, or hold a state.
+    fn can_be_worst(&self, driving: &Driving, machines: &Machines) -> Vec<bool> {
+        let solved: Vec<Vec<BTreeMap<(NetIndex, bool), f64>>> = driving
+            .rows
+            .iter()
+            .map(|row| {
+                let solutions = self.solve(machines, driving.standing(row), None, &machines.each());
+                (0..machines.count)
+                    .map(|number| {
+                        let volts = settled(&solutions, number);
+                        let outputs = row.outputs.iter();
+                        outputs
+                            .map(|output| {
+                                let volts = volts.map_or(f64::INFINITY, |volts| volts[output.node]);
+                                let bad = if output.up { -volts } else { volts };
+                                ((output.net, output.up), bad)
+                            })
+                            .collect()
+                    })
+                    .collect()
+            })
+            .collect();
+        let near = |row: usize, number: usize| {
+            solved[row][number].iter().any(|(output, bad)| {
+                let others = solved.iter().filter_map(|row| row[number].get(output));
+                let worst = others.copied().fold(f64::NEG_INFINITY, f64::max);
+                worst - NEAR_VOLTS <= *bad || bad.is_infinite()
+            })
+        };
+        let rows = driving.rows.iter().enumerate();
+        rows.map(|(row, of)| of.holds || (0..machines.count).any(|number| near(row, number)))
+            .collect()
     }
 
     /// Units that stand alike, in the order of the tallies; the first of each is counted.
@@ -409,6 +491,14 @@ impl Yields {
                     .collect()
             })
             .collect();
+        let mut machines = self.unsolved(&settings, drawing.hollow);
+        self.stand_still(&mut machines);
+        self.judge(&mut machines);
+        machines
+    }
+
+    /// Machines with their parts and rails where settings put them, and levels of the book.
+    fn unsolved(&self, settings: &[Vec<f64>], hollow: f64) -> Machines {
         let count = settings.len();
         let own = |place: &Placed| -> Vec<Vec<f64>> {
             settings
@@ -416,16 +506,14 @@ impl Yields {
                 .map(|settings| {
                     let factors = place.stand.factors.iter().zip(&place.dimensions);
                     factors
-                        .map(|(factor, &dimension)| {
-                            factor.hollowed(settings[dimension], drawing.hollow)
-                        })
+                        .map(|(factor, &dimension)| factor.hollowed(settings[dimension], hollow))
                         .collect()
                 })
                 .collect()
         };
         let mut machines = Machines {
             count,
-            rails: self.rails(&settings),
+            rails: self.rails(settings),
             own: self.places.iter().map(own).collect(),
             levels: self
                 .book
@@ -444,8 +532,6 @@ impl Yields {
             let volts = [at(down), at(up)];
             machines.levels.insert(net, volts);
         }
-        self.stand_still(&mut machines);
-        self.judge(&mut machines);
         machines
     }
 
@@ -493,15 +579,8 @@ impl Yields {
         let mut lost = vec![false; machines.count];
         let mut found: BTreeMap<(NetIndex, bool), Vec<f64>> = BTreeMap::new();
         for row in &driving.rows {
-            let points: Vec<(usize, Option<f64>)> =
-                (0..machines.count).map(|sample| (sample, None)).collect();
-            let scene = Standing {
-                place: driving.place,
-                rest: &row.rest,
-                watches: &row.watches,
-                feeds: &row.feeds,
-            };
-            let solutions = self.solve(machines, scene, None, &points);
+            let scene = driving.standing(row);
+            let solutions = self.solve(machines, scene, None, &machines.each());
             for sample in 0..machines.count {
                 let Some(volts) = settled(&solutions, sample) else {
                     lost[sample] = true;
@@ -625,12 +704,25 @@ impl Yields {
                 .iter()
                 .map(|level| (asking.middle < *level) == up)
                 .collect();
-            let points: Vec<(usize, Option<f64>)> = levels
-                .iter()
-                .enumerate()
-                .flat_map(|(sample, level)| {
-                    [-HALF_STEP_VOLTS, HALF_STEP_VOLTS].map(|step| (sample, Some(level + step)))
+            // What lies beyond the worst threshold need not be solved.
+            let open: Vec<usize> = (0..machines.count)
+                .filter(|&sample| {
+                    let (low, high) = asking.surely;
+                    let surely = if up {
+                        high <= levels[sample]
+                    } else {
+                        levels[sample] <= low
+                    };
+                    kept[sample] && !surely
                 })
+                .collect();
+            if open.is_empty() {
+                return kept;
+            }
+            let steps = [-HALF_STEP_VOLTS, HALF_STEP_VOLTS];
+            let points: Vec<(usize, Option<f64>)> = open
+                .iter()
+                .flat_map(|&sample| steps.map(|step| (sample, Some(levels[sample] + step))))
                 .collect();
             for curve in &asking.curves {
                 let scene = Standing {
@@ -640,13 +732,13 @@ impl Yields {
                     feeds: &curve.feeds,
                 };
                 let solutions = self.solve(machines, scene, Some(asking.tie), &points);
-                for (sample, kept) in kept.iter_mut().enumerate() {
+                for (place, &sample) in open.iter().enumerate() {
                     let out =
-                        |step: usize| Some(settled(&solutions, 2 * sample + step)?[curve.node]);
+                        |step: usize| Some(settled(&solutions, 2 * place + step)?[curve.node]);
                     let slope = out(0)
                         .zip(out(1))
                         .map(|(before, after)| (after - before).abs() / (2.0 * HALF_STEP_VOLTS));
-                    *kept &= slope.is_some_and(|slope| slope < 1.0);
+                    kept[sample] &= slope.is_some_and(|slope| slope < 1.0);
                 }
             }
             kept
@@ -689,6 +781,11 @@ struct Machines {
 }
 
 impl Machines {
+    /// Every sample as it is drawn.
+    fn each(&self) -> Vec<(usize, Option<f64>)> {
+        (0..self.count).map(|number| (number, None)).collect()
+    }
+
     fn keeps(&self, net: NetIndex, number: usize) -> bool {
         self.kept
             .get(&net)
@@ -781,6 +878,7 @@ struct Preparing<'a> {
     dimensions: usize,
     /// Members that did not come to rest at book values.
     unknown: Vec<MemberIndex>,
+    margins: &'a Margins,
 }
 
 impl Preparing<'_> {
@@ -857,6 +955,7 @@ impl Preparing<'_> {
                 },
                 feeds: feeds(search.plan, stand, &row.values),
                 outputs: outputs.collect(),
+                holds: row.holds,
             })
         });
         Some(Driving {
@@ -948,11 +1047,20 @@ impl Preparing<'_> {
                 }
             }
         }
+        let corners = self.margins.thresholds.iter();
+        let surely: Option<Vec<(f64, f64)>> = corners
+            .map(|corner| corner.get(&(member, input)).copied())
+            .collect();
+        // Where the rails were not all tried, or a threshold is not known, nothing is sure.
+        let surely = surely.filter(|_| self.margins.all_corners);
         Some(Asking {
             place,
             net,
             tie,
             middle,
+            surely: surely.map_or((f64::NEG_INFINITY, f64::INFINITY), |all| {
+                tightest(all.into_iter())
+            }),
             curves,
         })
     }
