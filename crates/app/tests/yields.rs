@@ -114,5 +114,5 @@ fn samples_are_rounded_up_and_levels_drawn() {
         said.talk
     );
     let drawn = fs::read_to_string(folder.path().join("G2.svg")).unwrap();
-    assert!(drawn.contains("threshold, tightest"), "{drawn}");
+    assert!(drawn.contains("threshold at worst"), "{drawn}");
 }
