@@ -8,7 +8,9 @@ use benchmarks::thread_time::ThreadSeconds;
 use criterion::{BenchmarkId, Criterion};
 use devices::triode::TriodeParameters;
 use network::ensemble::{End, Ensemble, Sample};
+use network::judge::Context;
 use network::solve::{OperatingPoint, Settings, Solver};
+use network::verdict::check;
 use network::wiring::Wiring;
 use numerics::lanes::select::Choice;
 use std::hint::black_box;
@@ -23,6 +25,10 @@ const SAMPLES: usize = 256;
 const FEW_SAMPLES: usize = 16;
 /// Tubes of the machines whose cost is compared.
 const SIZES: [usize; 3] = [40, 400, 1600];
+/// Tubes of the machines whose worst case is sought.
+const BOARDS: [usize; 3] = [40, 160, 400];
+/// Machines drawn in one round.
+const DRAWN: u32 = 64;
 /// The general-purpose method that ours is compared with: the baseline of both tables of the cell.
 const DENSE: &str = "dense LU of a general library, one by one";
 const SQUARES: &str = "least squares of a general library";
@@ -48,6 +54,7 @@ fn main() {
         }
         tables.push(solving_by_size(&mut harness, &results));
         tables.push(judging_by_size(&mut harness, &results));
+        tables.extend(boards(&mut harness, &results));
         harness.final_summary();
         tables
     });
@@ -148,7 +155,7 @@ fn row(group: &str, name: &str, solutions: usize) -> Row {
 
 /// One network of a whole register, from zero volts.
 fn solving_by_size(harness: &mut Harness, results: &Path) -> String {
-    by_size(harness, results, "one network", |tubes| {
+    by_size(harness, results, "one network", &SIZES, |tubes| {
         let (network, _) = at_rest(cell::register(tubes));
         let mut solver = Solver::new(&network);
         move || {
@@ -162,21 +169,88 @@ fn solving_by_size(harness: &mut Harness, results: &Path) -> String {
 
 /// The register as a machine, from its text to its findings.
 fn judging_by_size(harness: &mut Harness, results: &Path) -> String {
-    by_size(harness, results, "check from text", |tubes| {
+    by_size(harness, results, "check from text", &SIZES, |tubes| {
         let text = machine::register(tubes);
         move || machine::judged(&text)
     })
+}
+
+/// The worst case of a register, and machines drawn from its bands: a board of 40 tubes in every number of lanes beside one lane,
+/// and the cost by tubes.
+fn boards(harness: &mut Harness, results: &Path) -> Vec<String> {
+    let mut tables = Vec::new();
+    let designs = BOARDS.map(|tubes| machine::design_of(&machine::register(tubes)));
+    let verdicts = designs.each_ref().map(|design| {
+        check(
+            design,
+            &machine::defaults::LIMITS,
+            &machine::defaults::CONTEXT,
+        )
+    });
+    let in_lanes: Vec<(String, Context)> = Choice::all()
+        .iter()
+        .map(|&lanes| {
+            (
+                format!("{} lanes", lanes.lanes()),
+                machine::context_in(lanes),
+            )
+        })
+        .collect();
+    for (title, machines) in [
+        ("worst case of a board", None),
+        ("machines drawn", Some(DRAWN)),
+    ] {
+        let mut group = harness.benchmark_group(title);
+        let mut rows = Vec::new();
+        for (name, context) in &in_lanes {
+            let yields = machines.map(|_| machine::ready(&verdicts[0], context));
+            group.bench_function(BenchmarkId::from_parameter(name), |bencher| {
+                bencher.iter(|| match (&yields, machines) {
+                    (Some(yields), Some(machines)) => machine::drawn(yields, machines),
+                    _ => machine::worst_case(&verdicts[0], context),
+                });
+            });
+            rows.push(row(title, name, machines.unwrap_or(1) as usize));
+        }
+        group.finish();
+        tables.push(table(
+            &format!("{title}, {} tubes", BOARDS[0]),
+            results,
+            &rows,
+        ));
+    }
+    let context = machine::defaults::CONTEXT;
+    let verdict = |tubes: usize| {
+        let place = BOARDS.iter().position(|board| *board == tubes);
+        &verdicts[place.unwrap_or(0)]
+    };
+    tables.push(by_size(harness, results, "worst case", &BOARDS, |tubes| {
+        let verdict = verdict(tubes);
+        move || machine::worst_case(verdict, &context)
+    }));
+    tables.push(by_size(
+        harness,
+        results,
+        "eight machines drawn",
+        &BOARDS,
+        |tubes| {
+            let yields = machine::ready(verdict(tubes), &context);
+            move || machine::drawn(&yields, 8)
+        },
+    ));
+    tables
 }
 
 fn by_size<W: FnMut() -> usize>(
     harness: &mut Harness,
     results: &Path,
     title: &str,
+    sizes: &[usize],
     of_size: impl Fn(usize) -> W,
 ) -> String {
     let mut group = harness.benchmark_group(title);
     let mut rows = Vec::new();
-    for tubes in SIZES {
+    for &tubes in sizes {
         let mut work = of_size(tubes);
         let name = format!("{tubes}");
         group.bench_function(BenchmarkId::from_parameter(&name), |bencher| {
@@ -186,9 +260,9 @@ fn by_size<W: FnMut() -> usize>(
     }
     group.finish();
     let mut text = table(&format!("{title} by tubes"), results, &rows);
-    let ends = [&rows[0], &rows[SIZES.len() - 1]].map(|row| seconds(results, row));
+    let ends = [&rows[0], &rows[sizes.len() - 1]].map(|row| seconds(results, row));
     if let [Some(small), Some(large)] = ends {
-        let sizes = [SIZES[0] as f64, SIZES[SIZES.len() - 1] as f64];
+        let sizes = [sizes[0] as f64, sizes[sizes.len() - 1] as f64];
         let exponent = growth(sizes, [small, large]);
         text += &format!("cost grows as tubes to the power {exponent:.2}\n");
     }

@@ -2,7 +2,7 @@
 
 use crate::equations::{Network, State, TimeStep};
 use devices::neon::NeonState;
-use numerics::lanes::select::{Task, fused};
+use numerics::lanes::select::{Choice, Task, fused};
 use numerics::newton::{self, Buffers, Equations};
 
 /// Tolerances and bounds of a solution; printed with the results.
@@ -22,6 +22,9 @@ pub struct Settings {
     pub rounds: usize,
     /// Steps of the sources, and of pseudo-time, each.
     pub steps: usize,
+    /// Lanes in which many points of one network go side by side; as many as the processor has where `None`. They change how
+    /// long it takes and nothing else.
+    pub lanes: Option<Choice>,
 }
 
 impl Settings {
@@ -37,7 +40,13 @@ impl Settings {
         largest_step_volts: 40.0,
         rounds: 150,
         steps: 400,
+        lanes: None,
     };
+
+    /// The lanes to be used.
+    pub(crate) fn lanes(&self) -> Choice {
+        self.lanes.unwrap_or_else(Choice::widest)
+    }
 
     /// For one step of a slower way: a step that needs many rounds is better taken smaller.
     fn of_one_step(self) -> Settings {

@@ -15,7 +15,6 @@ use crate::variation::{Factor, Varied, apply};
 use crate::wiring::{ElementIndex, NodeIndex};
 use devices::neon::NeonState;
 use numerics::corner::{Care, Largest, Response, largest};
-use numerics::lanes::select::Choice;
 
 /// Volts that move less than this do not count as a worse case: chosen, a thousandth of what a bench meter shows.
 const TOLERANCE_VOLTS: f64 = 1e-6;
@@ -125,7 +124,7 @@ impl Stand {
         let ensemble = Ensemble::new(&self.network, from, watches, settings);
         let factors = &self.factors;
         let vary = |number: usize, sample: &mut Sample| points[number].put(factors, sample);
-        let solutions = ensemble.solve(points.len(), Choice::widest(), &vary);
+        let solutions = ensemble.solve(points.len(), settings.lanes(), &vary);
         self.evaluated += (solutions.evaluations * self.network.wiring.elements.len()) as u64;
         if matches!(solutions.ends.first(), Some(End::Settled)) {
             from.volts.copy_from_slice(solutions.sample(0));

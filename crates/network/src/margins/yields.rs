@@ -28,7 +28,6 @@ use crate::variation::{Quantity, SpreadAssumptions, Varied, apply};
 use crate::verdict::Verdict;
 use crate::wiring::{ElementIndex, NodeIndex};
 use design::model::NetKind;
-use numerics::lanes::select::Choice;
 use petgraph::algo::tarjan_scc;
 use petgraph::graph::DiGraph;
 use rayon::prelude::*;
@@ -651,7 +650,7 @@ impl Yields {
                 *sample.tie_volts(tie) = volts;
             }
         };
-        ensemble.solve(points.len(), Choice::widest(), &vary)
+        ensemble.solve(points.len(), settings.lanes(), &vary)
     }
 
     /// In which samples every net keeps to what is asked of it, when down and when up.
