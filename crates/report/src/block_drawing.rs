@@ -50,7 +50,7 @@ pub fn drawing(verdict: &Verdict, level: Level, wording: Wording) -> Option<Draw
 pub fn legend(wording: Wording) -> String {
     wording.apply(
         "Boxes are units, heavy ones blocks or boards; inputs left, outputs right. Above every input its net, below it the volts to \
-         spare in the worst case, when down / when up. Dashes and the word thin: little to spare. Heavy dots and dashes and the word short: less \
+         spare in the worst row by the book, when down / when up. Dashes and the word thin: little to spare. Heavy dots and dashes and the word short: less \
          than nothing. A small ring begins a line that is not drawn all the way; the name at it is that of the net, or after \"from\" \
          that of the driver. Lines back to the left run below everything.",
     )

@@ -71,7 +71,12 @@ pub fn design_page(
     wording: Wording,
 ) -> String {
     let design = verdict.plan.design;
-    let mut sections = vec![verdict::section(verdict, sources, wording)];
+    let mut sections = vec![verdict::section(
+        verdict,
+        besides.worst.as_ref(),
+        sources,
+        wording,
+    )];
     if !verdict.connections.is_empty() {
         sections.push(drives::section(verdict, wording));
         sections.push(ladder::section(verdict, wording));

@@ -13,6 +13,7 @@ pub(crate) use choosing::why_short;
 pub use choosing::{about_choice, about_serving};
 pub(crate) use marginal::{NOTHING_TO_MOVE, exact_volts, tube_of};
 pub use marginal::{about_marginal, about_suspects, before_the_rails_move};
+pub(crate) use margins::worst_outcome;
 pub(crate) use margins::{
     NO_MARGIN, driven_by, driver, listed, percent, pin_name, varied, what_mends,
 };

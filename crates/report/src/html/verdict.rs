@@ -1,5 +1,6 @@
 //! The first section: what came out, what was found, what was and was not checked.
 
+use crate::margins::WorstCases;
 use crate::page::{Block, Section};
 use crate::sentence;
 use crate::terminal::MOST_CONSEQUENCES;
@@ -8,7 +9,12 @@ use network::finding::Finding;
 use network::verdict::Verdict;
 use text::source::SourceMap;
 
-pub(super) fn section(verdict: &Verdict, sources: &SourceMap, wording: Wording) -> Section {
+pub(super) fn section(
+    verdict: &Verdict,
+    worst: Option<&WorstCases>,
+    sources: &SourceMap,
+    wording: Wording,
+) -> Section {
     let say = |text: &str| wording.apply(text);
     let mut last = vec![
         sentence::outcome(verdict),
@@ -16,12 +22,16 @@ pub(super) fn section(verdict: &Verdict, sources: &SourceMap, wording: Wording) 
     ];
     last.extend(verdict.extrapolations.iter().map(sentence::extrapolation));
     let mut blocks = vec![Block::Paragraph(last.join(" "))];
+    if let Some(worst) = worst {
+        let outcome = sentence::worst_outcome(verdict, worst.margins);
+        blocks.push(Block::Paragraph(say(&outcome)));
+    }
     if let Some(caution) = sentence::caution(verdict) {
         blocks.push(Block::Caution(say(&caution)));
     }
-    blocks.push(Block::Subheading("Findings".to_owned()));
+    blocks.push(Block::Subheading("Findings by the book".to_owned()));
     if verdict.findings.is_empty() {
-        blocks.push(Block::Paragraph("No findings.".to_owned()));
+        blocks.push(Block::Paragraph("No findings by the book.".to_owned()));
     }
     for finding in &verdict.findings {
         blocks.extend(finding_blocks(finding, sources, wording));

@@ -355,3 +355,45 @@ pub(crate) fn listed(mut names: Vec<String>) -> String {
         more => format!("{names} and {more} more"),
     }
 }
+
+/// What the worst case makes of a machine, in one sentence.
+#[must_use]
+pub(crate) fn worst_outcome(verdict: &Verdict, margins: &Margins) -> String {
+    let short = margins
+        .connections
+        .iter()
+        .filter(|connection| connection.smallest().0.volts < 0.0)
+        .map(|connection| connection.net)
+        .collect::<BTreeSet<_>>()
+        .len();
+    let kinds = [
+        (
+            margins.lost.len(),
+            "stored state is lost",
+            "stored states are lost",
+        ),
+        (short, "net falls short", "nets fall short"),
+        (
+            margins.not_known.len(),
+            "input has no threshold that is known",
+            "inputs have no threshold that is known",
+        ),
+    ];
+    let said: Vec<String> = kinds
+        .iter()
+        .filter(|(count, ..)| 0 < *count)
+        .map(|(count, one, several)| format!("{count} {}", if *count == 1 { one } else { several }))
+        .collect();
+    if !said.is_empty() {
+        return format!(
+            "In the worst case, with parts anywhere in their bands, {}: see Margins.",
+            listed(said)
+        );
+    }
+    if margins.connections.is_empty() && verdict.rings.is_empty() {
+        "Nothing that is driven has a threshold, so there is no worst case to look for.".to_owned()
+    } else {
+        "It passes in the worst case too, with parts anywhere in their bands: see Margins."
+            .to_owned()
+    }
+}

@@ -63,7 +63,7 @@ pub fn connections(verdict: &Verdict, member: Option<usize>) -> Table {
         ]
     });
     Table {
-        caption: "Who drives whom, worst case, least to spare first".to_owned(),
+        caption: "Who drives whom, worst rows by the book, least to spare first".to_owned(),
         columns: margin_columns(vec![words("net"), words("driven by"), words("drives")]),
         rows: rows.collect(),
     }
