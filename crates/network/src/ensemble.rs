@@ -27,6 +27,10 @@ use rayon::prelude::*;
 /// have work.
 const BATCH: usize = 256;
 
+/// A sample that must stay in its state is let go no further at a step than this share of what others are: a longer one leads
+/// across to another state. Chosen.
+const STEP_IN_A_STATE: f64 = 0.25;
+
 /// Values of the parts of one sample; nominal until changed.
 #[derive(Debug, Clone)]
 pub struct Sample<'a> {
@@ -223,6 +227,10 @@ impl<'a> Ensemble<'a> {
             factors.refactor(chosen, &network.pattern, jacobian);
             factors.sign()
         });
+        let mut newton = settings.newton(network.highest_source_volts());
+        if !watches.is_empty() {
+            newton.largest_step *= STEP_IN_A_STATE;
+        }
         Self {
             network,
             start_volts: &start.volts,
@@ -230,7 +238,7 @@ impl<'a> Ensemble<'a> {
             watches,
             settings: *settings,
             nominal: Sample::nominal(network),
-            newton: settings.newton(network.highest_source_volts()),
+            newton,
             chosen,
             sign,
         }

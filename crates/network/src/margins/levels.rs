@@ -561,10 +561,9 @@ fn solve(
     };
     let mut stand = Stand::new(plan, &group, corner, search.varied, search.context)?;
     let count = stand.factors.len();
-    let stores = search.stores(job.source);
     let mut rests = rests(search, &mut stand, job.source, job.rows, corner, levels);
     let watches = |stand: &Stand, row: &LevelRow| {
-        if stores {
+        if row.holds {
             watches_of(stand, row, search.levels)
         } else {
             Vec::new()
@@ -650,14 +649,14 @@ fn solve(
                 continue;
             };
             let behind = |worst: &Worst| found.value + 2.0 * worst.gain <= worst.value;
-            if !stores && worst.get(&this).is_some_and(behind) {
+            if !row.holds && worst.get(&this).is_some_and(behind) {
                 continue;
             }
             let watches = watches(&stand, row);
             let care = known(number, output).map_or(Care::Thorough, Start::care);
             stand.feed(plan, corner, &row.values, levels);
             let mut largest = stand.furthest(reading, rest, &watches, &Start::from(found), care);
-            if stores && largest.value.is_finite() {
+            if row.holds && largest.value.is_finite() {
                 // What holds a state may fail far from where slopes lead: as long as the other side is quite cut off, none of its
                 // parts does anything to the output.
                 if let Some(lost) = stand.lost_among(&strewn(count), reading, rest, &watches) {

@@ -948,7 +948,7 @@ impl Preparing<'_> {
             });
             Some(Row {
                 rest: rest?,
-                watches: if search.stores(source) {
+                watches: if row.holds {
                     watches_of(stand, row, search.levels)
                 } else {
                     Vec::new()
