@@ -156,7 +156,7 @@ Examples, after `valvewright demo`:
   valvewright margins --in tidewatch             every unit, the worst first
   valvewright margins minus.N1 --in tidewatch    one unit: each corner, and what each part does")]
     Margins {
-        /// Unit, or circuit for all its units; every unit when left out.
+        /// Unit, or circuit or block for all its units; every unit when left out.
         name: Option<String>,
         #[command(flatten)]
         design: Design,
@@ -488,7 +488,7 @@ Examples:
 /// What `yield` takes.
 #[derive(Debug, Args)]
 pub struct Yield {
-    /// Unit, or circuit for all its units; every unit when left out.
+    /// Unit, or circuit or block for all its units; every unit when left out.
     pub name: Option<String>,
     #[command(flatten)]
     pub design: Design,

@@ -184,8 +184,10 @@ fn demo() -> String {
 }
 
 fn asked_of_demo(words: &[&str]) -> Value {
-    let words = [words, &["--json", "--in", &demo()]].concat();
-    let answer = run(tempfile::tempdir().unwrap().path(), &words);
+    let demo = demo();
+    let words = [words, &["--json", "--in", &demo]].concat();
+    let folder = tempfile::tempdir().unwrap();
+    let answer = run(folder.path(), &words);
     serde_json::from_str(&answer.out).unwrap_or_else(|error| panic!("{error}: {}", answer.talk))
 }
 

@@ -168,6 +168,28 @@ fn only_what_matters_makes_it_another_design() {
     assert!(said.talk.contains("another design"), "{}", said.talk);
 }
 
+/// The name of a block stands for all its units, for `margins` as for `yield`.
+#[test]
+fn a_block_stands_for_its_units() {
+    let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo/tidewatch");
+    let folder = tempfile::tempdir().unwrap();
+    for command in ["margins", "yield"] {
+        let words = [command, "keep", "--json", "--in", demo.to_str().unwrap()];
+        let record = record(&run(folder.path(), &words));
+        let names: Vec<String> = if command == "yield" {
+            let units = record["yields"].as_array().unwrap().iter();
+            units.map(|one| one["units"].to_string()).collect()
+        } else {
+            let margins = record["margins"].as_array().unwrap().iter();
+            margins
+                .map(|one| one["driver"]["unit"].to_string())
+                .collect()
+        };
+        assert!(3 < names.len(), "{record}");
+        assert!(names.iter().all(|name| name.contains("keep.")), "{names:?}");
+    }
+}
+
 /// A folder that is not there is not made, whichever command writes into it.
 #[test]
 fn folders_are_not_made() {
@@ -261,5 +283,5 @@ fn samples_are_rounded_up_and_levels_drawn() {
         said.talk
     );
     let drawn = fs::read_to_string(folder.path().join("G2.svg")).unwrap();
-    assert!(drawn.contains("threshold, tightest"), "{drawn}");
+    assert!(drawn.contains("threshold at worst"), "{drawn}");
 }

@@ -103,6 +103,10 @@ fn yields_of(verdict: &Verdict, margins: &Margins, name: Option<&Named>) -> Yiel
         Some(Named::Circuit(circuit)) => {
             yields.only(|member| verdict.plan.members[member].circuit == *circuit);
         }
+        Some(Named::Block(block)) => {
+            let units = &verdict.plan.design.placed_blocks[*block].units;
+            yields.only(|member| units.iter().any(|unit| unit.0 == member));
+        }
     }
     yields
 }
