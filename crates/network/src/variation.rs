@@ -321,17 +321,7 @@ pub fn factors(plan: &Plan, scene: &Scene, assumptions: &SpreadAssumptions) -> V
     for member in &scene.members {
         let circuit = plan.circuit(member.member);
         for (part, elements) in member.elements.iter().enumerate() {
-            let all = match &circuit.parts[part].kind {
-                PartKind::Resistor {
-                    tolerance, drift, ..
-                } => vec![(Quantity::Ohms, (1.0 - tolerance, 1.0 + tolerance + drift))],
-                PartKind::Trimmer { tolerance, .. } => {
-                    vec![(Quantity::Ohms, (1.0 - tolerance, 1.0 + tolerance))]
-                }
-                PartKind::Diode { device, .. } => diode(device, assumptions),
-                PartKind::Tube(tube) => self::tube(plan.design, &tube.device, assumptions),
-                _ => Vec::new(),
-            };
+            let all = bands(plan.design, &circuit.parts[part].kind, assumptions);
             for (quantity, ends) in all {
                 let book = quantity.book();
                 if ends != (book, book) {
@@ -350,7 +340,36 @@ pub fn factors(plan: &Plan, scene: &Scene, assumptions: &SpreadAssumptions) -> V
     factors
 }
 
+/// Between which ends one quantity of a part of a member stands; `None` where it does not move.
+#[must_use]
+pub fn part_ends(
+    plan: &Plan,
+    member: MemberIndex,
+    part: usize,
+    quantity: Quantity,
+    assumptions: &SpreadAssumptions,
+) -> Option<(f64, f64)> {
+    let kind = &plan.circuit(member).parts[part].kind;
+    let mut all = bands(plan.design, kind, assumptions).into_iter();
+    all.find(|(own, _)| *own == quantity).map(|(_, ends)| ends)
+}
+
 type Ends = (Quantity, (f64, f64));
+
+/// Every quantity of a part with the ends of its band.
+fn bands(design: &Design, kind: &PartKind, assumptions: &SpreadAssumptions) -> Vec<Ends> {
+    match kind {
+        PartKind::Resistor {
+            tolerance, drift, ..
+        } => vec![(Quantity::Ohms, (1.0 - tolerance, 1.0 + tolerance + drift))],
+        PartKind::Trimmer { tolerance, .. } => {
+            vec![(Quantity::Ohms, (1.0 - tolerance, 1.0 + tolerance))]
+        }
+        PartKind::Diode { device, .. } => diode(device, assumptions),
+        PartKind::Tube(part) => tube(design, &part.device, assumptions),
+        _ => Vec::new(),
+    }
+}
 
 fn diode(device: &DiodeType, assumptions: &SpreadAssumptions) -> Vec<Ends> {
     let spread = &device.spread;

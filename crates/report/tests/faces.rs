@@ -384,7 +384,8 @@ fn every_record_names_its_format_and_every_kind_is_documented() {
         let tube = Library::shipped().tube("6922").expect("shipped").clone();
         let spread = Library::shipped().tube("6SN7GT").expect("shipped").clone();
         let marginal = network::margins::marginal::marginal_check(verdict, &CONTEXT);
-        let suspects = network::margins::marginal::suspects(verdict, RailId(0), 30.0, &CONTEXT);
+        let suspects =
+            network::margins::marginal::suspects(verdict, RailId(0), 30.0, &SPREAD, &CONTEXT);
         let wanted = first_resistor(design);
         let chosen = choose(design, &wanted, &SPREAD, &CONTEXT, &mut |_| true);
         let all = serving(

@@ -4,7 +4,7 @@ use super::asking::{answer, find};
 use super::{judged, say};
 use crate::Ending;
 use crate::cli::Speech;
-use crate::defaults::CONTEXT;
+use crate::defaults::{CONTEXT, SPREAD};
 use design::model::{Design, Rail, RailId};
 use network::margins::marginal::{
     FURTHEST_SHARE, MarginalCheck, can_be_moved, marginal_check, stands_at, suspects,
@@ -36,7 +36,7 @@ pub fn moved_rails(verdict: &Verdict) -> MarginalCheck {
     marginal_check(verdict, &CONTEXT)
 }
 
-/// Which tube is to blame, alone, for a failure at some volts of a rail.
+/// What is to blame, alone, for a failure at some volts of a rail.
 pub fn to_blame(
     rail: &str,
     fails_at: &str,
@@ -56,7 +56,7 @@ pub fn to_blame(
         if !stands_at(&verdict, rail, Some(volts), &CONTEXT) {
             return Err(too_far(&verdict, rail, volts));
         }
-        let found = suspects(&verdict, rail, volts, &CONTEXT);
+        let found = suspects(&verdict, rail, volts, &SPREAD, &CONTEXT);
         say(
             speech,
             |terminal| report::terminal::suspects(&verdict, rail, volts, &found, terminal),
@@ -98,6 +98,11 @@ fn within_reach(rail: &Rail, volts: f64) -> Result<(), String> {
         ));
     }
     let share = (volts / rail.volts - 1.0).abs();
+    if share < 1e-6 {
+        return Err(format!(
+            "{name} is typed {asked}: a machine that fails there has something to mend; type the volts to which the rail was moved when it failed"
+        ));
+    }
     if FURTHEST_SHARE < share {
         let ends = [1.0 - FURTHEST_SHARE, 1.0 + FURTHEST_SHARE]
             .map(|share| quantity::show(share * rail.volts, Unit::Volt, 4));

@@ -142,16 +142,16 @@ fn percent(share: f64) -> String {
     show(share, Unit::Percent, 3)
 }
 
-/// Where a quantity stands: `high`, `at 50 % of its book current`, `with its cut-off 0.1 V late`.
-fn stands(one: &Move) -> String {
-    let value = one.value;
-    let side = if one.quantity.book() < value {
+/// Where a quantity stands: `high` at the end of its band, `12 % high`, `at 50 % of its book current`, `cut off 100 mV late`.
+#[must_use]
+pub fn stands(quantity: Quantity, value: f64, at_end: bool) -> String {
+    let side = if quantity.book() < value {
         "high"
     } else {
         "low"
     };
-    match one.quantity {
-        Quantity::Ohms if one.at_end => side.to_owned(),
+    match quantity {
+        Quantity::Ohms if at_end => side.to_owned(),
         Quantity::Ohms => format!("{} {side}", percent((value - 1.0).abs())),
         Quantity::Current => format!("at {} of its book current", percent(value)),
         Quantity::Mu => format!("with {} of its mu", percent(value)),
@@ -177,9 +177,15 @@ pub fn standing_of(part: &PartMoved, one: &Move) -> String {
     let mut others = part.moves.iter();
     let torn = others.any(|other| other.quantity == one.quantity && other.value != one.value);
     match one.cases {
-        [true, false] if torn => format!("{} for the level", stands(one)),
-        [false, true] if torn => format!("{} for the threshold", stands(one)),
-        _ => stands(one),
+        [true, false] if torn => format!(
+            "{} for the level",
+            stands(one.quantity, one.value, one.at_end)
+        ),
+        [false, true] if torn => format!(
+            "{} for the threshold",
+            stands(one.quantity, one.value, one.at_end)
+        ),
+        _ => stands(one.quantity, one.value, one.at_end),
     }
 }
 

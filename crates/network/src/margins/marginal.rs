@@ -1,5 +1,5 @@
 //! Marginal check: how far each rail can be moved before the first connection fails, at the parts' book values; and, given the
-//! rail at which a board fails, how weak a tube must be that it does.
+//! rail at which a board fails, which part must be how far off that it does.
 //!
 //! The check moves one supply at a time on the bench: a machine with new parts bears what is computed here, and one that fails
 //! earlier has a part that has drifted.
@@ -9,9 +9,9 @@ use super::levels::{CornerLevels, LevelRow, Source, all_rows, levels_of, worst_l
 use super::thresholds::{CornerThresholds, thresholds_of, worst_thresholds};
 use super::{Search, book_results};
 use crate::judge::{Context, Level};
-use crate::plan::{MemberIndex, NetIndex};
+use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::rows::Others;
-use crate::variation::{Quantity, Varied};
+use crate::variation::{Quantity, SpreadAssumptions, Varied, part_ends};
 use crate::verdict::Verdict;
 use design::model::{PartKind, RailId};
 use rayon::prelude::*;
@@ -355,61 +355,136 @@ fn standings(verdict: &Verdict, corners: &[RailCorner], context: &Context) -> Ve
         .collect()
 }
 
-/// A tube that would make a machine fail at some volts of a rail.
+/// One quantity of a part that makes a machine fail at some volts of a rail, which still stands on the way there.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Suspect {
     /// Whose.
     pub member: MemberIndex,
-    /// Tube part of its circuit.
+    /// Part of its circuit.
     pub part: usize,
-    /// Share of its book current that it has left when it alone is to blame.
-    pub share: f64,
+    /// What of it.
+    pub quantity: Quantity,
+    /// Where it stands when it alone is to blame, in the unit of the quantity.
+    pub value: f64,
+    /// How many times as far off as the end of its band on that side; `None` where it has no band there.
+    pub times_its_band: Option<f64>,
     /// What fails.
     pub net: NetIndex,
     /// When up.
     pub up: bool,
+    /// The reading with the rails as typed that it changes most; `None` where it changes none.
+    pub tells: Option<Tells>,
 }
 
-/// For every tube of every unit how weak it must be, alone, that the machine fails just at these volts of a rail; strongest
-/// first. Tubes that could be as weak as two hundredths of their book current and the machine still stood are left out.
+/// A level that tells.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tells {
+    /// Of which net.
+    pub net: NetIndex,
+    /// When up.
+    pub up: bool,
+    /// What it then reads, V.
+    pub volts: f64,
+    /// What it reads by the book, V.
+    pub book_volts: f64,
+}
+
+/// Changes of a reading of less than this tell nothing, V: chosen, a few times what a bench meter's own load does to it.
+const TELLS: f64 = 0.05;
+/// The machine must stand this far on the way to the volts at which it fails.
+const ON_THE_WAY: f64 = 0.9;
+/// How far what may be wrong is looked for, beyond any tolerance: a tube of twice its current, a grid that conducts a volt early or
+/// late, a resistor that has risen to twice its ohms or fallen to half, a grid that gives 5 uA. Chosen.
+const FURTHEST: [(Quantity, f64); 7] = [
+    (Quantity::Current, WEAKEST),
+    (Quantity::Current, 2.0),
+    (Quantity::CutOff, 1.0),
+    (Quantity::CutOff, -1.0),
+    (Quantity::Reverse, 5e-6),
+    (Quantity::Ohms, 2.0),
+    (Quantity::Ohms, 0.5),
+];
+
+/// What may be to blame, alone, that a machine fails just at these volts of a rail and stands on the way there from the typed ones:
+/// of every tube and resistor of every unit how far it must be off. What is least off for its band comes first, what has no band
+/// last.
 #[must_use]
-pub fn suspects(verdict: &Verdict, rail: RailId, volts: f64, context: &Context) -> Vec<Suspect> {
+pub fn suspects(
+    verdict: &Verdict,
+    rail: RailId,
+    volts: f64,
+    spread: &SpreadAssumptions,
+    context: &Context,
+) -> Vec<Suspect> {
     let plan = &verdict.plan;
-    let mut corner = as_typed(verdict);
-    corner.volts[rail.0] = volts;
-    let mut tubes: Vec<(MemberIndex, usize)> = Vec::new();
-    for member in 0..plan.members.len() {
-        let parts = plan.circuit(member).parts.iter().enumerate();
-        let own = parts.filter(|(_, part)| matches!(part.kind, PartKind::Tube(_)));
-        tubes.extend(own.map(|(part, _)| (member, part)));
-    }
-    let search = Search::new(verdict, &[], Varied::Nothing, context);
-    let results = book_results(verdict);
-    let corners = std::slice::from_ref(&corner);
-    let (mut levels, _) = worst_levels(&search, &results, corners);
-    let (mut thresholds, _) = worst_thresholds(&search, &verdict.thresholds, corners, &levels);
-    let (Some(levels), Some(thresholds)) = (levels.pop(), thresholds.pop()) else {
+    let typed = plan.design.rails[rail.0].volts;
+    let corners = [volts, typed + ON_THE_WAY * (volts - typed), typed].map(|volts| {
+        let mut corner = as_typed(verdict);
+        corner.volts[rail.0] = volts;
+        corner
+    });
+    let grounds = Ground::at(verdict, &corners, context);
+    let [there, on_the_way, as_typed] = &grounds[..] else {
         return Vec::new();
     };
-    let ground = Ground {
-        verdict,
-        context,
-        rows: all_rows(&search, &results),
-        corner: corner.clone(),
-        levels,
-        thresholds,
-    };
-    let mut all: Vec<Suspect> = tubes
+    let mut cases: Vec<(MemberIndex, usize, Quantity, f64)> = Vec::new();
+    for member in 0..plan.members.len() {
+        for (part, of) in plan.circuit(member).parts.iter().enumerate() {
+            let own = FURTHEST.iter().filter(|(quantity, _)| match of.kind {
+                PartKind::Tube(_) => *quantity != Quantity::Ohms,
+                PartKind::Resistor { .. } => *quantity == Quantity::Ohms,
+                _ => false,
+            });
+            cases.extend(own.map(|&(quantity, furthest)| (member, part, quantity, furthest)));
+        }
+    }
+    let mut all: Vec<Suspect> = cases
         .par_iter()
-        .filter_map(|&(member, part)| ground.suspect(member, part))
+        .filter_map(|&(member, part, quantity, furthest)| {
+            let one = |value: f64| Varied::One {
+                member,
+                part,
+                quantity,
+                value,
+            };
+            let (value, net, up) = there.least(member, quantity.book(), furthest, &one)?;
+            let stands = |ground: &Ground| {
+                let smallest = ground.smallest(member, one(value));
+                smallest.is_some_and(|(volts, ..)| 0.0 <= volts)
+            };
+            (stands(on_the_way) && stands(as_typed)).then(|| Suspect {
+                member,
+                part,
+                quantity,
+                value,
+                times_its_band: times_its_band(plan, member, part, quantity, value, spread),
+                net,
+                up,
+                tells: as_typed.tells(member, one(value)),
+            })
+        })
         .collect();
     all.sort_by(|left, right| {
-        right
-            .share
-            .total_cmp(&left.share)
-            .then(left.member.cmp(&right.member))
+        let times = |suspect: &Suspect| suspect.times_its_band.unwrap_or(f64::INFINITY);
+        times(left)
+            .total_cmp(&times(right))
+            .then((left.member, left.part).cmp(&(right.member, right.part)))
     });
     all
+}
+
+fn times_its_band(
+    plan: &Plan,
+    member: MemberIndex,
+    part: usize,
+    quantity: Quantity,
+    value: f64,
+    spread: &SpreadAssumptions,
+) -> Option<f64> {
+    let ends = part_ends(plan, member, part, quantity, spread)?;
+    let book = quantity.book();
+    let end = if value < book { ends.0 } else { ends.1 };
+    (end != book).then(|| (value - book) / (end - book))
 }
 
 /// What is known of the machine with book parts at the rails in question.
@@ -422,23 +497,32 @@ struct Ground<'a> {
     thresholds: CornerThresholds,
 }
 
+impl<'a> Ground<'a> {
+    /// The machine at some states of the rails.
+    fn at(verdict: &'a Verdict<'a>, corners: &[RailCorner], context: &'a Context) -> Vec<Self> {
+        let search = Search::new(verdict, &[], Varied::Nothing, context);
+        let results = book_results(verdict);
+        let (levels, _) = worst_levels(&search, &results, corners);
+        let (thresholds, _) = worst_thresholds(&search, &verdict.thresholds, corners, &levels);
+        let found = levels.into_iter().zip(thresholds).zip(corners);
+        found
+            .map(|((levels, thresholds), corner)| Self {
+                verdict,
+                context,
+                corner: corner.clone(),
+                rows: all_rows(&search, &results),
+                levels,
+                thresholds,
+            })
+            .collect()
+    }
+}
+
 impl Ground<'_> {
-    /// The smallest margin among the connections to and from a member, one of whose tubes has this share of its book current: V,
-    /// net, up.
-    fn smallest(
-        &self,
-        member: MemberIndex,
-        part: usize,
-        share: f64,
-    ) -> Option<(f64, NetIndex, bool)> {
+    /// The smallest margin among the connections to and from a member of which something is varied: V, net, up.
+    fn smallest(&self, member: MemberIndex, varied: Varied) -> Option<(f64, NetIndex, bool)> {
         let verdict = self.verdict;
         let plan = &verdict.plan;
-        let varied = Varied::One {
-            member,
-            part,
-            quantity: Quantity::Current,
-            value: share,
-        };
         let search = Search::new(verdict, &[], varied, self.context);
         let mut levels = self.levels.levels.clone();
         let mut sources = vec![search.source_of(member)];
@@ -506,32 +590,59 @@ impl Ground<'_> {
         smallest
     }
 
-    fn suspect(&self, member: MemberIndex, part: usize) -> Option<Suspect> {
-        let (book, ..) = self.smallest(member, part, 1.0)?;
-        // A tube so weak that its gate no longer amplifies, or comes to no rest, fails.
-        let weak = self.smallest(member, part, WEAKEST);
-        if book < 0.0 || weak.is_some_and(|(weak, ..)| 0.0 <= weak) {
+    /// The value nearest to the book's with which the machine fails, and what fails then; `None` where it fails by the book, or not
+    /// even with the furthest.
+    fn least<'v>(
+        &self,
+        member: MemberIndex,
+        book: f64,
+        furthest: f64,
+        one: &dyn Fn(f64) -> Varied<'v>,
+    ) -> Option<(f64, NetIndex, bool)> {
+        let (by_the_book, ..) = self.smallest(member, one(book))?;
+        // A part so far off that its gate no longer amplifies, or comes to no rest, fails.
+        let far = self.smallest(member, one(furthest));
+        if by_the_book < 0.0 || far.is_some_and(|(far, ..)| 0.0 <= far) {
             return None;
         }
-        let (mut stands, mut fails) = (1.0_f64, WEAKEST);
-        let mut found = weak.map(|(_, net, up)| (net, up));
+        let (mut stands, mut fails) = (book, furthest);
+        let mut found = far.map(|(_, net, up)| (net, up));
         for _ in 0..HALVINGS {
-            let share = f64::midpoint(stands, fails);
-            match self.smallest(member, part, share) {
-                Some((volts, ..)) if 0.0 <= volts => stands = share,
+            let value = f64::midpoint(stands, fails);
+            match self.smallest(member, one(value)) {
+                Some((volts, ..)) if 0.0 <= volts => stands = value,
                 failed => {
-                    fails = share;
+                    fails = value;
                     found = failed.map(|(_, net, up)| (net, up)).or(found);
                 }
             }
         }
         let (net, up) = found?;
-        Some(Suspect {
-            member,
-            part,
-            share: f64::midpoint(stands, fails),
-            net,
-            up,
-        })
+        Some((f64::midpoint(stands, fails), net, up))
+    }
+
+    /// The level of what a member drives, or what drives it, that moves most.
+    fn tells(&self, member: MemberIndex, varied: Varied) -> Option<Tells> {
+        let search = Search::new(self.verdict, &[], varied, self.context);
+        let source = search.source_of(member);
+        let rows = self.rows.get(&source)?;
+        let found = levels_of(&search, source, rows, &self.corner, &self.levels.levels)?;
+        found
+            .into_iter()
+            .filter_map(|(net, up, volts)| {
+                let book = self.levels.levels.get(&net)?;
+                let book_volts = if up { book.up } else { book.down };
+                let moved = (volts - book_volts).abs();
+                (volts.is_finite() && TELLS <= moved).then_some(Tells {
+                    net,
+                    up,
+                    volts,
+                    book_volts,
+                })
+            })
+            .max_by(|left, right| {
+                let moved = |tells: &Tells| (tells.volts - tells.book_volts).abs();
+                moved(left).total_cmp(&moved(right))
+            })
     }
 }

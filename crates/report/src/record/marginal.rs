@@ -1,6 +1,7 @@
 //! The marginal check as a record.
 
 use super::margins::pin;
+use super::margins::quantity_and_field;
 use super::record;
 use crate::{sentence, tables};
 use design::model::RailId;
@@ -50,19 +51,28 @@ fn near(verdict: &Verdict, near: &Near) -> Value {
     })
 }
 
-/// Which tubes may be to blame for a failure at some volts of a rail.
+/// What may be to blame for a failure at some volts of a rail.
 #[must_use]
 pub fn suspects(verdict: &Verdict, rail: RailId, volts: f64, suspects: &[Suspect]) -> Value {
     let plan = &verdict.plan;
     let rail = &plan.design.rails[rail.0];
     let all = suspects.iter().map(|suspect| {
         let (tube, device) = sentence::tube_of(verdict, suspect.member, suspect.part);
+        let (quantity, field) = quantity_and_field(suspect.quantity);
         json!({
             "unit": plan.members[suspect.member].name,
             "part": plan.circuit(suspect.member).parts[suspect.part].mark,
             "tube": Some(tube).filter(|tube| !tube.is_empty()),
-            "type": device,
-            "current_share": suspect.share,
+            "type": Some(device).filter(|device| !device.is_empty()),
+            "quantity": quantity,
+            "stands": { field: suspect.value },
+            "times_its_band": suspect.times_its_band,
+            "tells": suspect.tells.as_ref().map(|tells| json!({
+                "net": plan.nets[tells.net].name,
+                "when": tables::up_or_down(tells.up),
+                "volts": tells.volts,
+                "book_volts": tells.book_volts,
+            })),
             "net": plan.nets[suspect.net].name,
             "when": tables::up_or_down(suspect.up),
         })

@@ -116,10 +116,9 @@ fn case(verdict: &Verdict, case: &Case) -> Value {
     })
 }
 
-/// The value stands in a field named after its unit.
-fn moved(verdict: &Verdict, moved: &Moved) -> Value {
-    let plan = &verdict.plan;
-    let (quantity, field) = match moved.quantity {
+/// The name of a quantity, and that of the field in which its value stands, after its unit.
+pub(super) fn quantity_and_field(quantity: Quantity) -> (&'static str, &'static str) {
+    match quantity {
         Quantity::Ohms => ("resistance", "share"),
         Quantity::Current => ("current", "share"),
         Quantity::Mu => ("mu", "share"),
@@ -127,7 +126,12 @@ fn moved(verdict: &Verdict, moved: &Moved) -> Value {
         Quantity::Reverse => ("reverse grid current", "amps"),
         Quantity::Saturation => ("saturation current", "share"),
         Quantity::Leakage => ("leakage", "siemens"),
-    };
+    }
+}
+
+fn moved(verdict: &Verdict, moved: &Moved) -> Value {
+    let plan = &verdict.plan;
+    let (quantity, field) = quantity_and_field(moved.quantity);
     json!({
         "unit": plan.members[moved.member].name,
         "part": plan.circuit(moved.member).parts[moved.part].mark,

@@ -5,6 +5,7 @@ use crate::decimal;
 use design::model::{PartKind, Rail};
 use network::margins::marginal::{FURTHEST_SHARE, MarginalCheck, Suspect, WEAKEST};
 use network::plan::MemberIndex;
+use network::variation::Quantity;
 use network::verdict::Verdict;
 use text::quantity::Unit;
 
@@ -60,7 +61,7 @@ pub fn about_marginal(verdict: &Verdict, check: &MarginalCheck) -> Vec<String> {
     all.push("If the machine fails before a step's volts are reached, leave the rail there, set the inputs up as the table says, and read the nets in its order. Where the first stands on the wrong side of its threshold: what is down and too high has a weak tube in its driver, or a driver that is given too little; what is up and too low has too much hanging on it, a tube that is not cut off, or a plate resistor that has risen. Where it stands as the table says, the load that it drives has moved its threshold. Steps that fail early together share what is to blame: look at the unit that they have in common.".to_owned());
     if let Some(&place) = check.order.first() {
         all.push(format!(
-            "Write down the volts at which it fails, and ask which tube may be so weak: `valvewright marginal --rail {} --fails-at VOLTS`.",
+            "Write down the volts at which it fails, and ask what may be to blame: `valvewright marginal --rail {} --fails-at VOLTS`.",
             verdict.plan.design.rails[check.moved[place].rail.0].name
         ));
     }
@@ -77,22 +78,24 @@ pub fn about_marginal(verdict: &Verdict, check: &MarginalCheck) -> Vec<String> {
 #[must_use]
 pub fn about_suspects(rail: &Rail, volts: f64, suspects: &[Suspect]) -> Vec<String> {
     let mut all = Vec::new();
-    if suspects.is_empty() {
+    let at = format!("{} at {}", rail.name, shown(volts, Unit::Volt));
+    let weak = |suspect: &Suspect| suspect.quantity == Quantity::Current && suspect.value < 1.0;
+    if !suspects.iter().any(weak) {
         all.push(format!(
-            "No single tube, down to {} of its book current, makes the machine fail with {} at {}: look for a resistor, a supply that sags, a bad joint, or two tubes together.",
+            "No weak tube, down to {} of its book current, explains a machine that stands as typed and first fails with {at}.",
             percent(WEAKEST),
-            rail.name,
-            shown(volts, Unit::Volt)
         ));
+    }
+    if suspects.is_empty() {
+        all.push("Nor does a tube that draws twice its current or cuts off a volt early or late, nor a resistor of twice or half its ohms, one alone: look for a supply that sags, a bad joint, a diode, or two parts together.".to_owned());
         return all;
     }
     all.push(format!(
-        "Each row is one tube alone to blame for a failure at {} {}, every other part by the book: the nearer to 100 %, the less it need have lost. New tubes differ by a fifth of their current and more, so a row near 80 % needs no worn tube, and one of a few per cent asks for one that is nearly dead. Exchange the first with another of its type, power off, and do the step again.",
-        rail.name,
-        shown(volts, Unit::Volt)
+        "Each row is one part alone, every other by the book, with which the machine stands as typed and on the way, and first fails with {at}. Once its band or less is what a good part may be; many times its band asks for one that is nearly dead."
     ));
+    all.push("To tell them apart set the rails as typed, read the net that a row names with every part warm, and compare: where it reads as a good machine's, that row is not to blame; where it reads as the row says, exchange that part first, power off, and do the step again. Rows that name the same net and the same volts are told apart by exchanging only. Cold, with the plugs out and the bleeders done, the ohmmeter decides on resistors.".to_owned());
     all.push(format!(
-        "Tubes that could be as weak as {} and the machine still stood are left out, as are resistors, diodes and tubes that draw too much. Cold, with the plugs out and the bleeders done, measure the resistors of the units in the first rows.",
+        "Tried were tubes from {} to twice their current, with a grid that conducts up to a volt early or late or gives up to 5 µA, and resistors from half to twice their ohms; diodes and whatever else hangs on the board were not.",
         percent(WEAKEST)
     ));
     all

@@ -3,6 +3,7 @@
 use super::{inputs_up, number, numbers, phrase, text, up_or_down, words};
 use crate::sentence;
 use crate::table::{Cell, Table};
+use network::margins::cases::stands;
 use network::margins::marginal::{MarginalCheck, Moved, Near, Suspect};
 use network::verdict::Verdict;
 
@@ -125,34 +126,46 @@ pub fn bench_sheet(verdict: &Verdict, check: &MarginalCheck) -> Table {
     }
 }
 
-/// The tubes that may be to blame alone, the strongest first: those that have drifted least.
+/// What may be to blame alone, what is least off for its band first.
 #[must_use]
 pub fn suspects(verdict: &Verdict, suspects: &[Suspect]) -> Table {
     let rows = suspects.iter().map(|suspect| {
         let plan = &verdict.plan;
         let circuit = plan.circuit(suspect.member);
-        let (tube, device) = sentence::tube_of(verdict, suspect.member, suspect.part);
+        let (tube, _) = sentence::tube_of(verdict, suspect.member, suspect.part);
+        let tells = suspect.tells.as_ref();
         vec![
             text(plan.members[suspect.member].name.clone()),
             text(circuit.parts[suspect.part].mark.clone()),
             text(tube),
-            text(device),
-            number(100.0 * suspect.share, 1),
-            text(plan.nets[suspect.net].name.clone()),
-            phrase(up_or_down(suspect.up)),
+            phrase(&stands(suspect.quantity, suspect.value, false)),
+            suspect
+                .times_its_band
+                .map_or_else(|| text(String::new()), |times| number(times, 2)),
+            text(format!(
+                "{} {}",
+                plan.nets[suspect.net].name,
+                up_or_down(suspect.up)
+            )),
+            text(tells.map_or_else(String::new, |tells| {
+                format!("{} {}", plan.nets[tells.net].name, up_or_down(tells.up))
+            })),
+            tells.map_or_else(|| text(String::new()), |tells| number(tells.volts, 2)),
+            tells.map_or_else(|| text(String::new()), |tells| number(tells.book_volts, 2)),
         ]
     });
     Table {
-        caption: "Which tube may be to blame, alone: the one that need have lost least first"
-            .to_owned(),
+        caption: "What may be to blame, alone: what is least off for its band first".to_owned(),
         columns: vec![
             words("unit"),
             words("part"),
             words("tube"),
-            words("type"),
-            numbers("current left", "% of book"),
+            words("would be"),
+            numbers("times its band", ""),
             words("then fails"),
-            words("when"),
+            words("tells, as typed"),
+            numbers("it reads", "V"),
+            numbers("good reads", "V"),
         ],
         rows: rows.collect(),
     }

@@ -23,7 +23,7 @@ pub fn marginal(verdict: &Verdict, check: &MarginalCheck, terminal: &Terminal) -
     pieces.join("\n")
 }
 
-/// Which tubes may be to blame for a failure at some volts of a rail.
+/// What may be to blame for a failure at some volts of a rail.
 #[must_use]
 pub fn suspects(
     verdict: &Verdict,
