@@ -218,6 +218,18 @@ fn the_values_typed_are_among_those_compared() {
     assert!(!text.contains("change\n"), "{text}");
 }
 
+/// Where what is typed falls short and nothing spares more, it is not said that there is nothing to do.
+#[test]
+fn the_best_that_falls_short_is_said_to_fall_short() {
+    let folder = saved();
+    let words = ["choose", "inverter", "R1=5..6", "--in", "rig.valve"];
+    let answer = run(folder.path(), &words);
+    assert_eq!(answer.code, 1, "{}", answer.out);
+    let said = "spares more than what is typed now";
+    assert!(answer.out.contains(said), "{}", answer.out);
+    assert!(!answer.out.contains("nothing to change"), "{}", answer.out);
+}
+
 /// Where nothing has a margin, nothing is best and nothing as good as it: a circuit without an output, and one with a tube that has
 /// no threshold in the worst case, each told by what it is.
 #[test]

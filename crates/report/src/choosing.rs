@@ -2,7 +2,7 @@
 
 use crate::chart::Axis;
 use crate::chart::bars::{Bar, Remainder, Whole, bars, remainders};
-use crate::drawing::{Drawing, UPRIGHT_WIDTH};
+use crate::drawing::{Drawing, UPRIGHT_WIDTH, stacked};
 use crate::words::Wording;
 use design::model::{CircuitId, Design, RailId};
 use network::margins::choosing::{Chosen, Serves, Takes, Wanted};
@@ -156,7 +156,7 @@ impl Choice<'_> {
         Some(Drawing {
             title: format!("Values of {}, before and after", self.circuit()),
             legend: wording.apply(&legend),
-            sheets,
+            sheets: vec![stacked(&sheets)],
             legend_above: 0,
         })
     }

@@ -18,12 +18,15 @@ pub fn about_choice(choice: &Choice) -> Vec<String> {
             choice.circuit()
         ));
     } else if let Some(best) = &chosen.best {
-        if chosen.now_is_as_good() {
+        let short = best.margin.is_some_and(|margin| margin < 0.0);
+        if short && chosen.now_is_as_good() {
+            all.push("None of those tried spares more than what is typed now, or not by much, and that falls short: give it other ends for the values, other rails, fewer loads or another tube.".to_owned());
+        } else if chosen.now_is_as_good() {
             all.push(format!(
                 "What is typed now is within {} of the best: there is nothing to change.",
                 percent(AS_GOOD)
             ));
-        } else if best.margin.is_some_and(|margin| margin < 0.0) {
+        } else if short {
             all.push("Even the best of those tried falls short: give it other rails, fewer loads or another tube.".to_owned());
         }
     } else if chosen.within == 0 {
