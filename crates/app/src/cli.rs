@@ -76,12 +76,12 @@ pub struct Range {
     /// Series of values: E6, E12, E24, E48 or E96 (IEC 60063).
     #[arg(long, value_name = "SERIES", default_value = "E24")]
     pub series: String,
-    /// Smallest value of any [default: a tenth of what is typed].
+    /// Smallest value of those that have no ends of their own [default: a tenth of what is typed].
     #[arg(long, value_name = "OHM", allow_hyphen_values = true)]
     pub from: Option<String>,
-    /// Largest value of any [default: ten times what is typed].
+    /// Largest value of those that have no ends of their own [default: ten times what is typed].
     #[arg(long, value_name = "OHM", allow_hyphen_values = true)]
-    pub to: Option<String>,
+    pub up_to: Option<String>,
 }
 
 /// What the values chosen must keep, at book values.
@@ -156,7 +156,7 @@ Examples, after `valvewright demo`:
   valvewright margins --in tidewatch             every unit, the worst first
   valvewright margins minus.N1 --in tidewatch    one unit: each corner, and what each part does")]
     Margins {
-        /// Unit, or circuit for all its units; every unit when left out.
+        /// Unit, or circuit or block for all its units; every unit when left out.
         name: Option<String>,
         #[command(flatten)]
         design: Design,
@@ -190,12 +190,12 @@ Examples, after `valvewright demo`:
     /// Resistor values of a circuit that spare the most in the worst case. Nothing is written.
     #[command(after_help = "\
 Examples, after `valvewright demo`:
-  valvewright choose nor3 R3 --series E12 --from 47k --to 220k --in tidewatch
-  valvewright choose nor3 R3 --from 75k --to 120k --tubes 6922,12AT7 --most upper 1mA --in tidewatch")]
+  valvewright choose nor3 R3=47k..220k --series E12 --to nor3.svg --in tidewatch
+  valvewright choose nor3 R3 --from 75k --up-to 120k --tubes 6922,12AT7 --most upper 1mA --in tidewatch")]
     Choose {
         /// Circuit.
         circuit: String,
-        /// Resistors whose values are free, such as R1 R2.
+        /// Resistors whose values are free, such as R1 R2; with ends of its own, R1=330k..1M.
         #[arg(required = true, value_name = "RESISTOR")]
         parts: Vec<String>,
         #[command(flatten)]
@@ -208,6 +208,9 @@ Examples, after `valvewright demo`:
         /// Types that must all serve, such as 6922,12AT7 [default: those typed].
         #[arg(long, value_name = "TYPES", value_delimiter = ',')]
         tubes: Vec<String>,
+        /// Draw what is to spare, before and after, into a file ending in .svg or .pdf.
+        #[arg(long, value_name = "FILE")]
+        to: Option<PathBuf>,
         #[command(flatten)]
         design: Design,
     },
@@ -485,7 +488,7 @@ Examples:
 /// What `yield` takes.
 #[derive(Debug, Args)]
 pub struct Yield {
-    /// Unit, or circuit for all its units; every unit when left out.
+    /// Unit, or circuit or block for all its units; every unit when left out.
     pub name: Option<String>,
     #[command(flatten)]
     pub design: Design,

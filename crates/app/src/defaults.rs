@@ -103,6 +103,9 @@ pub const SAMPLES: u32 = 1024;
 /// Begins every sequence of samples where no seed is given.
 pub const SEED: u32 = 1;
 
+/// Share of the middle of its band in which no resistor stands where none is given: bands are even.
+pub const HOLLOW: f64 = 0.0;
+
 /// The file of a design folder that is read first.
 pub const FIRST_FILE: &str = "machine.valve";
 

@@ -42,11 +42,8 @@ impl Folder {
             .file_name()
             .and_then(|name| name.to_str())
             .ok_or_else(|| format!("{shown}: the name is not text"))?;
-        let parent = path
-            .parent()
-            .filter(|parent| !parent.as_os_str().is_empty());
         Ok(Self {
-            root: parent.map_or_else(|| PathBuf::from("."), Path::to_owned),
+            root: folder_of(path).map_or_else(|| PathBuf::from("."), Path::to_owned),
             first: name.to_owned(),
         })
     }
@@ -86,12 +83,49 @@ fn reason(error: &std::io::Error) -> String {
     }
 }
 
+/// Looks whether the folder of a file to be written is there: one that is not is a slip of the hand and is not made.
+///
+/// # Errors
+/// Names the folder.
+pub fn folder_is_there(path: &Path) -> Result<(), String> {
+    match folder_of(path) {
+        Some(folder) if !folder.is_dir() => Err(format!(
+            "{} cannot be written: there is no folder {}; make it first, or look at its name",
+            path.display(),
+            folder.display()
+        )),
+        _ => Ok(()),
+    }
+}
+
+/// The folder of a file; `None` for the current one.
+fn folder_of(path: &Path) -> Option<&Path> {
+    path.parent()
+        .filter(|parent| !parent.as_os_str().is_empty())
+}
+
+/// Makes the folder of a file, for commands that say that they make one.
+///
+/// # Errors
+/// Names the folder and the reason.
+pub fn make_folder_of(path: &Path) -> Result<(), String> {
+    let folder = folder_of(path).unwrap_or(Path::new("."));
+    fs::create_dir_all(folder).map_err(|error| {
+        format!(
+            "the folder {} cannot be made: {}",
+            folder.display(),
+            write_reason(&error)
+        )
+    })
+}
+
 /// Writes a file so that at every moment either the old or the new content is there whole. A link is followed, and a file
 /// that is there keeps its permissions.
 ///
 /// # Errors
 /// Names the file and the reason.
 pub fn write(path: &Path, content: impl AsRef<[u8]>) -> Result<(), String> {
+    folder_is_there(path)?;
     put(path, content.as_ref()).map_err(|error| {
         format!(
             "{} cannot be written: {}",
@@ -101,19 +135,16 @@ pub fn write(path: &Path, content: impl AsRef<[u8]>) -> Result<(), String> {
     })
 }
 
-/// Writes a file that is not there yet; one that is there, or a link, is left alone.
+/// Writes a file that is not there yet, with its folder; one that is there, or a link, is left alone.
 ///
 /// # Errors
 /// Names the file and the reason.
 pub fn write_new(path: &Path, text: &str) -> Result<(), String> {
-    let parent = path.parent().unwrap_or(Path::new(""));
-    fs::create_dir_all(parent)
-        .and_then(|()| {
-            fs::OpenOptions::new()
-                .write(true)
-                .create_new(true)
-                .open(path)
-        })
+    make_folder_of(path)?;
+    fs::OpenOptions::new()
+        .write(true)
+        .create_new(true)
+        .open(path)
         .and_then(|mut file| file.write_all(text.as_bytes()))
         .map_err(|error| {
             let reason = match error.kind() {
@@ -125,12 +156,6 @@ pub fn write_new(path: &Path, text: &str) -> Result<(), String> {
 }
 
 fn put(path: &Path, content: &[u8]) -> std::io::Result<()> {
-    if let Some(parent) = path
-        .parent()
-        .filter(|parent| !parent.as_os_str().is_empty())
-    {
-        fs::create_dir_all(parent)?;
-    }
     let path = path.canonicalize().unwrap_or_else(|_| path.to_owned());
     let old = fs::metadata(&path).ok().map(|info| info.permissions());
     if old.as_ref().is_some_and(fs::Permissions::readonly) {

@@ -1,23 +1,25 @@
 //! Counts of a long run as text, so that it can be gone on with, split over machines and joined (the form is described in
 //! `docs/records.md`).
 
-use network::margins::tallies::{Block, Counts};
-use network::margins::yields::{Drawing, SCRAMBLES};
+use design::model::{Circuit, Design, PartKind};
+use network::margins::tallies::{Block, BySeed};
+use network::margins::yields::SCRAMBLES;
 use std::fmt::Write as _;
-use text::source::SourceMap;
 
 /// First line of every such file.
-const HEAD: &str = "valvewright tallies 1";
+const HEAD: &str = "valvewright tallies 2";
+/// Seeds that begin scrambles of their own: one further seed for each scramble has to fit into 32 bits.
+pub const MOST_SEED: u32 = u32::MAX / SCRAMBLES as u32;
 
 /// What counts belong to: they can be joined where all of this is the same.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Whose {
     /// Version of the program.
     pub version: String,
-    /// Fingerprint of every file of the design.
+    /// Fingerprint of what of the design a result depends on.
     pub design: u64,
-    /// How parts stand in their bands.
-    pub drawing: Drawing,
+    /// Share of the middle of its band in which no resistor stands.
+    pub hollow: f64,
     /// The first of the units that stand alike, in the order of the counts.
     pub units: Vec<String>,
 }
@@ -25,7 +27,6 @@ pub struct Whose {
 impl Whose {
     /// What is not the same in `other`, as a sentence about it; `None` where all is.
     fn clash(&self, other: &Self) -> Option<String> {
-        let (own, others) = (&self.drawing, &other.drawing);
         if self.version != other.version {
             return Some(format!(
                 "it was drawn by version {} of the program, not {}",
@@ -34,20 +35,15 @@ impl Whose {
         }
         if self.design != other.design {
             return Some(
-                "it was drawn of another design, or the text has changed since".to_owned(),
+                "it was drawn of another design, or a value, type or wire has changed since"
+                    .to_owned(),
             );
         }
-        if own.seed != others.seed {
-            return Some(format!(
-                "it was drawn with seed {}, not {}",
-                others.seed, own.seed
-            ));
-        }
-        if own.hollow != others.hollow {
+        if self.hollow != other.hollow {
             return Some(format!(
                 "it was drawn with bands hollow by {}, not {}",
-                percent(others.hollow),
-                percent(own.hollow)
+                percent(other.hollow),
+                percent(self.hollow)
             ));
         }
         (self.units != other.units).then(|| {
@@ -73,40 +69,75 @@ fn shortly(names: &[String]) -> String {
     some
 }
 
-/// 64 bits that another text is most unlikely to give: FNV-1a (G. Fowler, L. C. Noll, K.-P. Vo; constants from memory) over the
-/// names and texts of all files.
-pub fn fingerprint(sources: &SourceMap) -> u64 {
+/// 64 bits that another design is most unlikely to give: FNV-1a (G. Fowler, L. C. Noll, K.-P. Vo; constants from memory) over the
+/// checked values on which a result depends. Comments, layout, places in the text, boards, heater strings and ratings are not
+/// among them.
+pub fn fingerprint(design: &Design) -> u64 {
+    let rails: Vec<_> = design
+        .rails
+        .iter()
+        .map(|rail| (&rail.name, rail.volts, rail.tolerance, rail.alternates))
+        .collect();
+    let circuits: Vec<Circuit> = design.circuits.iter().map(unrated).collect();
+    let lots: Vec<_> = design
+        .lots
+        .iter()
+        .map(|lot| (&lot.device, &lot.spread))
+        .collect();
+    let values = format!(
+        "{rails:?}{circuits:?}{:?}{:?}{:?}{:?}{lots:?}",
+        design.nets, design.units, design.bench, design.jigs
+    );
     let mut sum = 0xcbf2_9ce4_8422_2325_u64;
-    let mut take = |text: &str| {
-        for byte in text.bytes().chain([0]) {
-            sum = (sum ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
-        }
-    };
-    for (_, file) in sources.files() {
-        take(&file.name);
-        take(&file.text);
+    for byte in without_places(&values).bytes() {
+        sum = (sum ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
     }
     sum
 }
 
+/// A circuit without the ratings of its parts.
+fn unrated(circuit: &Circuit) -> Circuit {
+    let mut circuit = circuit.clone();
+    for part in &mut circuit.parts {
+        match &mut part.kind {
+            PartKind::Resistor { watts, .. } | PartKind::Trimmer { watts, .. } => *watts = None,
+            PartKind::Capacitor { volts, .. } => *volts = None,
+            _ => {}
+        }
+    }
+    circuit
+}
+
+/// What a design says of itself, without where it stands in the text.
+fn without_places(values: &str) -> String {
+    let mut pieces = values.split("Span {");
+    let mut kept = pieces.next().unwrap_or_default().to_owned();
+    for piece in pieces {
+        kept += piece.split_once('}').map_or(piece, |(_, behind)| behind);
+    }
+    kept
+}
+
 /// Counts as text.
-pub fn written(whose: &Whose, counts: &Counts) -> String {
+pub fn written(whose: &Whose, counts: &BySeed) -> String {
     let mut text = format!(
-        "{HEAD}\nprogram {}\ndesign {:016x}\nseed {}\nhollow {}\nunits {}\n",
+        "{HEAD}\nprogram {}\ndesign {:016x}\nhollow {}\nunits {}\n",
         whose.version,
         whose.design,
-        whose.drawing.seed,
-        whose.drawing.hollow,
+        whose.hollow,
         whose.units.join(" ")
     );
-    for (block, passed) in counts.blocks() {
-        let passed: Vec<String> = passed.iter().map(u32::to_string).collect();
-        let Block { scramble, from, to } = block;
-        let _ = writeln!(
-            text,
-            "scramble {scramble} samples {from} to {to}: {}",
-            passed.join(" ")
-        );
+    for (seed, counts) in counts {
+        let _ = writeln!(text, "seed {seed}");
+        for (block, passed) in counts.blocks() {
+            let passed: Vec<String> = passed.iter().map(u32::to_string).collect();
+            let Block { scramble, from, to } = block;
+            let _ = writeln!(
+                text,
+                "scramble {scramble} samples {from} to {to}: {}",
+                passed.join(" ")
+            );
+        }
     }
     text
 }
@@ -115,7 +146,7 @@ pub fn written(whose: &Whose, counts: &Counts) -> String {
 ///
 /// # Errors
 /// Names file and line, says what clashes and what to do.
-pub fn take(name: &str, text: &str, whose: &Whose, counts: &mut Counts) -> Result<(), String> {
+pub fn take(name: &str, text: &str, whose: &Whose, counts: &mut BySeed) -> Result<(), String> {
     let mut lines = (1..).zip(text.lines());
     let mut next = |begins: &str| match lines.next() {
         Some((line, words)) => words
@@ -131,10 +162,6 @@ pub fn take(name: &str, text: &str, whose: &Whose, counts: &mut Counts) -> Resul
     let (line, design) = next("design ")?;
     let design = u64::from_str_radix(design, 16)
         .map_err(|_| broken(name, line, "16 figures and letters a to f are missing"))?;
-    let (line, seed) = next("seed ")?;
-    let seed = seed
-        .parse()
-        .map_err(|_| broken(name, line, "the seed is no whole number"))?;
     let (line, hollow) = next("hollow ")?;
     let hollow = hollow
         .parse()
@@ -143,7 +170,7 @@ pub fn take(name: &str, text: &str, whose: &Whose, counts: &mut Counts) -> Resul
     let other = Whose {
         version: version.to_owned(),
         design,
-        drawing: Drawing { seed, hollow },
+        hollow,
         units: units.split_whitespace().map(str::to_owned).collect(),
     };
     if let Some(clash) = whose.clash(&other) {
@@ -151,7 +178,18 @@ pub fn take(name: &str, text: &str, whose: &Whose, counts: &mut Counts) -> Resul
             "{name} does not belong to this run: {clash}; keep this run in another file, or ask for the same"
         ));
     }
+    let mut seed = None;
     for (line, words) in lines {
+        if let Some(word) = words.strip_prefix("seed ") {
+            let number = word.trim().parse().ok().filter(|seed| *seed <= MOST_SEED);
+            let number = number.ok_or_else(|| {
+                let what = format!("the seed is no whole number from 0 to {MOST_SEED}");
+                broken(name, line, &what)
+            })?;
+            seed = Some(number);
+            continue;
+        }
+        let seed = seed.ok_or_else(|| broken(name, line, "a line like `seed 1` is missing"))?;
         let (block, passed) = row(words, whose.units.len()).ok_or_else(|| {
             broken(
                 name,
@@ -159,9 +197,10 @@ pub fn take(name: &str, text: &str, whose: &Whose, counts: &mut Counts) -> Resul
                 "it should read like `scramble 0 samples 0 to 64:` and a count of each unit",
             )
         })?;
+        let counts = counts.entry(seed).or_default();
         counts.add(block, passed).map_err(|known| {
             format!(
-                "{name}:{line}: samples {} to {} of scramble {} are counted already, as {} to {}; leave out one of the two files",
+                "{name}:{line}: samples {} to {} of scramble {} with seed {seed} are counted already, as {} to {}; leave out one of the two files",
                 block.from, block.to, block.scramble, known.from, known.to
             )
         })?;

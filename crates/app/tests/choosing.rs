@@ -4,6 +4,8 @@
 use crate::marginal::{record, saved};
 use crate::program::run;
 use serde_json::Value;
+use std::fs;
+use std::path::Path;
 
 /// Every value of the range is tried, and the commands proposed make the best values those of the text: asked again, there is
 /// nothing left to change.
@@ -11,8 +13,8 @@ use serde_json::Value;
 fn the_best_values_are_as_good_as_can_be_once_they_are_typed() {
     let folder = saved();
     let ask = [
-        "choose", "inverter", "R2", "--series", "E6", "--from", "470k", "--to", "4M7", "--loads",
-        "1",
+        "choose", "inverter", "R2", "--series", "E6", "--from", "470k", "--up-to", "4M7",
+        "--loads", "1",
     ];
     let before = record(&folder, &ask);
     assert_eq!(before["tried"], 7);
@@ -38,8 +40,8 @@ fn the_best_values_are_as_good_as_can_be_once_they_are_typed() {
 fn limits_are_kept_or_said_to_be_out_of_reach() {
     let folder = saved();
     let ask = [
-        "choose", "inverter", "R3", "--series", "E6", "--from", "47k", "--to", "150k", "--loads",
-        "1",
+        "choose", "inverter", "R3", "--series", "E6", "--from", "47k", "--up-to", "150k",
+        "--loads", "1",
     ];
     let kept = record(&folder, &[&ask[..], &["--most", "upper", "300uA"]].concat());
     // 24 V through 68k are 353 uA, through 100k 240 uA: 100k and 150k are left.
@@ -72,7 +74,7 @@ fn everything_wrong_with_the_question_is_said_at_once() {
         "E7",
         "--from",
         "1M",
-        "--to",
+        "--up-to",
         "10k",
         "--loads",
         "0",
@@ -95,7 +97,7 @@ fn everything_wrong_with_the_question_is_said_at_once() {
         "V1 is no resistor",
         "R1 is named twice",
         "E7 is no series",
-        "--from is above --to",
+        "--from is above --up-to",
         "0 loads are not tried",
         "6AK5 has no place in inverter",
         "6999",
@@ -109,9 +111,29 @@ fn everything_wrong_with_the_question_is_said_at_once() {
     for (words, said) in [
         (
             vec![
-                "choose", "inverter", "R1", "--series", "E6", "--from", "48k", "--to", "49k",
+                "choose", "inverter", "R1", "--series", "E6", "--from", "48k", "--up-to", "49k",
             ],
             "no value of E6 for R1 lies between",
+        ),
+        (
+            vec!["choose", "inverter", "R1", "--most", "upper"],
+            "--most upper --in: a rail and its amperes belong here",
+        ),
+        (
+            vec!["choose", "inverter", "R1=330k"],
+            "R1=330k names no ends: type it like R1=330k..1M",
+        ),
+        (
+            vec!["choose", "inverter", "R1=1M..330k"],
+            "the first end is above the second",
+        ),
+        (
+            vec!["choose", "inverter", "R1", "--to", "1M"],
+            "for the largest value type --up-to 1M",
+        ),
+        (
+            vec!["choose", "inverter", "R1", "--to", "nowhere/a.svg"],
+            "there is no folder nowhere",
         ),
         (vec!["choose", "invertor", "R1"], "did you mean inverter?"),
         (
@@ -153,4 +175,152 @@ fn types_that_serve_stand_first_and_those_in_sockets_are_in_stock() {
         &["serves", "inverter", "--loads", "1", "--in", "rig.valve"],
     );
     assert!(text.out.contains("in stock"), "{}", text.out);
+}
+
+/// The demo, in which several types have no threshold in the worst case.
+fn demo() -> String {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo/tidewatch");
+    folder.display().to_string()
+}
+
+fn asked_of_demo(words: &[&str]) -> Value {
+    let demo = demo();
+    let words = [words, &["--json", "--in", &demo]].concat();
+    let folder = tempfile::tempdir().unwrap();
+    let answer = run(folder.path(), &words);
+    serde_json::from_str(&answer.out).unwrap_or_else(|error| panic!("{error}: {}", answer.talk))
+}
+
+/// The values typed are compared with what was tried also where they lie outside of it: with a hundred-thousandth of the resistor
+/// to the grid nothing is better, and nothing is to be changed.
+#[test]
+fn the_values_typed_are_among_those_compared() {
+    let folder = saved();
+    let ask = [
+        "choose",
+        "inverter",
+        "R1=5..6",
+        "R2=1M5..2M2",
+        "--loads",
+        "1",
+        "--tubes",
+        "6922, 12AT7",
+    ];
+    let record = record(&folder, &ask);
+    assert_eq!(record["found"], true);
+    assert_eq!(record["now_is_as_good"], true, "{record}");
+    assert_eq!(record["to_type"].as_array().unwrap().len(), 0);
+    for one in record["tubes"].as_array().unwrap() {
+        assert_eq!(one["best_spare_volts"], one["now_spare_volts"]);
+    }
+    assert_eq!(record["best_takes"], record["now_takes"]);
+    let text = run(folder.path(), &[&ask[..], &["--in", "rig.valve"]].concat()).out;
+    assert!(!text.contains("change\n"), "{text}");
+}
+
+/// Where what is typed falls short and nothing spares more, it is not said that there is nothing to do.
+#[test]
+fn the_best_that_falls_short_is_said_to_fall_short() {
+    let folder = saved();
+    let words = ["choose", "inverter", "R1=5..6", "--in", "rig.valve"];
+    let answer = run(folder.path(), &words);
+    assert_eq!(answer.code, 1, "{}", answer.out);
+    let said = "spares more than what is typed now";
+    assert!(answer.out.contains(said), "{}", answer.out);
+    assert!(!answer.out.contains("nothing to change"), "{}", answer.out);
+}
+
+/// Where nothing has a margin, nothing is best and nothing as good as it: a circuit without an output, and one with a tube that has
+/// no threshold in the worst case, each told by what it is.
+#[test]
+fn nothing_that_is_judged_is_said_to_be_nothing() {
+    for (ask, said) in [
+        (vec!["choose", "lamp", "R3"], "lamp has no output"),
+        (
+            vec!["choose", "nor3", "R3=75k..82k", "--tubes", "6922,12AU7"],
+            "Nothing can be compared",
+        ),
+    ] {
+        let record = asked_of_demo(&ask);
+        assert_eq!(record["found"], false, "{record}");
+        assert_eq!(record["now_is_as_good"], false);
+        assert!(record["values"][0]["best_ohms"].is_null());
+        assert!(record["best_takes"].is_null());
+        let first = record["said"][0].as_str().unwrap();
+        assert!(first.contains(said), "{record}");
+    }
+    let serves = asked_of_demo(&["serves", "lamp"]);
+    assert!(serves["said"].to_string().contains("lamp has no output"));
+    for one in serves["types"].as_array().unwrap() {
+        assert_eq!(one["short"], "no output, no margin");
+    }
+}
+
+/// A type with a swing of 28 V at book values amplifies, and is told to have no threshold in the worst case; one with none does not.
+#[test]
+fn a_type_without_a_threshold_in_the_worst_case_still_amplifies() {
+    let serves = asked_of_demo(&["serves", "nor3"]);
+    let mut seen = [0, 0];
+    for one in serves["types"].as_array().unwrap() {
+        if !one["spare_volts"].is_null() {
+            assert_eq!(one["amplifies_by_the_book"], true);
+            continue;
+        }
+        let swing = one["up_volts"].as_f64().unwrap() - one["down_volts"].as_f64().unwrap();
+        let amplifies = one["amplifies_by_the_book"] == true;
+        let short = one["short"].as_str().unwrap();
+        let expected = if amplifies {
+            "no threshold in the worst case"
+        } else {
+            "does not amplify"
+        };
+        assert_eq!(short, expected);
+        assert!(amplifies == (10.0 < swing), "{one}");
+        seen[usize::from(amplifies)] += 1;
+    }
+    assert!(seen.iter().all(|seen| 0 < *seen), "{serves}");
+}
+
+/// Before and after are drawn, with the values in words; each resistor has ends of its own.
+#[test]
+fn before_and_after_are_drawn() {
+    let folder = saved();
+    let ask = [
+        "choose",
+        "inverter",
+        "R3=68k..100k",
+        "--series",
+        "E6",
+        "--loads",
+        "1",
+        "--to",
+        "rig.svg",
+        "--in",
+        "rig.valve",
+    ];
+    let answer = run(folder.path(), &ask);
+    assert!(
+        answer.talk.contains("before and after stands in rig.svg"),
+        "{}",
+        answer.talk
+    );
+    assert!(
+        answer.out.contains("Every one of 2 combinations"),
+        "{}",
+        answer.out
+    );
+    assert!(
+        answer.out.contains("in its warmest resistor"),
+        "{}",
+        answer.out
+    );
+    let drawn = fs::read_to_string(folder.path().join("rig.svg")).unwrap();
+    for said in [
+        "R3 47k to",
+        "to spare in the worst case",
+        "from upper",
+        "(now)",
+    ] {
+        assert!(drawn.contains(said), "{said}: {drawn}");
+    }
 }

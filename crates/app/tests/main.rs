@@ -9,6 +9,7 @@ mod designs;
 mod drawings;
 mod gallery;
 mod guide;
+mod lots;
 mod marginal;
 mod messages;
 mod parts;

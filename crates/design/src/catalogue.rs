@@ -152,6 +152,13 @@ pub const CATALOGUE: &[Entry] = &[
                what you measured, or take the line out.",
     },
     Entry {
+        name: "lot-of-others",
+        summary: "A lot is of a diode or a lamp.",
+        text: "A lot says what you measured of tubes of one type: current, mu, cut-off. A semiconductor diode has \
+               other figures, and how far it may be off stands in its type; a neon lamp's range does so too. Leave \
+               the lot out, and write a type of your own where yours differ.",
+    },
+    Entry {
         name: "lot-unused",
         summary: "A lot is of a type that no tube is of.",
         text: "What a lot says counts for the tubes of just its type, and the design has none. Usually another \

@@ -29,6 +29,9 @@ impl Lots {
         let Some(name) = words.want("the type of the tubes", problems) else {
             return;
         };
+        if kinds.library.tube(&name.text).is_none() && no_tube(name, kinds, problems) {
+            return;
+        }
         let Some(device) = find_type(name, &kinds.library, problems) else {
             return;
         };
@@ -71,6 +74,23 @@ impl Lots {
             }
         }
     }
+}
+
+/// Faults when the name is that of a diode or a neon lamp.
+fn no_tube(name: &Word, kinds: &Kinds, problems: &mut Problems) -> bool {
+    let (what, remedy) = if kinds.library.diode(&name.text).is_some() {
+        (
+            "a semiconductor diode",
+            "Leave the lot out; how far such diodes may be off stands in a type: write one of your own with `like` this one and a line `spread saturation 3 times, leakage 5uA at 75V`.",
+        )
+    } else if kinds.library.neon(&name.text).is_some() {
+        ("a neon lamp", "Leave the lot out.")
+    } else {
+        return false;
+    };
+    let message = format!("`{}` is {what}, and a lot is one of tubes", name.text);
+    problems.fault("lot-of-others", name.span, message, remedy);
+    true
 }
 
 /// Faults when no value follows, or no colon stands before the values.

@@ -266,12 +266,15 @@ pub(crate) fn usual(
 /// A relative tolerance within reason: faults at 100 % and more, cautions above 50 %.
 pub(crate) fn tolerance(value: f64, word: &Word, problems: &mut Problems) -> f64 {
     if !(0.0..1.0).contains(&value) {
-        let message = format!("a tolerance of `{}` is not between 0 and 100 %", word.text);
+        let message = format!(
+            "a tolerance of `{}` is not from 0 to below 100 %",
+            word.text
+        );
         problems.fault(
             "tolerance-odd",
             word.span,
             message,
-            "It is written like `5%`.",
+            "Write what the part or the supply is sold with; it is written like `5%`.",
         );
         return 0.0;
     }
@@ -284,7 +287,7 @@ pub(crate) fn tolerance(value: f64, word: &Word, problems: &mut Problems) -> f64
             "tolerance-odd",
             word.span,
             message,
-            "It is written like `5%`.",
+            "Look at the figures, usually one too many; the widest resistors are sold with 20 %. Leave it if the part is really so far off.",
         );
     }
     value

@@ -85,8 +85,15 @@ fn lots_of_tubes() {
     lot("lot 6DJ8: halves 10%  #! lot-unused: 6DJ8");
     lot("lot 6922: current 112% to 85%  #! spread-odd: 112% to 85%");
     lot("lot 6922: current 0% to 112%  #! spread-odd: 0%");
-    lot("lot 6922: mu 101% to 112%  #! spread-odd: 101%");
-    lot("lot 6922: mu 90% to 99%  #! spread-odd: 99%");
+    // All of a lot may lie to one side of the book.
+    lot("lot 6922: current 60% to 85%, mu 101% to 112%");
+    lot("lot 6922: mu 110% to 101%  #! spread-odd: 110% to 101%");
+    lot("lot 6922: cut-off 50V  #! spread-odd: 50V");
+    lot("lot 6922: cut-off 3V");
+    lot("lot 6922: current 90% to 110%, aged to 95%  #! spread-odd: 95%");
+    lot("lot 6922: current 90% to 110%, aged to 90%");
+    lot("lot 1N4148: current 90% to 110%  #! lot-of-others: 1N4148");
+    lot("lot NE-2: current 90% to 110%  #! lot-of-others: NE-2");
     lot("lot 6922: halves 110%  #! spread-odd: 110%");
     lot("lot 6922: aged to 0%  #! spread-odd: 0%");
     lot("lot 6922: cut-off -0.1V  #! spread-odd: -0.1V");

@@ -98,13 +98,13 @@ fn the_library_has_the_leakage_of_diodes() {
 #[test]
 fn every_value_of_a_spread_line_is_read_with_its_own_source() {
     let spread = tube(
-        "type X triode, 2 sections\n    spread current 50% to 200% [seen S18], mu 83% to 108% [seen S5], cut-off 0.3V, halves 30% [measured], aged to 60%, reverse 200nA\n",
+        "type X triode, 2 sections\n    spread current 50% to 200% [seen S18], mu 83% to 108% [seen S5], cut-off 0.3V, halves 30% [measured], aged to 45%, reverse 200nA\n",
     );
     assert_eq!(value(&spread.current), Some((0.5, 2.0)));
     assert_eq!(value(&spread.mu), Some((0.83, 1.08)));
     assert_eq!(value(&spread.cut_off), Some(0.3));
     assert_eq!(value(&spread.halves), Some(0.3));
-    assert_eq!(value(&spread.aged), Some(0.6));
+    assert_eq!(value(&spread.aged), Some(0.45));
     assert_eq!(value(&spread.reverse), Some(200e-9));
     assert_eq!(spread.mu.expect("said").source, "S5");
     assert_eq!(spread.cut_off.expect("said").mark, Mark::Unmarked);
@@ -200,6 +200,14 @@ fn mistakes_in_a_tubes_spread_are_named_where_they_stand() {
         &[("spread-odd", "-1%", "between `0%` and `100%`")],
     );
     tube("spread aged to 0%", &[("spread-odd", "0%", "above `0%`")]);
+    tube(
+        "spread current 90% to 110%, aged to 95%",
+        &[("spread-odd", "95%", "Until then the worst new tube")],
+    );
+    tube(
+        "spread cut-off 50V",
+        &[("spread-odd", "50V", "contact potentials")],
+    );
     tube(
         "spread aged to 110%",
         &[("spread-odd", "110%", "at most `100%`")],

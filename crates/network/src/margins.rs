@@ -46,9 +46,11 @@ pub struct Moved {
     pub quantity: Quantity,
     /// Its value in the worst case, in the unit of the quantity.
     pub value: f64,
+    /// Where its effect is counted from: its book value, or the middle of a band that does not reach that.
+    pub rest: f64,
     /// The end of its band on that side.
     pub end: f64,
-    /// Volts by which the case is worse than with this part at its book value.
+    /// Volts by which the case is worse than with this part there.
     pub volts: f64,
 }
 
@@ -56,14 +58,14 @@ impl Moved {
     /// Volts for each per cent by which the part is off; `None` for what is not a share of a book value.
     #[must_use]
     pub fn volts_per_cent(&self) -> Option<f64> {
-        for_each_percent(self.quantity, self.value, self.volts)
+        for_each_percent(self.quantity, self.value - self.rest, self.volts)
     }
 }
 
-/// Volts for each per cent by which a quantity is off its book value; `None` for what is not a share.
-fn for_each_percent(quantity: Quantity, value: f64, volts: f64) -> Option<f64> {
+/// Volts for each per cent of the book value by which a quantity moved; `None` for what is not a share.
+fn for_each_percent(quantity: Quantity, by: f64, volts: f64) -> Option<f64> {
     let share = matches!(quantity, Quantity::Ohms | Quantity::Current | Quantity::Mu);
-    let percent = 100.0 * (value - quantity.book()).abs();
+    let percent = 100.0 * by.abs();
     (share && 0.0 < percent).then(|| volts / percent)
 }
 
@@ -424,6 +426,7 @@ fn moved_with(factors: &[Factor], settings: &[f64], effects: &[f64]) -> Vec<Move
             count: factor.count(),
             quantity: factor.quantity,
             value: factor.value(setting),
+            rest: factor.rest(),
             end: if setting < 0.0 {
                 factor.ends.0
             } else {

@@ -1,6 +1,7 @@
 //! How far parts may be from the book: factors, each of which moves by itself between two ends.
 //!
-//! A setting of 0 is the book value, −1 and 1 are the ends. In a tube the current of plate and grid together, mu (with that
+//! A setting of 0 is the book value, −1 and 1 are the ends; of a band that the book value lies outside of, as that of a lot of
+//! worn tubes, 0 is the middle. In a tube the current of plate and grid together, mu (with that
 //! of the tail) and the grid volts of cut-off move, each half by itself; in a resistor its ohms, in a diode its saturation
 //! current and its leakage. Every part of every unit moves by itself, loads included.
 
@@ -137,7 +138,19 @@ impl Factor {
         self.count
     }
 
-    /// Its value at a setting from −1 to 1: in a straight line from the book value to either end, a saturation current in
+    /// Its value at a setting of 0: at the book's, or in the middle of a band that does not reach that.
+    #[must_use]
+    pub fn rest(&self) -> f64 {
+        let book = self.quantity.book();
+        let (low, high) = self.ends;
+        if (low..=high).contains(&book) {
+            book
+        } else {
+            f64::midpoint(low, high)
+        }
+    }
+
+    /// Its value at a setting from −1 to 1: in a straight line from where it stands at 0 to either end, a saturation current in
     /// equal ratios.
     #[must_use]
     pub fn value(&self, setting: f64) -> f64 {
@@ -146,10 +159,10 @@ impl Factor {
         } else {
             self.ends.1
         };
-        let book = self.quantity.book();
+        let rest = self.rest();
         match self.quantity {
             Quantity::Saturation => end.powf(setting.abs()),
-            _ => book + setting.abs() * (end - book),
+            _ => rest + setting.abs() * (end - rest),
         }
     }
 
@@ -159,11 +172,11 @@ impl Factor {
         &self.elements
     }
 
-    /// Whether settings below 0 (or above) are anything but the book value.
+    /// Whether settings below 0 (or above) are anything but what 0 is.
     #[must_use]
     pub fn reaches(&self, below: bool) -> bool {
         let end = if below { self.ends.0 } else { self.ends.1 };
-        end != self.quantity.book()
+        end != self.rest()
     }
 
     /// A small step from a setting: from one of 0 to where it reaches, from others towards 0.
@@ -180,13 +193,13 @@ impl Factor {
     /// The setting at which it has a value.
     #[must_use]
     pub fn setting_of(&self, value: f64) -> f64 {
-        let book = self.quantity.book();
+        let rest = self.rest();
         let share = |end: f64| match self.quantity {
             Quantity::Saturation => value.ln() / end.ln(),
-            _ => (value - book) / (end - book),
+            _ => (value - rest) / (end - rest),
         };
         let below = self.reaches(true) && 0.0 < share(self.ends.0);
-        if value == book {
+        if value == rest {
             0.0
         } else if below {
             -share(self.ends.0).min(1.0)
@@ -204,7 +217,7 @@ impl Factor {
         }
     }
 
-    /// Puts a sample's elements at a setting, from one of 0.
+    /// Puts a sample's elements at a setting, from book values.
     pub(crate) fn apply(&self, setting: f64, sample: &mut Sample) {
         let value = self.value(setting);
         for &element in &self.elements {
@@ -279,7 +292,7 @@ fn scale_mu(sample: &mut Sample, element: ElementIndex, share: f64) {
 /// Puts every factor of a sample at its setting.
 pub fn apply(factors: &[Factor], settings: &[f64], sample: &mut Sample) {
     for (factor, &setting) in factors.iter().zip(settings) {
-        if setting != 0.0 {
+        if setting != 0.0 || factor.rest() != factor.quantity.book() {
             factor.apply(setting, sample);
         }
     }

@@ -17,6 +17,7 @@ mod solving;
 mod strings;
 mod supplies;
 mod switching_on;
+mod tallies;
 mod trials;
 mod verdicts;
 mod wild_designs;

@@ -1,8 +1,12 @@
 //! Values that spare the most, and which types serve, as every face shows them.
 
-use design::model::{CircuitId, Design};
-use network::margins::choosing::{Chosen, Serves, Wanted};
-use text::quantity::show_code;
+use crate::chart::Axis;
+use crate::chart::bars::{Bar, Remainder, Whole, bars, remainders};
+use crate::drawing::{Drawing, UPRIGHT_WIDTH, stacked};
+use crate::words::Wording;
+use design::model::{CircuitId, Design, RailId};
+use network::margins::choosing::{Chosen, Serves, Takes, Wanted};
+use text::quantity::{Unit, show_code};
 
 /// What was asked, and what was found.
 #[derive(Debug, Clone, Copy)]
@@ -47,9 +51,39 @@ impl Choice<'_> {
         })
     }
 
+    /// The circuit has no output, so nothing can be spared of it.
+    pub(crate) fn drives_nothing(&self) -> bool {
+        let interface = &self.design.circuits[self.wanted.circuit.0].interface;
+        interface.outputs().is_empty()
+    }
+
+    /// What the circuit takes at book values now and at best, with its name and unit.
+    pub(crate) fn takes(&self) -> Vec<Taking> {
+        let chosen = self.chosen;
+        let best = chosen.best_takes.as_ref();
+        let of = |what: String, unit, value: &dyn Fn(&Takes) -> Option<f64>| Taking {
+            what,
+            unit,
+            now: value(&chosen.now_takes),
+            best: best.and_then(value),
+        };
+        let rails = chosen.now_takes.amps.keys().map(|&RailId(rail)| {
+            let name = &self.design.rails[rail].name;
+            of(format!("from {name}"), Unit::Ampere, &|takes: &Takes| {
+                takes.amps.get(&RailId(rail)).copied()
+            })
+        });
+        let mut all: Vec<Taking> = rails.collect();
+        let watts = "in its warmest resistor".to_owned();
+        all.push(of(watts, Unit::Watt, &|takes| Some(takes.watts)));
+        let delay = "rough delay".to_owned();
+        all.push(of(delay, Unit::Second, &|takes| takes.delay));
+        all
+    }
+
     /// What to type so that the best values stand in the text; empty where there is nothing to change.
     pub(crate) fn lines_to_type(&self) -> Vec<String> {
-        if self.chosen.now_is_as_good() {
+        if self.chosen.better().is_none() {
             return Vec::new();
         }
         let circuit = self.circuit();
@@ -64,6 +98,77 @@ impl Choice<'_> {
             })
             .collect()
     }
+
+    /// Margins before and after by tube, and what the circuit takes; `None` where no margin is known before or after.
+    #[must_use]
+    pub fn drawing(&self, wording: Wording) -> Option<Drawing> {
+        let margins: Vec<Remainder> = self
+            .margins()
+            .filter_map(|(tube, now, best)| {
+                Some(Remainder {
+                    name: tube.to_owned(),
+                    at_first: now?,
+                    left: best?,
+                    little: 0.0,
+                })
+            })
+            .collect();
+        if margins.is_empty() {
+            return None;
+        }
+        let mut sheets = vec![remainders(
+            &Axis::linear("to spare in the worst case", "V"),
+            &margins,
+            UPRIGHT_WIDTH,
+        )];
+        for (unit, letter, label) in [
+            (Unit::Ampere, "A", "current, of what it is now"),
+            (Unit::Watt, "W", "watts, of what they are now"),
+            (Unit::Second, "s", "delay, of what it is now"),
+        ] {
+            let takes = self.takes().into_iter().filter(|one| one.unit == unit);
+            let all: Vec<Bar> = takes
+                .filter_map(|one| {
+                    Some(Bar {
+                        name: one.what,
+                        value: one.best?,
+                        whole: Whole::Other(one.now?, "now".to_owned()),
+                    })
+                })
+                .collect();
+            if !all.is_empty() {
+                sheets.push(bars(label, letter, &all, UPRIGHT_WIDTH));
+            }
+        }
+        let values = self.values().map(|(mark, now, best)| {
+            let best = best.map_or_else(|| "none".to_owned(), show_code);
+            format!("{mark} {} to {best}", show_code(now))
+        });
+        let incomplete = if self.stopped {
+            " The search was stopped before it was done."
+        } else {
+            ""
+        };
+        let legend = format!(
+            "{}. A bar is what is to spare with the best values (hatched: short), the ring and the figure in brackets what is with those typed now; below, what the circuit takes with the best values as shares of what it takes now.{incomplete}",
+            values.collect::<Vec<_>>().join(", ")
+        );
+        Some(Drawing {
+            title: format!("Values of {}, before and after", self.circuit()),
+            legend: wording.apply(&legend),
+            sheets: vec![stacked(&sheets)],
+            legend_above: 0,
+        })
+    }
+}
+
+/// Something that a circuit takes at book values.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Taking {
+    pub(crate) what: String,
+    pub(crate) unit: Unit,
+    pub(crate) now: Option<f64>,
+    pub(crate) best: Option<f64>,
 }
 
 /// Types in the place of every tube of a circuit.
@@ -77,6 +182,8 @@ pub struct Serving<'a> {
     pub loads: usize,
     /// Those tried, the largest margin first.
     pub all: &'a [Serves],
+    /// How many have a place in it; fewer were tried where the user stopped it.
+    pub types: usize,
 }
 
 impl Serving<'_> {
@@ -93,6 +200,30 @@ impl Serving<'_> {
         let mut sockets = self.design.sockets.iter();
         let mut lots = self.design.lots.iter();
         sockets.any(|socket| socket.device.name == *name) || lots.any(|lot| lot.device == *name)
+    }
+
+    /// The circuit has no output, so no type has a margin.
+    pub(crate) fn drives_nothing(&self) -> bool {
+        let interface = &self.design.circuits[self.circuit.0].interface;
+        interface.outputs().is_empty()
+    }
+
+    /// Why a type does not serve; empty for one that does.
+    pub(crate) fn why_short(&self, serves: &Serves) -> String {
+        match serves.margin {
+            None if self.drives_nothing() => "no output, no margin".to_owned(),
+            None if serves.amplifies => "no threshold in the worst case".to_owned(),
+            None => "does not amplify".to_owned(),
+            Some(margin) if margin < 0.0 => {
+                let why = if serves.up {
+                    "up too low"
+                } else {
+                    "down too high"
+                };
+                format!("{why} by {}", crate::sentence::volts(-margin))
+            }
+            Some(_) => String::new(),
+        }
     }
 
     /// Whether one of them serves.

@@ -104,7 +104,7 @@ impl Drawing {
 }
 
 /// Pictures below one another as one.
-fn stacked(sheets: &[Picture]) -> Picture {
+pub(crate) fn stacked(sheets: &[Picture]) -> Picture {
     let mut y = 0.0;
     let mut items = Vec::new();
     for sheet in sheets {

@@ -38,6 +38,8 @@ pub enum Whose {
     All,
     /// Those of what the units of a circuit drive.
     Circuit(CircuitId),
+    /// Those of what the units of a block drive, by the index of the block in its place.
+    Block(usize),
     /// Those of what a unit drives and is driven by.
     Unit(UnitId),
 }
@@ -50,6 +52,7 @@ impl Whose {
             Self::Circuit(circuit) => {
                 driver.is_some_and(|driver| verdict.plan.members[driver].circuit == circuit)
             }
+            Self::Block(block) => driver.is_some_and(|driver| in_block(verdict, block, driver)),
             Self::Unit(unit) => connection.load.0 == unit.0 || driver == Some(unit.0),
         }
     }
@@ -72,9 +75,15 @@ impl Whose {
         network::margins::findings::findings(verdict, margins, &connections, |member| match self {
             Self::All => true,
             Self::Circuit(circuit) => verdict.plan.members[member].circuit == circuit,
+            Self::Block(block) => in_block(verdict, block, member),
             Self::Unit(unit) => member == unit.0,
         })
     }
+}
+
+fn in_block(verdict: &Verdict, block: usize, member: MemberIndex) -> bool {
+    let units = &verdict.plan.design.placed_blocks[block].units;
+    units.contains(&UnitId(member))
 }
 
 /// One side of a connection, and how many others stand just so.

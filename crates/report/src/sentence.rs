@@ -9,7 +9,6 @@ mod power;
 mod switch_on;
 mod yields;
 
-pub(crate) use choosing::why_short;
 pub use choosing::{about_choice, about_serving};
 pub(crate) use marginal::{NOTHING_TO_MOVE, exact_volts, tube_of};
 pub use marginal::{about_marginal, about_suspects, before_the_rails_move};

@@ -16,7 +16,7 @@ mod switch_on;
 mod wiring;
 mod yields;
 
-pub use choosing::{chosen_margins, chosen_values, serves};
+pub use choosing::{chosen_margins, chosen_takes, chosen_values, serves};
 pub use connections::{CircuitLoads, changes, connections, fan, loads, output_margins, thin_below};
 pub use heaters::{heater_reach, heaters, strings};
 pub use levels::{

@@ -7,8 +7,8 @@ use crate::drawing;
 use crate::drawing::Drawing as Sheets;
 use crate::words::Wording;
 use network::margins::Margins;
-use network::margins::tallies::Counts;
-use network::margins::yields::{Drawing, OutputVolts, SCRAMBLES, Tally, Yields};
+use network::margins::tallies::{Block, BySeed, Tally, joined};
+use network::margins::yields::{Drawing, OutputVolts, Yields};
 use network::plan::MemberIndex;
 use network::verdict::Verdict;
 
@@ -16,8 +16,12 @@ use network::verdict::Verdict;
 #[derive(Debug)]
 pub struct Drawn<'a> {
     pub(crate) yields: &'a Yields,
-    /// How parts stand in their bands.
-    pub drawing: Drawing,
+    /// Share of the middle of its band in which no resistor stands.
+    pub(crate) hollow: f64,
+    /// Seeds of what was counted.
+    pub(crate) seeds: Vec<u32>,
+    /// What is missing for every scramble to have as many samples as any, with its seed.
+    pub(crate) missing: Vec<(u32, Block)>,
     /// In the order of [`Yields::units`].
     pub(crate) tallies: Vec<Tally>,
     /// Of the whole machine.
@@ -30,12 +34,7 @@ pub struct Drawn<'a> {
 impl<'a> Drawn<'a> {
     /// What was counted of units whose worst cases are known.
     #[must_use]
-    pub fn new(
-        yields: &'a Yields,
-        drawing: Drawing,
-        counts: &Counts,
-        margins: &'a Margins,
-    ) -> Self {
+    pub fn new(yields: &'a Yields, hollow: f64, counts: &BySeed, margins: &'a Margins) -> Self {
         let smallest = |members: &[MemberIndex]| {
             let own = margins.connections.iter().filter(|one| {
                 let driver = one.driver.map(|driver| driver.0);
@@ -44,11 +43,17 @@ impl<'a> Drawn<'a> {
             own.map(|one| one.smallest().0.volts)
                 .fold(f64::INFINITY, f64::min)
         };
-        let mut tallies = counts.tallies(yields.units().count() + 1);
-        let machine = tallies.pop().unwrap_or_else(Tally::none);
+        let mut tallies = joined(counts, yields.units().count() + 1);
+        let machine = tallies.pop().unwrap_or_default();
+        let missing = counts.iter().flat_map(|(&seed, counts)| {
+            let lacking = counts.lacking().into_iter();
+            lacking.map(move |block| (seed, block))
+        });
         Self {
             yields,
-            drawing,
+            hollow,
+            seeds: counts.keys().copied().collect(),
+            missing: missing.collect(),
             worst_cases: margins,
             tallies,
             machine,
@@ -56,10 +61,14 @@ impl<'a> Drawn<'a> {
         }
     }
 
-    /// Samples of each unit.
+    /// Samples of the machine.
     pub(crate) fn samples(&self) -> usize {
-        let first = self.tallies.first();
-        first.map_or(0, |tally| tally.samples as usize * SCRAMBLES)
+        self.machine.all_samples()
+    }
+
+    /// Scrambles of all seeds.
+    pub(crate) fn scrambles(&self) -> usize {
+        self.machine.samples.len()
     }
 
     /// Some sample failed.
@@ -89,16 +98,20 @@ impl<'a> Drawn<'a> {
         self.members(place).first().copied()
     }
 
-    /// Volts of the worst unit's outputs in the samples; `None` where there is no unit.
+    /// Volts of the worst unit's outputs in the samples of the first seed; `None` where there is no unit.
     #[must_use]
     pub fn worst(&self, verdict: &Verdict) -> Option<Spread> {
         let place = *self.ranked().first()?;
-        let samples = self.tallies[place].samples;
+        let samples = self.tallies[place].samples.iter().copied().max()?;
+        let drawing = Drawing {
+            seed: *self.seeds.first()?,
+            hollow: self.hollow,
+        };
         Some(Spread {
             member: self.first(place)?,
             outputs: self
                 .yields
-                .volts(place, &self.drawing, samples, verdict, self.worst_cases),
+                .volts(place, &drawing, samples, verdict, self.worst_cases),
         })
     }
 }

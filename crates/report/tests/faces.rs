@@ -393,8 +393,8 @@ fn every_record_names_its_format_and_every_kind_is_documented() {
             CircuitId(0),
             std::slice::from_ref(&tube),
             1,
-            &SPREAD,
-            &CONTEXT,
+            (&SPREAD, &CONTEXT),
+            &mut |_| true,
         );
         let records = [
             report::record::verdict(verdict, sources),
@@ -430,6 +430,7 @@ fn every_record_names_its_format_and_every_kind_is_documented() {
                 circuit: CircuitId(0),
                 loads: 1,
                 all: &all,
+                types: all.len(),
             }),
             report::record::readings(design, socket, &pins, 1e7),
             report::record::wiring(design, None, &design::wiring::wiring_list(design, None)),

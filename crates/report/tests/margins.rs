@@ -8,7 +8,7 @@ use devices::library::Library;
 use devices::spread::TubeSpread;
 use devices::types::{Mark, Sourced};
 use network::margins::check;
-use network::margins::tallies::{Counts, Share};
+use network::margins::tallies::{BySeed, Counts, Share};
 use network::margins::yields::{Drawing, Yields};
 use network::verdict::Verdict;
 use report::Edition;
@@ -270,7 +270,8 @@ fn the_page_draws_where_the_worst_unit_stands() {
             let passed = yields.draw(&drawing, block.scramble, block.from, block.to);
             counts.add(block, passed).unwrap();
         }
-        let drawn = Drawn::new(&yields, drawing, &counts, worst.margins);
+        let counts = BySeed::from([(drawing.seed, counts)]);
+        let drawn = Drawn::new(&yields, drawing.hollow, &counts, worst.margins);
         let besides = Besides {
             drawn: Some(&drawn),
             ..Besides::default()

@@ -5,7 +5,7 @@ use crate::Ending;
 use crate::cli::Speech;
 use crate::defaults::{BUYING, CONTEXT, LIMITS, METER_OHMS, SPREAD, SPREAD_SOURCES};
 use crate::files::write;
-use design::model::{CircuitId, Design, SocketId, UnitId};
+use design::model::{CircuitId, Design, PlacedBlock, SocketId, UnitId};
 use network::finding::Finding;
 use network::margins::Margins;
 use network::parts::PartsList;
@@ -82,16 +82,24 @@ fn circuit_names(design: &Design) -> impl Iterator<Item = &str> + Clone {
     design.circuits.iter().map(|circuit| circuit.name.as_str())
 }
 
-/// What a name means that a unit or a circuit may have.
+/// What a name means that a unit, a circuit or a block in its place may have.
 pub(super) enum Named {
     Unit(UnitId),
     Circuit(CircuitId),
+    /// Index of the placed block.
+    Block(usize),
 }
 
-/// A unit by its name, or else a circuit.
+/// A unit by its name, or else a circuit, or a block in its place.
 pub(super) fn named(design: &Design, name: &str) -> Result<Named, String> {
     if let Some(unit) = unit_names(design).position(|unit| unit.eq_ignore_ascii_case(name)) {
         return Ok(Named::Unit(UnitId(unit)));
+    }
+    let mut placed = design.placed_blocks.iter();
+    let block = placed.position(|placed| placed.name.eq_ignore_ascii_case(name));
+    let circuit = circuit_names(design).any(|circuit| circuit.eq_ignore_ascii_case(name));
+    if let Some(block) = block.filter(|_| !circuit) {
+        return Ok(Named::Block(block));
     }
     let both: Vec<&str> = circuit_names(design).chain(unit_names(design)).collect();
     find("circuit or unit", name, both.iter().copied())
@@ -125,6 +133,7 @@ pub fn levels(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending
         };
         let circuit = match named(design, name)? {
             Named::Circuit(circuit) => circuit,
+            Named::Block(block) => return Err(units_of(design, &design.placed_blocks[block])),
             Named::Unit(unit) => {
                 say(
                     speech,
@@ -149,14 +158,19 @@ fn units_of_block(design: &Design, name: &str) -> Option<String> {
     let placed = design.placed_blocks.iter().find(|placed| {
         placed.name.eq_ignore_ascii_case(name) || design.blocks[placed.block.0].name == name
     })?;
+    Some(units_of(design, placed))
+}
+
+fn units_of(design: &Design, placed: &PlacedBlock) -> String {
     let units = placed.units.iter();
     let names: Vec<&str> = units
         .map(|unit| design.units[unit.0].name.as_str())
         .collect();
-    Some(format!(
-        "{name} is a block; name one of its units: {}",
+    format!(
+        "{} is a block; name one of its units: {}",
+        placed.name,
         names.join(", ")
-    ))
+    )
 }
 
 /// A unit by its name; where a circuit has the name, its first unit may be meant.
@@ -193,6 +207,7 @@ pub fn margins(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Endin
         let whose = named.map_or(Whose::All, |named| match named {
             Named::Unit(unit) => Whose::Unit(unit),
             Named::Circuit(circuit) => Whose::Circuit(circuit),
+            Named::Block(block) => Whose::Block(block),
         });
         let verdict = judged(design);
         let margins = margins_of(&verdict);

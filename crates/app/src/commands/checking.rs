@@ -5,8 +5,8 @@ use super::rails::moved_rails;
 use super::yielding::of_machine;
 use super::{edition, ending, judged, read_design, remark, say, show_problems, usable};
 use crate::cli::Speech;
-use crate::defaults::{CONTEXT, SPREAD};
-use crate::files::{Folder, write};
+use crate::defaults::{CONTEXT, HOLLOW, SPREAD};
+use crate::files::{Folder, folder_is_there, make_folder_of, write};
 use crate::{Ending, demo};
 use design::read::{Reading, read};
 use devices::library::Library;
@@ -28,6 +28,7 @@ pub fn demo(folder: &Path, speech: &Speech) -> Result<Ending, String> {
             remark(&format!("{} is kept as you changed it.", file.display()));
             continue;
         }
+        make_folder_of(&file)?;
         write(&file, text)?;
     }
     remark(&format!("The demo machine stands in {}.", folder.display()));
@@ -121,6 +122,7 @@ const PAGE: &str = "report.html";
 
 /// Writes the report page.
 pub fn report(path: &Path, to: Option<&Path>, speech: &Speech) -> Result<Ending, String> {
+    to.map_or(Ok(()), folder_is_there)?;
     let reading = read_design(path)?;
     let design = match usable(&reading, speech) {
         Ok(design) => design,
@@ -147,10 +149,7 @@ fn write_page(
     let margins = margins_of(verdict);
     let yields = Yields::new(verdict, &margins, &SPREAD, &CONTEXT);
     let some = yields.units().next().is_some();
-    let drawn = some.then(|| {
-        let (drawing, counts) = of_machine(&yields);
-        Drawn::new(&yields, drawing, &counts, &margins)
-    });
+    let drawn = some.then(|| Drawn::new(&yields, HOLLOW, &of_machine(&yields), &margins));
     let marginal = moved_rails(verdict);
     let page = report::html::design_page(
         verdict,

@@ -1,7 +1,9 @@
 //! Values that spare the most, and which types serve.
 
 use super::asking::find;
+use super::drawing::{Form, form_of, write_drawing};
 use super::interrupt::stop_when_interrupted;
+use super::progress::Progress;
 use super::{measure, read_design, remark, say, usable};
 use crate::Ending;
 use crate::cli::{Limits, Range, Speech};
@@ -14,7 +16,6 @@ use network::margins::choosing::{Free, Wanted, choose as chosen, serving};
 use network::preferred::Series;
 use report::choosing::{Choice, Serving};
 use std::collections::BTreeMap;
-use std::io::{IsTerminal as _, Write as _};
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
@@ -24,7 +25,7 @@ use text::quantity::{Unit, counted};
 pub struct Asked<'a> {
     /// Circuit.
     pub circuit: &'a str,
-    /// Marks of resistors.
+    /// Marks of resistors, each perhaps with ends of its own: `R1=330k..1M`.
     pub parts: &'a [String],
     /// Where values are taken from.
     pub range: &'a Range,
@@ -34,10 +35,14 @@ pub struct Asked<'a> {
     pub loads: usize,
     /// Types that must all serve.
     pub tubes: &'a [String],
+    /// Where to draw what came out.
+    pub to: Option<&'a Path>,
 }
 
-/// Looks for the values that spare the most. Nothing is written.
+/// Looks for the values that spare the most. The design is left as it is.
 pub fn choose(asked: &Asked, path: &Path, speech: &Speech) -> Result<Ending, String> {
+    nothing_left_out(&asked.limits.most)?;
+    let form = asked.to.map(file_form).transpose()?;
     let reading = read_design(path)?;
     let design = match usable(&reading, speech) {
         Ok(design) => design,
@@ -45,24 +50,17 @@ pub fn choose(asked: &Asked, path: &Path, speech: &Speech) -> Result<Ending, Str
     };
     let wanted = wanted(asked, design, &reading.library)?;
     let stop = stop_when_interrupted()?;
-    let shown = std::io::stderr().is_terminal();
-    let mut progress = |tried: usize| {
-        if shown {
-            let mut out = std::io::stderr();
-            let _ = write!(out, "\r{tried} tried; Ctrl-C ends it and keeps the best");
-            let _ = out.flush();
-        }
+    let mut progress = Progress::new("combinations tried", wanted.enumerated());
+    let found = chosen(design, &wanted, &SPREAD, &CONTEXT, &mut |tried| {
+        progress.tell(tried);
         !stop.load(Ordering::Relaxed)
-    };
-    let found = chosen(design, &wanted, &SPREAD, &CONTEXT, &mut progress);
-    if shown {
-        remark("");
-    }
+    });
+    progress.end();
     let choice = Choice {
         design,
         wanted: &wanted,
         chosen: &found,
-        stopped: stop.load(Ordering::Relaxed),
+        stopped: stop.load(Ordering::Relaxed) && !found.every,
         path: &path.display().to_string(),
     };
     say(
@@ -70,8 +68,41 @@ pub fn choose(asked: &Asked, path: &Path, speech: &Speech) -> Result<Ending, Str
         |terminal| report::terminal::chosen(&choice, terminal),
         || report::record::chosen(&choice),
     );
-    let serves = found.best.is_some_and(|best| 0.0 <= best.margin);
+    if let (Some(file), Some(form)) = (asked.to, form) {
+        let drawing = choice.drawing(speech.wording()).ok_or_else(|| {
+            format!(
+                "{} was not written: no margin is known both before and after",
+                file.display()
+            )
+        })?;
+        write_drawing(&drawing, form, file)?;
+    }
+    let margin = found.best.and_then(|best| best.margin);
+    let serves = margin.is_some_and(|margin| 0.0 <= margin);
     Ok(if serves { Ending::Well } else { Ending::Fault })
+}
+
+/// Looks whether an option stands where the rail or the amperes of a limit belong, before anything else is complained of.
+fn nothing_left_out(most: &[String]) -> Result<(), String> {
+    let mut pairs = most.chunks(2);
+    match pairs.find(|pair| pair.iter().any(|word| word.starts_with("--"))) {
+        None => Ok(()),
+        Some(pair) => Err(format!(
+            "--most {}: a rail and its amperes belong here, one after the other; type it like --most upper 2mA",
+            pair.join(" ")
+        )),
+    }
+}
+
+/// The form of a drawing; a resistance is told that it has an option of its own.
+fn file_form(file: &Path) -> Result<Form, String> {
+    let word = file.to_str();
+    match word.filter(|word| measure(word, Unit::Ohm).is_some()) {
+        Some(ohms) => Err(format!(
+            "--to names the file to draw into, ending in .svg or .pdf; for the largest value type --up-to {ohms}"
+        )),
+        None => form_of(file),
+    }
 }
 
 /// Which types serve in a circuit.
@@ -97,15 +128,23 @@ pub fn serves(circuit: &str, loads: usize, path: &Path, speech: &Speech) -> Resu
         .cloned()
         .collect();
     remark(&format!(
-        "{} have a place in it.",
+        "Tried are {} that have a place in it.",
         counted(types.len(), "type")
     ));
-    let all = serving(design, circuit, &types, loads, &SPREAD, &CONTEXT);
+    let stop = stop_when_interrupted()?;
+    let mut progress = Progress::new("types tried", Some(types.len()));
+    let assumed = (&SPREAD, &CONTEXT);
+    let all = serving(design, circuit, &types, loads, assumed, &mut |tried| {
+        progress.tell(tried);
+        !stop.load(Ordering::Relaxed)
+    });
+    progress.end();
     let serving = Serving {
         design,
         circuit,
         loads,
         all: &all,
+        types: types.len(),
     };
     say(
         speech,
@@ -130,7 +169,11 @@ fn wanted(asked: &Asked, design: &Design, library: &Library) -> Result<Wanted, S
     let circuit = kept(circuit_of(design, asked.circuit), &mut problems);
     let loads = kept(loads_of(asked.loads), &mut problems);
     let series = kept(series_of(&asked.range.series), &mut problems);
-    let ends = [(&asked.range.from, "--from"), (&asked.range.to, "--to")].map(|(word, option)| {
+    let range = [
+        (&asked.range.from, "--from"),
+        (&asked.range.up_to, "--up-to"),
+    ];
+    let ends = range.map(|(word, option)| {
         let word = word.as_deref()?;
         kept(
             above_nothing(word, Unit::Ohm, option, "100k"),
@@ -140,7 +183,7 @@ fn wanted(asked: &Asked, design: &Design, library: &Library) -> Result<Wanted, S
     if let [Some(from), Some(to)] = ends
         && to < from
     {
-        problems.push("--from is above --to: no value lies between".to_owned());
+        problems.push("--from is above --up-to: no value lies between".to_owned());
     }
     let most_amps = most_amps(&asked.limits.most, design, &mut problems);
     let watts = asked.limits.watts.as_deref();
@@ -163,12 +206,14 @@ fn wanted(asked: &Asked, design: &Design, library: &Library) -> Result<Wanted, S
         let circuit = &design.circuits[circuit.0];
         let parts = resistors(circuit, asked.parts, &mut problems);
         if let Some(series) = series {
-            free.extend(parts.into_iter().filter_map(|(part, ohms)| {
+            free.extend(parts.into_iter().filter_map(|(part, ohms, own)| {
                 let mark = &circuit.parts[part].mark;
+                let ends = own.unwrap_or(ends);
                 kept(values(mark, part, ohms, series, ends), &mut problems)
             }));
         }
-        for name in asked.tubes {
+        let names = asked.tubes.iter().map(|name| name.trim());
+        for name in names.filter(|name| !name.is_empty()) {
             tubes.extend(kept(type_for(name, circuit, library), &mut problems));
         }
     }
@@ -237,23 +282,36 @@ fn most_amps(
         .collect()
 }
 
-/// The resistors named, with their values.
-fn resistors(circuit: &Circuit, marks: &[String], problems: &mut Vec<String>) -> Vec<(usize, f64)> {
-    let mut found: Vec<(usize, f64)> = Vec::new();
-    for mark in marks {
+/// The smallest and the largest value; `None` where none is named.
+type ValueEnds = [Option<f64>; 2];
+
+/// The resistors named, with their values, and their ends where they have ends of their own.
+fn resistors(
+    circuit: &Circuit,
+    words: &[String],
+    problems: &mut Vec<String>,
+) -> Vec<(usize, f64, Option<ValueEnds>)> {
+    let mut found: Vec<(usize, f64, Option<ValueEnds>)> = Vec::new();
+    for word in words {
+        let (mark, range) = match word.split_once('=') {
+            Some((mark, range)) => (mark, Some(range)),
+            None => (word.as_str(), None),
+        };
         let own = mark
             .strip_prefix(&format!("{}.", circuit.name))
             .unwrap_or(mark);
         let names = circuit.parts.iter().map(|part| part.mark.as_str());
         let what = format!("part of {} called", circuit.name);
-        let Some(part) = kept(find(&what, own, names), problems) else {
+        let part = kept(find(&what, own, names), problems);
+        let range = range.map(|range| kept(own_ends(mark, range), problems));
+        let Some(part) = part else {
             continue;
         };
         match circuit.parts[part].kind {
-            _ if found.iter().any(|(other, _)| *other == part) => {
+            _ if found.iter().any(|(other, _, _)| *other == part) => {
                 problems.push(format!("{mark} is named twice"));
             }
-            PartKind::Resistor { ohms, .. } => found.push((part, ohms)),
+            PartKind::Resistor { ohms, .. } => found.push((part, ohms, range.flatten())),
             _ => problems.push(format!(
                 "{mark} is no resistor: only their values are chosen"
             )),
@@ -262,13 +320,35 @@ fn resistors(circuit: &Circuit, marks: &[String], problems: &mut Vec<String>) ->
     found
 }
 
+/// `330k..1M`; an end that is left out is a decade away.
+fn own_ends(mark: &str, range: &str) -> Result<ValueEnds, String> {
+    let like = format!("{mark}={range} names no ends: type it like {mark}=330k..1M, above zero");
+    let (from, to) = range.split_once("..").ok_or_else(|| like.clone())?;
+    let end = |word: &str| match word {
+        "" => Ok(None),
+        word => match measure(word, Unit::Ohm).filter(|ohms| 0.0 < *ohms) {
+            Some(ohms) => Ok(Some(ohms)),
+            None => Err(like.clone()),
+        },
+    };
+    let ends = [end(from)?, end(to)?];
+    if let [Some(from), Some(to)] = ends
+        && to < from
+    {
+        return Err(format!(
+            "{mark}={range}: the first end is above the second, so no value lies between"
+        ));
+    }
+    Ok(ends)
+}
+
 /// What a resistor may be: a decade either side of its value where no end is named.
 fn values(
     mark: &str,
     part: usize,
     now: f64,
     series: Series,
-    [from, to]: [Option<f64>; 2],
+    [from, to]: ValueEnds,
 ) -> Result<Free, String> {
     let (from, to) = (from.unwrap_or(now / 10.0), to.unwrap_or(10.0 * now));
     let ohms = series.between(from, to);

@@ -4,7 +4,7 @@ use super::asking::{answer, find};
 use super::{judged, remark, tell};
 use crate::Ending;
 use crate::cli::Speech;
-use crate::files::write;
+use crate::files::{folder_is_there, write};
 use design::model::{CircuitId, Design, UnitId};
 use network::verdict::Verdict;
 use report::block_drawing::Level;
@@ -61,8 +61,9 @@ pub fn write_drawing(drawing: &Drawing, form: Form, file: &Path) -> Result<(), S
     Ok(())
 }
 
-/// What the ending of a file's name asks for.
+/// What the ending of a file's name asks for, if the file can be written.
 pub fn form_of(file: &Path) -> Result<Form, String> {
+    folder_is_there(file)?;
     let ending = file.extension().and_then(|ending| ending.to_str());
     match ending.map(str::to_ascii_lowercase).as_deref() {
         Some("svg") => Ok(Form::Svg),

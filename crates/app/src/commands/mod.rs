@@ -8,6 +8,7 @@ mod editing;
 mod explaining;
 mod interrupt;
 mod planning;
+mod progress;
 mod rails;
 mod setting_up;
 mod starting;
@@ -82,6 +83,7 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
             limits,
             loads,
             tubes,
+            to,
             design,
         } => {
             let asked = choosing::Asked {
@@ -91,6 +93,7 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
                 limits,
                 loads: *loads,
                 tubes,
+                to: to.as_deref(),
             };
             choosing::choose(&asked, &design.path, speech)
         }

@@ -3,19 +3,19 @@
 use super::asking::{Named, answer, margins_of, named};
 use super::drawing::{form_of, write_drawing};
 use super::interrupt::stop_when_interrupted;
+use super::progress::Progress;
 use super::{judged, remark, say};
 use crate::Ending;
 use crate::cli::{Speech, Yield};
-use crate::defaults::{CONTEXT, SAMPLES, SEED, SPREAD};
-use crate::files::{read_text, write};
-use crate::kept::{self, Whose};
+use crate::defaults::{CONTEXT, HOLLOW, SAMPLES, SEED, SPREAD};
+use crate::files::{folder_is_there, read_text, write};
+use crate::kept::{self, MOST_SEED, Whose};
 use design::model::Design;
 use network::margins::Margins;
-use network::margins::tallies::{Counts, Share};
+use network::margins::tallies::{BySeed, Counts, Share};
 use network::margins::yields::{Drawing, MOST_SAMPLES, SCRAMBLES, Yields};
 use network::verdict::Verdict;
 use report::yields::Drawn;
-use std::io::{IsTerminal as _, Write as _};
 use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
@@ -38,7 +38,8 @@ pub fn yields(asked: &Yield, speech: &Speech) -> Result<Ending, String> {
             "--to draws the levels of one unit: name it, as in `yield G1 --to G1.svg`".to_owned(),
         );
     }
-    answer(&asked.design.path, speech, |design, sources| {
+    asked.keep.as_deref().map_or(Ok(()), folder_is_there)?;
+    answer(&asked.design.path, speech, |design, _| {
         let name = asked.name.as_deref();
         let name = name.map(|name| named(design, name)).transpose()?;
         let verdict = judged(design);
@@ -46,11 +47,11 @@ pub fn yields(asked: &Yield, speech: &Speech) -> Result<Ending, String> {
         let yields = yields_of(&verdict, &margins, name.as_ref());
         let whose = Whose {
             version: env!("CARGO_PKG_VERSION").to_owned(),
-            design: kept::fingerprint(sources),
-            drawing: run.drawing,
+            design: kept::fingerprint(design),
+            hollow: run.drawing.hollow,
             units: first_names(design, &yields),
         };
-        let mut counts = Counts::default();
+        let mut counts = BySeed::new();
         let from = asked
             .join
             .iter()
@@ -66,17 +67,14 @@ pub fn yields(asked: &Yield, speech: &Speech) -> Result<Ending, String> {
         if let Some(file) = &asked.keep {
             write(file, kept::written(&whose, &counts))?;
         }
-        let classes = yields.units().count();
-        if 0 < classes && counts.samples() == 0 {
-            return match &asked.keep {
-                Some(file) => {
-                    remark(&format!("What was drawn is kept in {}; it is no answer before every scramble has its first samples. `yield --join` with the files of the other shares gives one.", file.display()));
-                    Ok(Ending::Well)
-                }
-                None => Err("not every scramble has its first samples: join the files of the other shares as well, or let the run go on".to_owned()),
-            };
+        counts.retain(|_, counts| counts.blocks().next().is_some());
+        if counts.is_empty() && 0 < yields.units().count() {
+            return Err(
+                "nothing was drawn: let the run go on, or join files that hold something"
+                    .to_owned(),
+            );
         }
-        let drawn = Drawn::new(&yields, run.drawing, &counts, &margins);
+        let drawn = Drawn::new(&yields, run.drawing.hollow, &counts, &margins);
         say(
             speech,
             |terminal| report::terminal::yields(&verdict, &drawn, terminal),
@@ -105,6 +103,10 @@ fn yields_of(verdict: &Verdict, margins: &Margins, name: Option<&Named>) -> Yiel
         Some(Named::Circuit(circuit)) => {
             yields.only(|member| verdict.plan.members[member].circuit == *circuit);
         }
+        Some(Named::Block(block)) => {
+            let units = &verdict.plan.design.placed_blocks[*block].units;
+            yields.only(|member| units.iter().any(|unit| unit.0 == member));
+        }
     }
     yields
 }
@@ -120,10 +122,10 @@ fn first_names(design: &Design, yields: &Yields) -> Vec<String> {
 }
 
 /// Counts of the whole machine at the program's defaults, for the report.
-pub fn of_machine(yields: &Yields) -> (Drawing, Counts) {
+pub fn of_machine(yields: &Yields) -> BySeed {
     let drawing = Drawing {
         seed: SEED,
-        hollow: 0.0,
+        hollow: HOLLOW,
     };
     let mut counts = Counts::default();
     let blocks = counts.missing(SAMPLES / SCRAMBLES as u32, Share::WHOLE);
@@ -132,7 +134,7 @@ pub fn of_machine(yields: &Yields) -> (Drawing, Counts) {
         // Blocks of one list have no samples in common.
         let _ = passed.map(|passed| counts.add(block, passed));
     }
-    (drawing, counts)
+    BySeed::from([(SEED, counts)])
 }
 
 /// Draws what is missing, keeps it as it goes, and stops early where the user wants that.
@@ -141,28 +143,33 @@ fn draw(
     run: &Asked,
     keep: Option<&Path>,
     whose: &Whose,
-    counts: &mut Counts,
+    all: &mut BySeed,
 ) -> Result<(), String> {
+    let counts = all.entry(run.drawing.seed).or_default();
     let missing = counts.missing(run.samples, run.share);
     if missing.is_empty() || yields.units().next().is_none() {
         return Ok(());
     }
     let stop = stop_when_interrupted()?;
-    let mut progress = Progress::new(missing.len());
-    let mut kept = Instant::now();
+    let mut progress = Progress::new("blocks drawn", Some(missing.len()));
+    let mut kept: Option<Instant> = None;
     let mut done = 0;
-    for blocks in missing.chunks(SCRAMBLES) {
+    let at_once = std::thread::available_parallelism().map_or(1, usize::from);
+    // As many at a time as are drawn side by side, so that little is lost when the power fails.
+    for blocks in missing.chunks(at_once) {
         let passed = yields.draw_blocks(&run.drawing, blocks, &stop);
         for (block, passed) in blocks.iter().zip(passed) {
             let Some(passed) = passed else { continue };
+            let counts = all.entry(run.drawing.seed).or_default();
             counts
                 .add(*block, passed)
                 .map_err(|known| format!("{block:?} was drawn twice, as {known:?}"))?;
             done += 1;
         }
-        if let Some(file) = keep.filter(|_| KEEP_EVERY < kept.elapsed()) {
-            write(file, kept::written(whose, counts))?;
-            kept = Instant::now();
+        let due = kept.is_none_or(|kept| KEEP_EVERY < kept.elapsed());
+        if let Some(file) = keep.filter(|_| due) {
+            write(file, kept::written(whose, all))?;
+            kept = Some(Instant::now());
         }
         progress.tell(done);
         if stop.load(Ordering::Relaxed) {
@@ -183,77 +190,16 @@ fn draw(
     Ok(())
 }
 
-/// What is lost at the most when the power fails.
-const KEEP_EVERY: Duration = Duration::from_secs(5);
-
-/// Tells how far a run is and about how long it still takes: on a terminal in one line that is written over, elsewhere in a
-/// line now and then.
-struct Progress {
-    all: usize,
-    begun: Instant,
-    told: Instant,
-    on_terminal: bool,
-    width: usize,
-}
-
-impl Progress {
-    fn new(all: usize) -> Self {
-        let now = Instant::now();
-        Self {
-            all,
-            begun: now,
-            told: now,
-            on_terminal: std::io::stderr().is_terminal(),
-            width: 0,
-        }
-    }
-
-    fn tell(&mut self, done: usize) {
-        let pause = Duration::from_secs(if self.on_terminal { 1 } else { 10 });
-        if done == 0 || done == self.all || self.told.elapsed() < pause {
-            return;
-        }
-        self.told = Instant::now();
-        let each = self.begun.elapsed().as_secs_f64() / done as f64;
-        let left = duration(each * (self.all - done) as f64);
-        let line = format!("{done} of {} blocks drawn, about {left} left", self.all);
-        if self.on_terminal {
-            self.width = self.width.max(line.len());
-            let width = self.width;
-            let _ = write!(std::io::stderr(), "\r{line:width$}");
-        } else {
-            remark(&line);
-        }
-    }
-
-    fn end(&self) {
-        if 0 < self.width {
-            let width = self.width;
-            let _ = write!(std::io::stderr(), "\r{:width$}\r", "");
-        }
-    }
-}
-
-/// `40 s`, `3 min`, `2 h`
-fn duration(seconds: f64) -> String {
-    match seconds {
-        _ if seconds < 100.0 => format!("{seconds:.0} s"),
-        _ if seconds < 6000.0 => format!("{:.0} min", seconds / 60.0),
-        _ => format!("{:.0} h", seconds / 3600.0),
-    }
-}
+/// What is lost at the most when the power fails, besides the blocks being drawn.
+const KEEP_EVERY: Duration = Duration::from_secs(2);
 
 /// Reads what stands behind the options.
 fn asked_for(asked: &Yield) -> Result<Asked, String> {
     let seed = asked.seed.as_deref().map_or(Ok(SEED), |word| {
-        word.parse().map_err(|_| {
-            format!(
-                "{word} is no seed; type a whole number from 0 to {}",
-                u32::MAX
-            )
-        })
+        let seed = word.parse().ok().filter(|seed| *seed <= MOST_SEED);
+        seed.ok_or_else(|| format!("{word} is no seed; type a whole number from 0 to {MOST_SEED}"))
     })?;
-    let hollow = asked.hollow.as_deref().map_or(Ok(0.0), |word| {
+    let hollow = asked.hollow.as_deref().map_or(Ok(HOLLOW), |word| {
         match quantity::parse(word) {
             Ok(share) if share.unit == Unit::Percent && (0.0..1.0).contains(&share.value) => {
                 Ok(share.value)

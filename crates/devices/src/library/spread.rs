@@ -18,8 +18,10 @@ const VACUUM_DIODE_FORM: &str = "spread current 78% to 144%, halves 30%, aged to
 
 /// Largest share of the book value that makes sense; chosen, ten times is another type.
 const LARGEST_SHARE: f64 = 10.0;
-/// Largest shift of cut-off, V, and largest reverse grid current, A; chosen far above what a usable tube has.
-const LARGEST_SHIFT: f64 = 50.0;
+/// Largest shift of cut-off beyond what mu explains, V: contact potentials of one type of tube differ by tenths of a volt, and
+/// what the work functions of an oxide cathode and a grid of bare metal can differ by at all is about 3 V (from memory).
+const LARGEST_SHIFT: f64 = 3.0;
+/// Largest reverse grid current, A; chosen far above what a usable tube has.
 const LARGEST_REVERSE: f64 = 1e-3;
 /// Most times by which a saturation current differs; chosen far above any.
 const MOST_TIMES: f64 = 1e6;
@@ -29,6 +31,8 @@ const LARGEST_LEAKAGE: f64 = 1.0;
 struct Subject {
     kind: TubeKind,
     twin: bool,
+    /// The builder's own, all of which may lie beside the book.
+    lot: bool,
 }
 
 /// Reads `spread current 50% to 200% [seen S18], halves 30%, ...`. Each value has a note of its own.
@@ -44,7 +48,11 @@ pub(super) fn tube(
     };
     tube_phrases(
         after_the_word(line, form),
-        &Subject { kind, twin },
+        &Subject {
+            kind,
+            twin,
+            lot: false,
+        },
         &Credit::NONE,
         form,
         problems,
@@ -59,6 +67,7 @@ pub fn lot_spread(lot: &Statement, device: &TubeType) -> (TubeSpread, Vec<Diagno
     let subject = Subject {
         kind: device.kind,
         twin: device.sections == 2,
+        lot: true,
     };
     let credit = Credit::of_line(lot);
     let phrases = body(lot, LOT_FORM, &mut problems)
@@ -137,13 +146,16 @@ fn tube_phrases<'a>(
         _ => &["current", "mu", "cut-off", "halves", "aged", "reverse"],
     };
     let mut spread = TubeSpread::default();
+    let mut aged_place = None;
     each(phrases, known, problems, |word, words, problems| {
         match word {
-            "current" => spread.current = Some(range("current", words, credit, problems)?),
-            "mu" => spread.mu = Some(range("mu", words, credit, problems)?),
+            "current" => {
+                spread.current = Some(range("current", words, subject.lot, credit, problems)?)
+            }
+            "mu" => spread.mu = Some(range("mu", words, subject.lot, credit, problems)?),
             "cut-off" => {
                 let limits = (0.0, LARGEST_SHIFT);
-                let remedy = "It is counted either way: write it without a sign, like `0.3V`.";
+                let remedy = "It is counted either way, beyond what mu explains: write it without a sign, like `0.3V`, and at most `3V`, for contact potentials differ by no more.";
                 spread.cut_off = Some(single(
                     &SIGNED_VOLTS,
                     limits,
@@ -175,7 +187,10 @@ fn tube_phrases<'a>(
                 }
                 let limits = (f64::MIN_POSITIVE, 1.0);
                 let remedy = "Say what is left of the book current at the end of life, above `0%` and at most `100%`.";
-                spread.aged = Some(single(&SHARE, limits, remedy, words, credit, problems)?);
+                let place = words.peek().map(|word| word.span);
+                let aged = single(&SHARE, limits, remedy, words, credit, problems)?;
+                aged_place = place.map(|place| (aged.value, place));
+                spread.aged = Some(aged);
             }
             _ => {
                 let limits = (0.0, LARGEST_REVERSE);
@@ -192,6 +207,18 @@ fn tube_phrases<'a>(
         }
         Some(())
     });
+    if let Some((aged, span)) = aged_place
+        && let Some(current) = &spread.current
+        && current.value.0 < aged
+    {
+        let message = format!(
+            "at the end of life more is left ({:.0} % of the book current) than the worst new tube has ({:.0} %)",
+            100.0 * aged,
+            100.0 * current.value.0
+        );
+        let remedy = "What is left counts as a share of the book current, like that of new tubes: write the lowest that a tube may fall to. Until then the worst new tube is the worst case.";
+        problems.caution("spread-odd", span, message, remedy);
+    }
     spread
 }
 
@@ -269,6 +296,7 @@ fn single(
 fn range(
     what: &str,
     words: &mut Words,
+    lot: bool,
     credit: &Credit,
     problems: &mut Problems,
 ) -> Option<Sourced<(f64, f64)>> {
@@ -284,7 +312,7 @@ fn range(
     let last = words.peek();
     let high = words.value(&SHARE, problems)?;
     let last = last?;
-    if let Some((span, message, remedy)) = oddity(what, (first, low), (last, high)) {
+    if let Some((span, message, remedy)) = oddity(what, (first, low), (last, high), lot) {
         problems.fault("spread-odd", span, message, remedy);
         return None;
     }
@@ -296,6 +324,7 @@ fn oddity(
     what: &str,
     (first, low): (&Word, f64),
     (last, high): (&Word, f64),
+    lot: bool,
 ) -> Option<(Span, String, &'static str)> {
     if high < low {
         let message = format!(
@@ -318,12 +347,12 @@ fn oddity(
             word.text
         )
     };
-    if low > 1.0 {
-        let remedy = "Write at most `100%` for the lowest, or, if all your tubes lie above the book, measure points and write a type of your own.";
+    if low > 1.0 && !lot {
+        let remedy = "Write at most `100%` for the lowest; if all your tubes lie above the book, say so in a `lot`.";
         return Some((first.span, not_as_the_book("lowest", first), remedy));
     }
-    if high < 1.0 {
-        let remedy = "Write at least `100%` for the highest, or, if all your tubes lie below the book, measure points and write a type of your own.";
+    if high < 1.0 && !lot {
+        let remedy = "Write at least `100%` for the highest; if all your tubes lie below the book, say so in a `lot`.";
         return Some((last.span, not_as_the_book("highest", last), remedy));
     }
     let message = format!("a {what} of `{}` of the book's is another type", last.text);

@@ -15,6 +15,8 @@ pub struct Move {
     pub quantity: Quantity,
     /// In the unit of the quantity.
     pub value: f64,
+    /// Where its effect is counted from: its book value, or the middle of a band that does not reach that.
+    pub rest: f64,
     /// It stands at the end of its band.
     pub at_end: bool,
     /// In the case of the level, in that of the threshold.
@@ -28,6 +30,7 @@ impl Move {
         Self {
             quantity: moved.quantity,
             value: moved.value,
+            rest: moved.rest,
             at_end: (moved.value - moved.end).abs() <= 1e-9 * moved.end.abs(),
             cases: [case == 0, case == 1],
             volts: moved.volts,
@@ -37,7 +40,7 @@ impl Move {
     /// Volts for each per cent that it is off; `None` for what is not a share.
     #[must_use]
     pub fn volts_per_cent(&self) -> Option<f64> {
-        for_each_percent(self.quantity, self.value, self.volts)
+        for_each_percent(self.quantity, self.value - self.rest, self.volts)
     }
 }
 

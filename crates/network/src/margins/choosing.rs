@@ -6,11 +6,15 @@
 use super::alone::{Ground, alone_margins};
 use crate::delay::delay;
 use crate::judge::Context;
-use crate::levels::output_levels;
+use crate::levels::{in_place, output_levels};
+use crate::plan::{FanOut, Plan};
+use crate::transfer::transfers;
 use crate::variation::SpreadAssumptions;
+use crate::work::{Budget, MOST_EVALUATED};
 use design::model::{CircuitId, Design, PartKind, RailId};
 use devices::types::TubeType;
 use rayon::prelude::*;
+use std::cmp::Ordering;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -61,10 +65,38 @@ pub struct Combination {
     pub ohms: Vec<f64>,
     /// Smallest margin by tube, V; `None` where the circuit then has none.
     pub by_tube: Vec<Option<f64>>,
-    /// The smallest of all, V; far below everything where a tube has none.
-    pub margin: f64,
+    /// The smallest of all, V; `None` where a tube has none.
+    pub margin: Option<f64>,
     /// It keeps the limits.
     pub within: bool,
+}
+
+impl Combination {
+    /// What keeps the limits before what does not, then the larger margin; none at all is below every other.
+    fn rank(&self) -> (bool, f64) {
+        (self.within, self.margin.unwrap_or(f64::NEG_INFINITY))
+    }
+
+    /// It can be the best: it keeps the limits, and there is a margin to compare.
+    fn counts(&self) -> bool {
+        self.within && self.margin.is_some()
+    }
+}
+
+/// Which of two ranks is better.
+fn above(left: (bool, f64), right: (bool, f64)) -> Ordering {
+    left.0.cmp(&right.0).then(left.1.total_cmp(&right.1))
+}
+
+/// What a circuit takes at book values: the most of all rows, and of all tubes that are asked for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Takes {
+    /// From each rail that it stands on, A.
+    pub amps: BTreeMap<RailId, f64>,
+    /// Of any of its resistors, W.
+    pub watts: f64,
+    /// The slower edge of its rough delay, s; `None` where it has none.
+    pub delay: Option<f64>,
 }
 
 /// What was found.
@@ -72,8 +104,15 @@ pub struct Combination {
 pub struct Chosen {
     /// The values of the text.
     pub now: Combination,
-    /// The best within the limits; `None` where nothing tried keeps them.
+    /// What they take.
+    pub now_takes: Takes,
+    /// The best within the limits, the values of the text among them; `None` where nothing tried keeps the limits and has a
+    /// margin.
     pub best: Option<Combination>,
+    /// What the best take.
+    pub best_takes: Option<Takes>,
+    /// Of those tried and the values of the text, how many keep the limits.
+    pub within: usize,
     /// Names of the tubes, in the order of [`Combination::by_tube`].
     pub tubes: Vec<String>,
     /// Combinations tried.
@@ -89,22 +128,31 @@ impl Wanted {
         let mut sizes = self.free.iter().map(|free| free.ohms.len());
         sizes.try_fold(1usize, |all, size| all.checked_mul(size))
     }
+
+    /// How many there are where they are so few that every one is tried.
+    #[must_use]
+    pub fn enumerated(&self) -> Option<usize> {
+        self.combinations().filter(|all| *all <= ENUMERATED_UP_TO)
+    }
 }
 
 impl Chosen {
     /// The values of the text keep the limits and spare as much as the best, or almost.
     #[must_use]
     pub fn now_is_as_good(&self) -> bool {
-        self.now.within
-            && self
-                .best
-                .as_ref()
-                .is_some_and(|best| best.margin - self.now.margin <= AS_GOOD * best.margin.abs())
+        let best = self.best.as_ref().and_then(|best| best.margin);
+        match (self.now.margin, best) {
+            (Some(now), Some(best)) => self.now.within && best - now <= AS_GOOD * best.abs(),
+            _ => false,
+        }
+    }
+
+    /// The best values that are to stand in the text in place of those that do.
+    #[must_use]
+    pub fn better(&self) -> Option<&Combination> {
+        self.best.as_ref().filter(|_| !self.now_is_as_good())
     }
 }
-
-/// The margin of a circuit that has none: below any that a circuit can be short by, V.
-const NO_MARGIN: f64 = -1e6;
 
 struct Search<'a> {
     design: &'a Design,
@@ -136,10 +184,8 @@ pub fn choose(
     let now_ohms: Vec<f64> = wanted.free.iter().map(ohms_now).collect();
     let now = search.combination(now_ohms.clone());
     let sizes: Vec<usize> = wanted.free.iter().map(|free| free.ohms.len()).collect();
-    let all = wanted.combinations();
-    let every = all.is_some_and(|all| all <= ENUMERATED_UP_TO);
     let mut tried: BTreeMap<Vec<usize>, Combination> = BTreeMap::new();
-    if let Some(all) = all.filter(|_| every) {
+    if let Some(all) = wanted.enumerated() {
         let places: Vec<Vec<usize>> = (0..all).map(|number| place_of(number, &sizes)).collect();
         for some in places.chunks(CHUNK) {
             if !search.try_all(some, &mut tried, progress) {
@@ -152,19 +198,23 @@ pub fn choose(
             search.climb_from_afar(&sizes, &mut tried, progress);
         }
     }
-    let best = tried
-        .values()
-        .filter(|combination| combination.within)
-        .max_by(|left, right| left.margin.total_cmp(&right.margin))
+    // The values of the text come last: of equal ones they are the best.
+    let all = || tried.values().chain([&now]);
+    let best = all()
+        .filter(|combination| combination.counts())
+        .max_by(|left, right| above(left.rank(), right.rank()))
         .cloned();
     Chosen {
-        every: every && all == Some(tried.len()),
+        every: wanted.enumerated() == Some(tried.len()),
         tried: tried.len(),
+        within: all().filter(|combination| combination.within).count(),
         tubes: search
             .tubes()
             .into_iter()
             .map(|tube| tube.map_or_else(String::new, |tube| tube.name.clone()))
             .collect(),
+        now_takes: search.takes(&now.ohms),
+        best_takes: best.as_ref().map(|best| search.takes(&best.ohms)),
         now,
         best,
     }
@@ -229,10 +279,10 @@ impl Search<'_> {
                 Some(alone.rows.first()?.smallest())
             })
             .collect();
-        let margin = by_tube
-            .iter()
-            .map(|margin| margin.unwrap_or(NO_MARGIN))
-            .fold(f64::INFINITY, f64::min);
+        let margins = by_tube.iter().copied();
+        let margin = margins
+            .reduce(|one, other| Some(one?.min(other?)))
+            .flatten();
         Combination {
             ohms,
             by_tube,
@@ -263,41 +313,75 @@ impl Search<'_> {
     /// Current, watts and delay at book values.
     fn keeps_limits(&self, ground: &Ground) -> bool {
         let wanted = self.wanted;
-        if wanted.most_amps.is_empty()
-            && wanted.most_watts.is_none()
-            && wanted.longest_delay.is_none()
-        {
-            return true;
-        }
-        let design = ground.design;
-        let result = &ground.alone.results[wanted.circuit.0];
-        let rows = || result.rows.iter().filter(|row| row.counts());
-        let amps_kept = wanted.most_amps.iter().all(|(rail, most)| {
-            let net = design.rails[rail.0].net.0;
-            rows().all(|row| {
-                row.rail_amps
-                    .get(&net)
-                    .is_none_or(|amps| amps.abs() <= *most)
+        let mut amps = wanted.most_amps.iter();
+        amps.all(|(&rail, &most)| self.most_amps(ground, rail).is_none_or(|amps| amps <= most))
+            && wanted
+                .most_watts
+                .is_none_or(|most| self.most_watts(ground) <= most)
+            && wanted.longest_delay.is_none_or(|longest| {
+                self.longest_delay(ground)
+                    .is_some_and(|delay| delay <= longest)
             })
+    }
+
+    /// The most that a unit draws from a rail in any row, A; `None` where it does not stand on it.
+    fn most_amps(&self, ground: &Ground, rail: RailId) -> Option<f64> {
+        let net = ground.design.rails[rail.0].net.0;
+        let rows = ground.alone.results[self.wanted.circuit.0].rows.iter();
+        let amps = rows
+            .filter(|row| row.counts())
+            .filter_map(|row| row.rail_amps.get(&net));
+        amps.map(|amps| amps.abs()).reduce(f64::max)
+    }
+
+    /// The most watts of any of its resistors in any row.
+    fn most_watts(&self, ground: &Ground) -> f64 {
+        let parts = &ground.design.circuits[self.wanted.circuit.0].parts;
+        let rows = ground.alone.results[self.wanted.circuit.0].rows.iter();
+        let readings = rows
+            .filter(|row| row.counts())
+            .flat_map(|row| parts.iter().zip(&row.parts));
+        readings
+            .filter(|(part, _)| matches!(part.kind, PartKind::Resistor { .. }))
+            .map(|(_, reading)| reading.watts)
+            .fold(0.0, f64::max)
+    }
+
+    /// The slower edge of the rough delay, s.
+    fn longest_delay(&self, ground: &Ground) -> Option<f64> {
+        let circuit = self.wanted.circuit;
+        let delay = delay(ground.design, circuit, &ground.alone, self.context)?;
+        Some(delay.rising?.max(delay.falling?))
+    }
+
+    /// What the circuit takes with these values, the most of all tubes.
+    fn takes(&self, ohms: &[f64]) -> Takes {
+        let each = self.tubes().into_iter().map(|tube| {
+            let changed = self.design_with(ohms, tube);
+            let ground = Ground::of(&changed, self.wanted.circuit, self.context);
+            let rails = (0..changed.rails.len()).map(RailId);
+            Takes {
+                amps: rails
+                    .filter_map(|rail| Some((rail, self.most_amps(&ground, rail)?)))
+                    .collect(),
+                watts: self.most_watts(&ground),
+                delay: self.longest_delay(&ground),
+            }
         });
-        let watts_kept = wanted.most_watts.is_none_or(|most| {
-            let parts = &design.circuits[wanted.circuit.0].parts;
-            rows().all(|row| {
-                let mut resistors = parts.iter().zip(&row.parts);
-                resistors.all(|(part, reading)| {
-                    !matches!(part.kind, PartKind::Resistor { .. }) || reading.watts <= most
-                })
-            })
+        let most = each.reduce(|mut all, one| {
+            for (rail, amps) in one.amps {
+                let known = all.amps.entry(rail).or_insert(amps);
+                *known = known.max(amps);
+            }
+            all.watts = all.watts.max(one.watts);
+            all.delay = all.delay.zip(one.delay).map(|(all, one)| all.max(one));
+            all
         });
-        let delay_kept = wanted.longest_delay.is_none_or(|longest| {
-            let delay = delay(design, wanted.circuit, &ground.alone, self.context);
-            delay.is_some_and(|delay| {
-                [delay.rising, delay.falling]
-                    .into_iter()
-                    .all(|edge| edge.is_some_and(|edge| edge <= longest))
-            })
-        });
-        amps_kept && watts_kept && delay_kept
+        most.unwrap_or(Takes {
+            amps: BTreeMap::new(),
+            watts: 0.0,
+            delay: None,
+        })
     }
 
     /// Tries what was not tried yet; false when it is to stop.
@@ -344,14 +428,10 @@ impl Search<'_> {
         }
         let mut starts: Vec<&Vec<usize>> = strewn.iter().collect();
         let rank = |places: &&Vec<usize>| {
-            tried
-                .get(*places)
-                .map_or((false, NO_MARGIN), |found| (found.within, found.margin))
+            let found = tried.get(*places);
+            found.map_or((false, f64::NEG_INFINITY), Combination::rank)
         };
-        starts.sort_by(|left, right| {
-            let (left, right) = (rank(left), rank(right));
-            right.0.cmp(&left.0).then(right.1.total_cmp(&left.1))
-        });
+        starts.sort_by(|left, right| above(rank(right), rank(left)));
         let starts: Vec<Vec<usize>> = starts.into_iter().take(CLIMBS).cloned().collect();
         for start in starts {
             if !self.climb(start, tried, progress) {
@@ -442,16 +522,13 @@ impl Search<'_> {
         places: &[Vec<usize>],
         tried: &BTreeMap<Vec<usize>, Combination>,
     ) -> Option<Vec<usize>> {
-        let rank = |places: &[usize]| tried.get(places).map(|found| (found.within, found.margin));
-        let above = |left: (bool, f64), right: (bool, f64)| {
-            left.0.cmp(&right.0).then(left.1.total_cmp(&right.1))
-        };
+        let rank = |places: &[usize]| tried.get(places).map(Combination::rank);
         let best = places
             .iter()
             .filter(|places| rank(places).is_some())
             .max_by(|left, right| match (rank(left), rank(right)) {
                 (Some(left), Some(right)) => above(left, right),
-                _ => std::cmp::Ordering::Equal,
+                _ => Ordering::Equal,
             })?;
         let better = above(rank(best)?, rank(at)?).is_gt();
         better.then(|| best.clone())
@@ -467,6 +544,8 @@ pub struct Serves {
     pub margin: Option<f64>,
     /// That margin is the one when up, else when down.
     pub up: bool,
+    /// What it drives, one of its like or what its jig names, has thresholds at book values.
+    pub amplifies: bool,
     /// The most loads with which nothing falls short.
     pub most_loads: Option<usize>,
     /// Watts of its heater for each half.
@@ -475,16 +554,19 @@ pub struct Serves {
     pub levels: Option<(f64, f64)>,
 }
 
+/// Types tried between two reports of progress: chosen, a second or two.
+const TYPES_AT_ONCE: usize = 4;
+
 /// Each of some types in the place of every tube of a circuit, the largest margin first; of equal ones the one whose heater
-/// takes less.
+/// takes less. `progress` is told how many were tried, and ends it by answering false: those tried so far are given.
 #[must_use]
 pub fn serving(
     design: &Design,
     circuit: CircuitId,
     tubes: &[Arc<TubeType>],
     loads: usize,
-    spread: &SpreadAssumptions,
-    context: &Context,
+    (spread, context): (&SpreadAssumptions, &Context),
+    progress: &mut dyn FnMut(usize) -> bool,
 ) -> Vec<Serves> {
     let wanted = Wanted {
         circuit,
@@ -501,34 +583,15 @@ pub fn serving(
         spread,
         context,
     };
-    let mut all: Vec<Serves> = tubes
-        .par_iter()
-        .map(|tube| {
-            let changed = search.design_with(&[], Some(tube));
-            let ground = Ground::of(&changed, circuit, context);
-            let alone = alone_margins(&ground, circuit, 1..=loads.max(1), spread, context);
-            let plan = crate::plan::Plan::alone(&changed, circuit, crate::plan::FanOut::AsJig);
-            let levels = output_levels(&plan, 0, &ground.alone.results[circuit.0]);
-            let heater = tube.heater.as_ref();
-            let tightest = alone.as_ref().and_then(|alone| {
-                let rows = alone.rows.iter();
-                rows.min_by(|left, right| left.smallest().total_cmp(&right.smallest()))
-            });
-            Serves {
-                tube: tube.clone(),
-                margin: tightest.map(super::alone::AloneRow::smallest),
-                up: tightest.is_some_and(|row| row.spare_up < row.spare_down),
-                most_loads: alone
-                    .as_ref()
-                    .and_then(super::alone::AloneMargins::last_that_works),
-                heater_watts: heater
-                    .map(|heater| heater.volts.value * heater.amps.value / tube.sections as f64),
-                levels: levels.first().map(|(_, level)| (level.down, level.up)),
-            }
-        })
-        .collect();
+    let mut all: Vec<Serves> = Vec::new();
+    for some in tubes.chunks(TYPES_AT_ONCE) {
+        all.par_extend(some.par_iter().map(|tube| search.serves(tube)));
+        if !progress(all.len()) {
+            break;
+        }
+    }
     all.sort_by(|left, right| {
-        let margin = |serves: &Serves| serves.margin.unwrap_or(NO_MARGIN);
+        let margin = |serves: &Serves| serves.margin.unwrap_or(f64::NEG_INFINITY);
         margin(right)
             .total_cmp(&margin(left))
             .then_with(|| {
@@ -538,4 +601,48 @@ pub fn serving(
             .then_with(|| left.tube.name.cmp(&right.tube.name))
     });
     all
+}
+
+impl Search<'_> {
+    /// One type in the place of every tube.
+    fn serves(&self, tube: &Arc<TubeType>) -> Serves {
+        let (circuit, context) = (self.wanted.circuit, self.context);
+        let changed = self.design_with(&[], Some(tube));
+        let ground = Ground::of(&changed, circuit, context);
+        let loads = 1..=self.wanted.loads.max(1);
+        let alone = alone_margins(&ground, circuit, loads, self.spread, context);
+        let plan = Plan::alone(&changed, circuit, FanOut::AsJig);
+        let levels = output_levels(&plan, 0, &ground.alone.results[circuit.0]);
+        let heater = tube.heater.as_ref();
+        let tightest = alone.as_ref().and_then(|alone| {
+            let rows = alone.rows.iter();
+            rows.min_by(|left, right| left.smallest().total_cmp(&right.smallest()))
+        });
+        Serves {
+            tube: tube.clone(),
+            margin: tightest.map(super::alone::AloneRow::smallest),
+            up: tightest.is_some_and(|row| row.spare_up < row.spare_down),
+            amplifies: tightest.is_some() || amplifies(&ground, circuit, context),
+            most_loads: alone
+                .as_ref()
+                .and_then(super::alone::AloneMargins::last_that_works),
+            heater_watts: heater
+                .map(|heater| heater.volts.value * heater.amps.value / tube.sections as f64),
+            levels: levels.first().map(|(_, level)| (level.down, level.up)),
+        }
+    }
+}
+
+/// Whether the first load of a circuit alone has thresholds at book values.
+fn amplifies(ground: &Ground, circuit: CircuitId, context: &Context) -> bool {
+    let plan = Plan::alone(ground.design, circuit, FanOut::Exactly(1));
+    let output = plan.circuit(0).interface.inputs;
+    let net = plan.members[0].nets.get(output);
+    let Some(&load) = net.and_then(|net| plan.loads[*net].first()) else {
+        return false;
+    };
+    let mut budget = Budget::new(MOST_EVALUATED);
+    let place = in_place(&plan, &ground.alone, &mut budget, context);
+    let curves = transfers(&plan, load.0, load.1, &place.levels, context);
+    !curves.is_empty() && curves.iter().all(|curve| curve.thresholds.is_some())
 }

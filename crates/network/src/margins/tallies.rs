@@ -1,8 +1,9 @@
 //! Counts of samples by block, so that a long run can be kept, gone on with, split and joined: a block counts the same
-//! whenever and wherever it is drawn.
+//! whenever and wherever it is drawn. Runs of several seeds are joined as well: every seed begins scrambles of its own, and each
+//! scramble is an independent estimate of the same share.
 
-use super::yields::{SCRAMBLES, Tally};
-use std::collections::{BTreeMap, BTreeSet};
+use super::yields::SCRAMBLES;
+use std::collections::BTreeMap;
 
 /// Samples of one block at the most: chosen, a block of a large machine takes some seconds.
 pub const BLOCK: u32 = 64;
@@ -98,41 +99,137 @@ impl Counts {
         missing
     }
 
-    /// Tallies of as many units over the samples that every scramble has from its first on without a gap; blocks beyond are
-    /// left out.
+    /// What is missing for every scramble to have as many samples as the one that has most, without a gap.
     #[must_use]
-    pub fn tallies(&self, units: usize) -> Vec<Tally> {
-        let samples = self.samples();
-        let mut tallies = vec![Tally::none(); units];
-        for tally in &mut tallies {
-            tally.samples = samples;
-        }
-        let counted = self.blocks.iter().filter(|(block, _)| block.to <= samples);
-        for (block, passed) in counted {
-            for (tally, passed) in tallies.iter_mut().zip(passed) {
-                tally.passed[block.scramble] += passed;
-            }
-        }
-        tallies
+    pub fn lacking(&self) -> Vec<Block> {
+        let most = self.blocks.keys().map(|block| block.to).max();
+        self.missing(most.unwrap_or(0), Share::WHOLE)
     }
 
-    /// Samples that every scramble has from its first on without a gap.
+    /// What passed of as many units in every scramble that was begun, over the samples that it has from its first on without a
+    /// gap; blocks beyond a gap are left out.
     #[must_use]
-    pub fn samples(&self) -> u32 {
-        let ends = (0..SCRAMBLES).map(|scramble| {
-            let mut ends = BTreeSet::from([0]);
+    pub fn tallies(&self, units: usize) -> Vec<Tally> {
+        let mut tallies = vec![Tally::default(); units];
+        for scramble in 0..SCRAMBLES {
             let mut reached = 0;
-            let own = self.blocks.keys().filter(|one| one.scramble == scramble);
-            for block in own {
+            let mut passed = vec![0; units];
+            let own = self
+                .blocks()
+                .filter(|(block, _)| block.scramble == scramble);
+            for (block, counted) in own {
                 if block.from != reached {
                     break;
                 }
                 reached = block.to;
-                ends.insert(reached);
+                for (passed, counted) in passed.iter_mut().zip(counted) {
+                    *passed += counted;
+                }
             }
-            ends
-        });
-        let common = ends.reduce(|one, other| &one & &other);
-        common.and_then(|ends| ends.last().copied()).unwrap_or(0)
+            if 0 < reached {
+                for (tally, passed) in tallies.iter_mut().zip(passed) {
+                    tally.passed.push(passed);
+                    tally.samples.push(reached);
+                }
+            }
+        }
+        tallies
+    }
+}
+
+/// Counts by seed.
+pub type BySeed = BTreeMap<u32, Counts>;
+
+/// Tallies of as many units over the scrambles of all seeds.
+#[must_use]
+pub fn joined(counts: &BySeed, units: usize) -> Vec<Tally> {
+    let mut all = vec![Tally::default(); units];
+    for counts in counts.values() {
+        for (all, one) in all.iter_mut().zip(counts.tallies(units)) {
+            all.passed.extend(one.passed);
+            all.samples.extend(one.samples);
+        }
+    }
+    all
+}
+
+/// Samples that pass, by scramble.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Tally {
+    /// Passed in each scramble.
+    pub passed: Vec<u32>,
+    /// Samples in each.
+    pub samples: Vec<u32>,
+}
+
+/// Two-sided 95 % quantile of Student's distribution for 1 to 15 degrees of freedom (tables of the distribution; W. S. Gosset,
+/// "The probable error of a mean", 1908), and that of the normal one, which it comes down to.
+const STUDENT: [f64; 15] = [
+    12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228, 2.201, 2.179, 2.160,
+    2.145, 2.131,
+];
+const NORMAL: f64 = 1.960;
+/// No more than this share fails, when none of N samples did, to the power 1/N: 95 % of such counts (binomial).
+const NONE_FAILED: f64 = 0.05;
+
+/// The quantile for so many degrees of freedom, at least 1: from the table, beyond it by the first two terms of its expansion
+/// about the normal one (R. A. Fisher, E. A. Cornish; from memory), good to a thousandth there.
+fn student(freedom: usize) -> f64 {
+    let z = NORMAL;
+    let further = || {
+        let freedom = freedom as f64;
+        let first = (z.powi(3) + z) / 4.0;
+        let second = (5.0 * z.powi(5) + 16.0 * z.powi(3) + 3.0 * z) / 96.0;
+        z + first / freedom + second / freedom.powi(2)
+    };
+    STUDENT.get(freedom - 1).copied().unwrap_or_else(further)
+}
+
+impl Tally {
+    /// Samples of all scrambles.
+    #[must_use]
+    pub fn all_samples(&self) -> usize {
+        self.samples.iter().map(|&samples| samples as usize).sum()
+    }
+
+    /// Samples that pass.
+    #[must_use]
+    pub fn all_passed(&self) -> usize {
+        self.passed.iter().map(|&passed| passed as usize).sum()
+    }
+
+    /// Share that passes.
+    #[must_use]
+    pub fn share(&self) -> f64 {
+        self.all_passed() as f64 / self.all_samples() as f64
+    }
+
+    /// Where the share may lie, with 95 % of confidence: from the scatter of the scrambles, each weighed by its samples; where all
+    /// pass or none does, from the number of samples. One scramble alone has no scatter, so any share may be.
+    #[must_use]
+    pub fn interval(&self) -> (f64, f64) {
+        let all = self.all_samples() as f64;
+        let share = self.share();
+        if share == 1.0 {
+            return (NONE_FAILED.powf(1.0 / all), 1.0);
+        }
+        if share == 0.0 {
+            return (0.0, 1.0 - NONE_FAILED.powf(1.0 / all));
+        }
+        let scrambles = self.samples.len();
+        if scrambles < 2 {
+            return (0.0, 1.0);
+        }
+        let each = self.passed.iter().zip(&self.samples);
+        let square: f64 = each
+            .map(|(&passed, &samples)| {
+                let samples = f64::from(samples);
+                (samples / all * (f64::from(passed) / samples - share)).powi(2)
+            })
+            .sum();
+        let freedom = scrambles - 1;
+        let error = (square * scrambles as f64 / freedom as f64).sqrt();
+        let half = student(freedom) * error;
+        ((share - half).max(0.0), (share + half).min(1.0))
     }
 }

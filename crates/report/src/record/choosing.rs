@@ -3,7 +3,7 @@
 use super::record;
 use crate::choosing::{Choice, Serving};
 use crate::sentence;
-use network::margins::choosing::Serves;
+use network::margins::choosing::{Serves, Takes};
 use serde_json::{Value, json};
 
 /// Values now and at best.
@@ -20,11 +20,20 @@ pub fn chosen(choice: &Choice) -> Value {
     let most_amps: Vec<Value> = rails
         .map(|(rail, amps)| json!({ "rail": choice.design.rails[rail.0].name, "amps": amps }))
         .collect();
+    let takes = |takes: &Takes| {
+        let amps = takes.amps.iter();
+        let amps: Vec<Value> = amps
+            .map(|(rail, amps)| json!({ "rail": choice.design.rails[rail.0].name, "amps": amps }))
+            .collect();
+        json!({ "amps": amps, "watts": takes.watts, "delay_seconds": takes.delay })
+    };
     let fields = json!({
         "circuit": choice.circuit(),
         "loads": wanted.loads,
         "values": values.collect::<Vec<_>>(),
         "tubes": tubes.collect::<Vec<_>>(),
+        "now_takes": takes(&chosen.now_takes),
+        "best_takes": chosen.best_takes.as_ref().map(takes),
         "now_within_limits": chosen.now.within,
         "found": chosen.best.is_some(),
         "now_is_as_good": chosen.now_is_as_good(),
@@ -43,7 +52,7 @@ pub fn chosen(choice: &Choice) -> Value {
 #[must_use]
 pub fn serves(serving: &Serving) -> Value {
     let one = |serves: &Serves| {
-        let why = sentence::why_short(serves);
+        let why = serving.why_short(serves);
         json!({
             "type": serves.tube.name,
             "in_stock": serving.in_stock(serves),
@@ -53,12 +62,14 @@ pub fn serves(serving: &Serving) -> Value {
             "heater_watts_for_each_half": serves.heater_watts,
             "down_volts": serves.levels.map(|levels| levels.0),
             "up_volts": serves.levels.map(|levels| levels.1),
+            "amplifies_by_the_book": serves.amplifies,
             "short": Some(why).filter(|why| !why.is_empty()),
         })
     };
     let fields = json!({
         "circuit": serving.design.circuits[serving.circuit.0].name,
         "loads": serving.loads,
+        "stopped": serving.all.len() < serving.types,
         "types": serving.in_order().map(one).collect::<Vec<_>>(),
         "said": sentence::about_serving(serving),
     });

@@ -3,7 +3,7 @@
 use super::record;
 use crate::sentence;
 use crate::yields::Drawn;
-use network::margins::yields::{SCRAMBLES, Tally};
+use network::margins::tallies::Tally;
 use network::plan::MemberIndex;
 use network::verdict::Verdict;
 use serde_json::{Value, json};
@@ -23,6 +23,7 @@ pub fn yields(verdict: &Verdict, drawn: &Drawn) -> Value {
             "least_share": low,
             "most_share": high,
             "passed": tally.passed,
+            "drawn": tally.samples,
         })
     };
     let units = drawn.ranked().into_iter().map(|place| {
@@ -30,11 +31,15 @@ pub fn yields(verdict: &Verdict, drawn: &Drawn) -> Value {
         fields["units"] = json!(names(drawn.members(place)));
         fields
     });
+    let missing = drawn.missing.iter().map(|(seed, block)| {
+        json!({ "seed": seed, "scramble": block.scramble, "from": block.from, "to": block.to })
+    });
     let fields = json!({
         "samples": drawn.samples(),
-        "scrambles": SCRAMBLES,
-        "seed": drawn.drawing.seed,
-        "hollow_share": drawn.drawing.hollow,
+        "scrambles": drawn.scrambles(),
+        "seeds": drawn.seeds,
+        "hollow_share": drawn.hollow,
+        "missing": missing.collect::<Vec<_>>(),
         "whole_machine": counted(&drawn.machine),
         "yields": units.collect::<Vec<_>>(),
         "left_out": names(&drawn.yields.left_out),

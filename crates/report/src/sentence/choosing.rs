@@ -3,7 +3,7 @@
 use super::{percent, shown};
 use crate::choosing::{Choice, Serving};
 use design::model::RailId;
-use network::margins::choosing::{AS_GOOD, Serves};
+use network::margins::choosing::AS_GOOD;
 use text::quantity::{Unit, counted};
 
 /// What came out, how far was looked, and what is not in it.
@@ -12,19 +12,29 @@ pub fn about_choice(choice: &Choice) -> Vec<String> {
     let chosen = choice.chosen;
     let mut all = Vec::new();
     let limits = limits(choice);
-    match &chosen.best {
-        None if limits.is_empty() => all.push("Nothing was tried.".to_owned()),
-        None => all.push(format!(
+    if choice.drives_nothing() {
+        all.push(format!(
+            "Nothing can be compared: {} has no output, and what is made as large as it can be is the margin of what a circuit drives. `valvewright try` shows what one value does to its lamps and loads.",
+            choice.circuit()
+        ));
+    } else if let Some(best) = &chosen.best {
+        let short = best.margin.is_some_and(|margin| margin < 0.0);
+        if short && chosen.now_is_as_good() {
+            all.push("None of those tried spares more than what is typed now, or not by much, and that falls short: give it other ends for the values, other rails, fewer loads or another tube.".to_owned());
+        } else if chosen.now_is_as_good() {
+            all.push(format!(
+                "What is typed now is within {} of the best: there is nothing to change.",
+                percent(AS_GOOD)
+            ));
+        } else if short {
+            all.push("Even the best of those tried falls short: give it other rails, fewer loads or another tube.".to_owned());
+        }
+    } else if chosen.within == 0 {
+        all.push(format!(
             "None of those tried keeps the limits ({limits}): allow more, or let more parts be free."
-        )),
-        Some(_) if chosen.now_is_as_good() => all.push(format!(
-            "What is typed now is within {} of the best: there is nothing to change.",
-            percent(AS_GOOD)
-        )),
-        Some(best) if best.margin < 0.0 => all.push(
-            "Even the best of those tried falls short: give it other rails, fewer loads or another tube.".to_owned(),
-        ),
-        Some(_) => {}
+        ));
+    } else {
+        all.push("Nothing can be compared: with none of the values that keep the limits, those typed now among them, does every type asked for have a threshold in the worst case. Give other ends for the values, other rails or another tube.".to_owned());
     }
     if !limits.is_empty() {
         let now = if chosen.now.within {
@@ -37,6 +47,9 @@ pub fn about_choice(choice: &Choice) -> Vec<String> {
         ));
     }
     all.push(tried(choice));
+    if choice.drives_nothing() {
+        return all;
+    }
     all.push("What is made as large as it can be is the smallest margin of the circuit alone, driven and loaded by its like or by what its jig names: every part anywhere in its band, every rail at an end of its tolerance, any number of loads from none to those asked for. A machine that loads it otherwise has other margins: check it with the new values.".to_owned());
     all
 }
@@ -47,11 +60,6 @@ fn tried(choice: &Choice) -> String {
         .wanted
         .combinations()
         .map_or_else(String::new, |all| format!(" of {all}"));
-    let stopped = if choice.stopped {
-        " You stopped it: this is the best of those."
-    } else {
-        ""
-    };
     if chosen.every {
         format!(
             "Every one of {} was tried.",
@@ -59,7 +67,7 @@ fn tried(choice: &Choice) -> String {
         )
     } else if choice.stopped {
         format!(
-            "{}{of} were tried.{stopped}",
+            "You stopped it: {}{of} were tried, and the best of those is shown. It is not complete; a better one may be among the rest.",
             counted(chosen.tried, "combination")
         )
     } else {
@@ -93,22 +101,6 @@ fn limits(choice: &Choice) -> String {
         .join(", ")
 }
 
-/// Why a type does not serve; empty for one that does.
-pub(crate) fn why_short(serves: &Serves) -> String {
-    match serves.margin {
-        None => "does not amplify".to_owned(),
-        Some(margin) if margin < 0.0 => {
-            let why = if serves.up {
-                "up too low"
-            } else {
-                "down too high"
-            };
-            format!("{why} by {}", super::volts(-margin))
-        }
-        Some(_) => String::new(),
-    }
-}
-
 /// How the types are to be read.
 #[must_use]
 pub fn about_serving(serving: &Serving) -> Vec<String> {
@@ -117,13 +109,25 @@ pub fn about_serving(serving: &Serving) -> Vec<String> {
         all.push("No type with a curve has these electrodes and this heating.".to_owned());
         return all;
     }
+    if serving.all.len() < serving.types {
+        all.push(format!(
+            "You stopped it: {} of {} were tried. It is not complete; a better one may be among the rest.",
+            serving.all.len(),
+            counted(serving.types, "type")
+        ));
+    }
+    if serving.drives_nothing() {
+        let name = &serving.design.circuits[serving.circuit.0].name;
+        all.push(format!("{name} has no output, so there is no margin by which one type serves better than another. `valvewright swap` judges one type in a socket, its lamps and loads included."));
+        return all;
+    }
     if !serving.any() {
         all.push(
             "None serves here with the values typed: `valvewright choose` looks for others."
                 .to_owned(),
         );
     }
-    all.push("To spare is the smallest margin of the circuit alone in the worst case, with this type in every tube of it and in what drives and loads it; the series of loads ends at the first that falls short. Down and up are its levels at book values. What does not amplify has no threshold, in the worst case or at all.".to_owned());
+    all.push("To spare is the smallest margin of the circuit alone in the worst case, with this type in every tube of it and in what drives and loads it; the series of loads ends at the first that falls short. Down and up are its levels at book values. What has no threshold in the worst case amplifies at book values, but not with every part anywhere in its band; what does not amplify has none at book values either.".to_owned());
     all.push("Tried was every type with a curve, of the library and of your own, of the same kind and heating and with the same electrodes. In stock is what stands in a socket of the design or has a lot. Sockets and heaters are not looked at here: `valvewright swap` says whether one fits a socket. A type whose curve was not measured at such low volts is a guess; `valvewright tube` says where its points end.".to_owned());
     all
 }

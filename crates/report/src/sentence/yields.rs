@@ -2,8 +2,8 @@
 
 use super::{listed, percent};
 use crate::yields::Drawn;
-use network::margins::yields::SCRAMBLES;
 use network::verdict::Verdict;
+use std::collections::BTreeMap;
 use text::quantity::counted;
 
 /// Where no unit can be drawn.
@@ -16,25 +16,26 @@ pub fn about_yields(verdict: &Verdict, drawn: &Drawn) -> Vec<String> {
     if drawn.tallies.is_empty() {
         return vec![NOTHING_DRAWN.to_owned()];
     }
-    let drawing = &drawn.drawing;
-    let picked_out = if drawing.hollow == 0.0 {
+    let picked_out = if drawn.hollow == 0.0 {
         String::new()
     } else {
         format!(
             " No resistor stands in the inner {} of its band: closer ones were picked out.",
-            percent(drawing.hollow)
+            percent(drawn.hollow)
         )
     };
-    let mut all = vec![
+    let mut all = missing(drawn);
+    all.extend([
         format!(
-            "Drawn were {} of the machine, {SCRAMBLES} scrambles of {}, seed {}: every part anywhere in its band by itself, one place as likely as another, and each rail that feeds a circuit anywhere in its tolerance, one volt figure for the whole machine.{picked_out}",
+            "Drawn were {} of the machine, {} of {}, {}: every part anywhere in its band by itself, one place as likely as another, and each rail that feeds a circuit anywhere in its tolerance, one volt figure for the whole machine.{picked_out}",
             counted(drawn.samples(), "sample"),
-            drawn.samples() / SCRAMBLES,
-            drawing.seed,
+            counted(drawn.scrambles(), "scramble"),
+            from_to(drawn),
+            seeds(drawn),
         ),
         "Each sample is a whole machine: levels follow from unit to unit as the parts are drawn. A unit works in it where it keeps its states and every output, in every row of its inputs, lies beyond what its loads as drawn ask. The machine works where every unit does.".to_owned(),
-        format!("At least and at most is where the share lies with 95 % of confidence: by the scatter of the {SCRAMBLES} scrambles; where every sample works, or none does, by their number."),
-    ];
+        format!("At least and at most is where the share lies with 95 % of confidence: by the scatter of the {}; where every sample works, or none does, by their number.", counted(drawn.scrambles(), "scramble")),
+    ]);
     if !drawn.yields.left_out.is_empty() {
         let names = drawn.yields.left_out.iter();
         let names = names.map(|&member| verdict.plan.members[member].name.clone());
@@ -45,4 +46,48 @@ pub fn about_yields(verdict: &Verdict, drawn: &Drawn) -> Vec<String> {
     }
     all.push("Not in it: parts that are off together, as those of one lot may be, how a band is filled really, what the bench's resistors are off, noise and timing. Loads of one net that are alike in everything are drawn as one where they load it, each by itself where it is asked what it takes.".to_owned());
     all
+}
+
+/// `64`, or `16 to 64` where scrambles have unlike numbers of samples.
+fn from_to(drawn: &Drawn) -> String {
+    let samples = &drawn.machine.samples;
+    match (samples.iter().min(), samples.iter().max()) {
+        (Some(least), Some(most)) if least < most => format!("{least} to {most}"),
+        (_, most) => most.map_or_else(|| "none".to_owned(), u32::to_string),
+    }
+}
+
+fn seeds(drawn: &Drawn) -> String {
+    let all: Vec<String> = drawn.seeds.iter().map(u32::to_string).collect();
+    match &all[..] {
+        [one] => format!("seed {one}"),
+        _ => format!("seeds {}", listed(all)),
+    }
+}
+
+/// What is missing of shares that are not all there, or of a run that was interrupted.
+fn missing(drawn: &Drawn) -> Vec<String> {
+    let mut scrambles: BTreeMap<(u32, u32, u32), Vec<String>> = BTreeMap::new();
+    for (seed, block) in &drawn.missing {
+        let of = scrambles.entry((*seed, block.from, block.to));
+        of.or_default().push(block.scramble.to_string());
+    }
+    if scrambles.is_empty() {
+        return Vec::new();
+    }
+    let each = scrambles.into_iter().map(|((seed, from, to), scrambles)| {
+        let scramble = if scrambles.len() == 1 {
+            "scramble"
+        } else {
+            "scrambles"
+        };
+        format!(
+            "seed {seed}, samples {from} to {to} of {scramble} {}",
+            listed(scrambles)
+        )
+    });
+    vec![format!(
+        "Not complete. Missing: {}. What is there counts as it stands, with the interval that it gives; join the files of the other shares, or let the run go on.",
+        each.collect::<Vec<_>>().join("; ")
+    )]
 }

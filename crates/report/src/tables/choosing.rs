@@ -10,8 +10,9 @@ use text::quantity::Unit;
 #[must_use]
 pub fn chosen_values(choice: &Choice) -> Table {
     let ohms = |ohms: f64| text(sentence::shown(ohms, Unit::Ohm));
+    let better = choice.chosen.better().is_some();
     let rows = choice.values().map(|(mark, now, best)| {
-        let changes = best.is_some_and(|best| best != now);
+        let changes = better && best.is_some_and(|best| best != now);
         vec![
             text(mark),
             ohms(now),
@@ -54,6 +55,29 @@ pub fn chosen_margins(choice: &Choice) -> Table {
     }
 }
 
+/// What the circuit takes, now and at best.
+#[must_use]
+pub fn chosen_takes(choice: &Choice) -> Table {
+    let rows = choice.takes().into_iter().map(|taking| {
+        let shown = |value: Option<f64>, there: bool| match value {
+            Some(value) => text(sentence::shown(value, taking.unit)),
+            None if there => phrase("not known"),
+            None => phrase(""),
+        };
+        let best = choice.chosen.best.is_some();
+        vec![
+            phrase(&taking.what),
+            shown(taking.now, true),
+            shown(taking.best, best),
+        ]
+    });
+    Table {
+        caption: format!("What {} takes at book values", choice.circuit()),
+        columns: vec![words("what"), words("now"), words("with the best")],
+        rows: rows.collect(),
+    }
+}
+
 /// Types in a circuit: those that serve, the most to spare first, then those that fall short and why.
 #[must_use]
 pub fn serves(serving: &Serving) -> Table {
@@ -77,7 +101,7 @@ pub fn serves(serving: &Serving) -> Table {
             number(serves.heater_watts, 2),
             number(down, 2),
             number(up, 2),
-            phrase(sentence::why_short(serves)),
+            phrase(serving.why_short(serves)),
         ]
     });
     Table {

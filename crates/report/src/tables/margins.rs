@@ -24,7 +24,7 @@ pub fn margins(verdict: &Verdict, margins: &Margins, whose: Whose) -> [Table; 2]
                 verdict.plan.members[unit.0].name
             ),
         ),
-        Whose::All | Whose::Circuit(_) => (
+        Whose::All | Whose::Circuit(_) | Whose::Block(_) => (
             by_driver(verdict, margins, whose),
             "Margins in the worst case, of every driver the smallest, least to spare first"
                 .to_owned(),

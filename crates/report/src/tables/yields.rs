@@ -3,7 +3,7 @@
 use super::{number, numbers, text, words};
 use crate::table::{Cell, Mark, Table};
 use crate::yields::Drawn;
-use network::margins::yields::{SCRAMBLES, Tally};
+use network::margins::tallies::Tally;
 use network::verdict::Verdict;
 use text::quantity::counted;
 
@@ -11,8 +11,7 @@ use text::quantity::counted;
 #[must_use]
 pub fn yields(verdict: &Verdict, drawn: &Drawn) -> Table {
     let line = |name: String, circuit: String, tally: &Tally| {
-        let passed: u32 = tally.passed.iter().sum();
-        let outcome = match drawn.samples() - passed as usize {
+        let outcome = match tally.all_samples() - tally.all_passed() {
             0 => Cell::Mark(Mark::Pass, "all work".to_owned()),
             failed => Cell::Mark(Mark::Fault, format!("{failed} failed")),
         };
@@ -45,8 +44,9 @@ pub fn yields(verdict: &Verdict, drawn: &Drawn) -> Table {
     let rows = std::iter::once(machine).chain(rows);
     Table {
         caption: format!(
-            "How many of 100 work, fewest first: {} of the machine, in {SCRAMBLES} scrambles",
-            counted(drawn.samples(), "sample")
+            "How many of 100 work, fewest first: {} of the machine, in {}",
+            counted(drawn.samples(), "sample"),
+            counted(drawn.scrambles(), "scramble")
         ),
         columns: vec![
             words("unit"),

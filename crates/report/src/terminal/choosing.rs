@@ -11,6 +11,7 @@ pub fn chosen(choice: &Choice, terminal: &Terminal) -> String {
     let tables = vec![
         tables::chosen_values(choice),
         tables::chosen_margins(choice),
+        tables::chosen_takes(choice),
     ];
     let mut out = format!(
         "{}\n{}",
