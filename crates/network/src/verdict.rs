@@ -473,7 +473,7 @@ fn coverage(verdict: &Verdict) -> (Vec<String>, Vec<String>) {
     }
     not_checked.extend(
         [
-            "spread of parts and ageing",
+            "spread of parts and ageing (`margins` checks it)",
             "timing beyond a rough delay",
             "noise and crosstalk",
             "copper and spacing",

@@ -348,7 +348,7 @@ pub fn machine(verdict: &Verdict) -> String {
     )
 }
 
-/// `Not checked: spread of parts and ageing, ...`; empty when nothing is left out.
+/// `Not checked: spread of parts and ageing (`margins` checks it), ...`; empty when nothing is left out.
 #[must_use]
 pub fn not_checked(verdict: &Verdict) -> String {
     if verdict.not_checked.is_empty() {

@@ -173,7 +173,7 @@ fn a_sound_pair_passes_and_says_what_was_not_checked() {
             .expect("a last part")
             .replace('\n', " ");
         assert!(
-            last.contains("Not checked: spread of parts and ageing"),
+            last.contains("Not checked: spread of parts and ageing (`margins` checks it),"),
             "{text}"
         );
         assert!(
