@@ -6,7 +6,7 @@ use crate::connections::{
 use crate::finding::Finding;
 use crate::function::{Function, function};
 use crate::heaters::{self, HeaterResult};
-use crate::judge::{Context, MemberResult, judge_in};
+use crate::judge::{Context, Level, MemberResult, judge_in};
 use crate::levels::{Alone, InPlace, alike, alone_within, boundary_levels, in_place};
 use crate::loops::{Ring, rings};
 use crate::plan::{FanOut, MemberIndex, Plan};
@@ -32,6 +32,14 @@ pub struct Limits {
     pub thin_share: f64,
     /// Rail-to-rail volts above which the verdict speaks of touching (60 V DC: IEC 61140 and IEC 61010-1, as summarised).
     pub touch_volts: f64,
+}
+
+impl Limits {
+    /// Below this margin, V, a connection with such levels is called thin.
+    #[must_use]
+    pub fn thin_below(&self, level: Level) -> f64 {
+        self.thin_share * (level.up - level.down).abs()
+    }
 }
 
 /// Everything about one circuit alone.

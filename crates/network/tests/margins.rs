@@ -6,8 +6,10 @@ use crate::random_circuits::Seeded;
 use design::model::{CircuitId, Design, RailId};
 use network::ensemble::{Ensemble, Sample};
 use network::equations::Network;
+use network::fan::FanRow;
 use network::judge::Level;
-use network::margins::alone::{AloneMargins, AloneRow, Ground, alone_margins};
+use network::margins::alone::{AloneMargins, AloneRow, Ground, alone_cases, alone_margins};
+use network::margins::cases::case_in_words;
 use network::margins::choosing::{Free, Wanted, choose};
 use network::margins::marginal::{moved_rails, suspects};
 use network::margins::tallies::{Block, Counts, Share};
@@ -446,6 +448,61 @@ fn alone(upper: &str, lower: &str, ohms: [&str; 3], tube: &str) -> AloneMargins 
         &CONTEXT,
     )
     .unwrap()
+}
+
+/// The worst case that is named of a circuit alone is the one whose margin `choose` and `serves` go by, and its parts and rails
+/// stand in it: without a unit, with as many loads as its jig hangs there.
+#[test]
+fn the_case_named_of_a_circuit_alone_is_the_one_that_was_found() {
+    let text = "valvewright format 1
+rail upper 36V 5%
+rail lower -24V 5%
+circuit inverter
+    input a, output y
+    y = not a
+    diodes 1N4148: CR1 a to join
+    resistors 5%: R1 680k join to g, R2 1M2 g to lower, R3 82k upper to y
+    tube V1 half 6922: plate y, grid g, cathode ground
+jig inverter
+    loads: y 3 inverter
+";
+    let design = sound(text).design.unwrap();
+    let verdict = network::verdict::check(&design, &LIMITS, &CONTEXT);
+    let found = alone_cases(&verdict, &[CircuitId(0)], &AS_SOLVED, &CONTEXT);
+    let case = &found[0];
+    assert_eq!(case.loads, 3);
+    let ground = Ground::of(&design, CircuitId(0), &CONTEXT);
+    let rows = alone_margins(&ground, CircuitId(0), [3], &AS_SOLVED, &CONTEXT).unwrap();
+    let row = rows.up_to(3).unwrap();
+    let connection = &case.margins.connections[0];
+    for (named, known) in [
+        (connection.down.volts, row.spare_down),
+        (connection.up.volts, row.spare_up),
+    ] {
+        assert!((named - known).abs() < 1e-3, "{named} {known}");
+    }
+    // A level that is high comes of a weak tube or a small plate resistor, a threshold that is low of a small divider.
+    let words = case_in_words(&case.plan, &case.margins, &connection.down);
+    assert!(
+        words.contains("inverter.V1 at 75 % of its book current"),
+        "{words}"
+    );
+    assert!(
+        words.contains("R1 of load 1 of y") && words.contains("low"),
+        "{words}"
+    );
+    assert!(words.contains("upper 37.8 V, lower −22.8 V"), "{words}");
+    // By the book as many volts are to spare as `loads` prints for none or three, whichever is less.
+    let fan = network::fan::fan_out(&design, CircuitId(0), &verdict.alone, &CONTEXT);
+    let book = [0, 3].map(|count| fan.rows[count]);
+    let least = |spare: fn(&FanRow) -> f64| book.iter().map(spare).fold(f64::INFINITY, f64::min);
+    for (named, known) in [
+        (connection.down.book_volts, least(|row| row.spare_down)),
+        (connection.up.book_volts, least(|row| row.spare_up)),
+    ] {
+        // Thresholds of the book are known to a tenth of a volt.
+        assert!((named - known).abs() < 0.15, "{named} {known}");
+    }
 }
 
 /// The rows that the independent solver left open, settled here: worst levels and thresholds over all corners of the gate's five

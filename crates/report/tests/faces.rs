@@ -4,6 +4,7 @@ use crate::designs::{CONTEXT, LIMITS, SPREAD, SPREAD_SOURCES};
 use design::model::{CircuitId, Design, PartKind, RailId, SocketId, UnitId};
 use design::read::{Reading, read};
 use devices::library::Library;
+use network::margins::alone::alone_cases;
 use network::margins::choosing::{Free, Wanted, choose, serving};
 use network::parts::{Buying, PartsList, ResistorRange, ResistorSize, Spares};
 use network::verdict::{Verdict, check};
@@ -92,6 +93,7 @@ fn every_face(design: &Design, verdict: &Verdict, sources: &SourceMap) -> String
     let margins = network::margins::check(verdict, &SPREAD, &CONTEXT);
     let worst = WorstCases {
         margins: &margins,
+        alone: &[],
         sources: &SPREAD_SOURCES,
     };
     let marginal = network::margins::marginal::marginal_check(verdict, &CONTEXT);
@@ -410,6 +412,7 @@ fn every_record_names_its_format_and_every_kind_is_documented() {
                 verdict,
                 &WorstCases {
                     margins: &network::margins::check(verdict, &SPREAD, &CONTEXT),
+                    alone: &alone_cases(verdict, &[CircuitId(0)], &SPREAD, &CONTEXT),
                     sources: &SPREAD_SOURCES,
                 },
                 Whose::All,

@@ -8,6 +8,7 @@ use crate::files::write;
 use design::model::{CircuitId, Design, SocketId, UnitId};
 use network::finding::Finding;
 use network::margins::Margins;
+use network::margins::alone::{AloneCase, alone_cases};
 use network::parts::PartsList;
 use network::verdict::Verdict;
 use report::margins::{Whose, WorstCases};
@@ -196,13 +197,18 @@ pub fn margins(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Endin
         });
         let verdict = judged(design);
         let margins = margins_of(&verdict);
-        let worst = worst_cases(&margins);
+        let alone = match whose {
+            Whose::All => alone_of(&verdict),
+            Whose::Circuit(circuit) => alone_cases(&verdict, &[circuit], &SPREAD, &CONTEXT),
+            Whose::Unit(_) => Vec::new(),
+        };
+        let worst = worst_cases(&margins, &alone);
         say(
             speech,
             |terminal| report::terminal::margins(&verdict, &worst, whose, sources, terminal),
             || report::record::margins(&verdict, &worst, whose, sources),
         );
-        let mut found = whose.findings(&verdict, &margins).into_iter();
+        let mut found = worst.findings(&verdict, whose).into_iter();
         Ok(if found.any(|one| one.severity == Severity::Fault) {
             Ending::Fault
         } else {
@@ -216,10 +222,19 @@ pub fn margins_of(verdict: &Verdict) -> Margins {
     network::margins::check(verdict, &SPREAD, &CONTEXT)
 }
 
-/// The same with the sources of these defaults.
-pub fn worst_cases(margins: &Margins) -> WorstCases<'_> {
+/// Every circuit alone in the worst case at the program's defaults.
+pub fn alone_of<'a>(verdict: &Verdict<'a>) -> Vec<AloneCase<'a>> {
+    let all: Vec<CircuitId> = (0..verdict.plan.design.circuits.len())
+        .map(CircuitId)
+        .collect();
+    alone_cases(verdict, &all, &SPREAD, &CONTEXT)
+}
+
+/// Both with the sources of these defaults.
+pub fn worst_cases<'a>(margins: &'a Margins, alone: &'a [AloneCase<'a>]) -> WorstCases<'a> {
     WorstCases {
         margins,
+        alone,
         sources: &SPREAD_SOURCES,
     }
 }

@@ -1,6 +1,6 @@
 //! Demo, check and report.
 
-use super::asking::{all_loads, margins_of, parts_list, worst_cases};
+use super::asking::{all_loads, alone_of, margins_of, parts_list, worst_cases};
 use super::rails::moved_rails;
 use super::yielding::of_machine;
 use super::{edition, ending, judged, read_design, remark, say, show_problems, usable};
@@ -145,6 +145,7 @@ fn write_page(
     speech: &Speech,
 ) -> Result<(), String> {
     let margins = margins_of(verdict);
+    let alone = alone_of(verdict);
     let yields = Yields::new(verdict, &margins, &SPREAD, &CONTEXT);
     let drawn = yields
         .as_ref()
@@ -158,7 +159,7 @@ fn write_page(
         verdict,
         Besides {
             loads: &all_loads(verdict),
-            worst: Some(worst_cases(&margins)),
+            worst: Some(worst_cases(&margins, &alone)),
             drawn: drawn.as_ref(),
             marginal: Some(&marginal),
             parts: Some(&parts_list(verdict)),

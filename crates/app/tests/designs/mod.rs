@@ -7,7 +7,7 @@ use text::source::Sources;
 #[path = "../../src/defaults.rs"]
 mod defaults;
 
-pub use defaults::{CONTEXT, LIMITS, SPREAD};
+pub use defaults::{CONTEXT, LIMITS, SPREAD, SPREAD_SOURCES};
 
 /// A folder on disk.
 pub struct Folder(pub PathBuf);

@@ -39,8 +39,8 @@ fn step(verdict: &Verdict, moved: &Moved) -> Value {
 fn near(verdict: &Verdict, near: &Near) -> Value {
     json!({
         "net": verdict.plan.nets[near.net].name,
-        "driver": near.driver.map(|driver| pin(verdict, driver)),
-        "load": pin(verdict, near.load),
+        "driver": near.driver.map(|driver| pin(&verdict.plan, driver)),
+        "load": pin(&verdict.plan, near.load),
         "when": tables::up_or_down(near.up),
         "inputs": near.inputs,
         "loads_other_inputs_up": near.others == Others::Up,

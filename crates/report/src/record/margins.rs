@@ -2,11 +2,12 @@
 
 use super::record;
 use super::results::finding_list;
-use crate::margins::{Standing, Whose, WorstCases};
+use crate::margins::{Standing, Whose, WorstCases, is_used};
 use crate::{sentence, tables};
+use network::margins::alone::AloneCase;
 use network::margins::cases::case_in_words;
-use network::margins::{Case, ConnectionMargin, Margins, Moved, SideMargin};
-use network::plan::MemberIndex;
+use network::margins::{Case, ConnectionMargin, Margins, Missing, Moved, NotKnown, SideMargin};
+use network::plan::{MemberIndex, Plan};
 use network::rows::Others;
 use network::variation::Quantity;
 use network::verdict::Verdict;
@@ -18,39 +19,16 @@ use text::source::SourceMap;
 pub fn margins(verdict: &Verdict, worst: &WorstCases, whose: Whose, sources: &SourceMap) -> Value {
     let margins = worst.margins;
     let plan = &verdict.plan;
-    let rails = &plan.design.rails;
-    let corners = margins.corners.iter().map(|corner| {
-        let all = rails.iter().zip(&corner.volts).zip(&corner.sides);
-        let all = all.map(
-            |((rail, volts), side)| json!({ "rail": rail.name, "volts": volts, "side": side }),
-        );
-        Value::Array(all.collect())
-    });
     let connections = whose.connections(verdict, margins);
-    let names = |members: &[MemberIndex]| -> Vec<&str> {
-        let names = members
-            .iter()
-            .map(|&member| plan.members[member].name.as_str());
-        names.collect()
-    };
-    let not_known = margins
-        .not_known
-        .iter()
-        .map(|&(net, load)| json!({ "net": plan.nets[net].name, "load": pin(verdict, load) }));
+    let alone = worst.alone_in_order().into_iter();
     let bands = sentence::varied(verdict, worst).into_iter().map(|band| {
         json!({ "what": band.what, "of": band.of, "between": band.band, "source": band.source })
     });
     let spread = &margins.spread;
-    let fields = json!({
-        "corners": corners.collect::<Vec<_>>(),
-        "every_corner": margins.all_corners,
-        "margins": connections.iter().map(|one| connection(verdict, margins, one)).collect::<Vec<_>>(),
-        "findings": finding_list(&whose.findings(verdict, margins), sources),
-        "not_known": not_known.collect::<Vec<_>>(),
-        "states_lost": names(&margins.lost),
-        "not_settled": names(&margins.unknown),
-        "levels_settled": margins.settled,
-        "elements_evaluated": margins.evaluated,
+    let mut fields = found(plan, margins, &connections);
+    let further = json!({
+        "alone": alone.map(alone_case).collect::<Vec<_>>(),
+        "findings": finding_list(&worst.findings(verdict, whose), sources),
         "varied": bands.collect::<Vec<_>>(),
         "assumed": {
             "least_current_share": spread.tube_current.0,
@@ -61,32 +39,85 @@ pub fn margins(verdict: &Verdict, worst: &WorstCases, whose: Whose, sources: &So
             "cut_off_volts": spread.cut_off_volts,
             "saturation_times": spread.saturation_times,
         },
-        "said": sentence::about_margins(margins),
+        "said": sentence::about_margins(plan.design, worst),
     });
+    if let (Value::Object(fields), Value::Object(further)) = (&mut fields, further) {
+        fields.extend(further);
+    }
     record("margins", fields)
 }
 
-pub(super) fn pin(verdict: &Verdict, (member, signal): (MemberIndex, usize)) -> Value {
-    let plan = &verdict.plan;
+/// Margins with the corners at which they were sought, and what is not known.
+fn found(plan: &Plan, margins: &Margins, connections: &[&ConnectionMargin]) -> Value {
+    let rails = &plan.design.rails;
+    let corners = margins.corners.iter().map(|corner| {
+        let all = rails.iter().zip(&corner.volts).zip(&corner.sides);
+        let all = all.map(
+            |((rail, volts), side)| json!({ "rail": rail.name, "volts": volts, "side": side }),
+        );
+        Value::Array(all.collect())
+    });
+    let names = |members: &[MemberIndex]| -> Vec<&str> {
+        let names = members
+            .iter()
+            .map(|&member| plan.members[member].name.as_str());
+        names.collect()
+    };
+    let connections = connections.iter();
+    json!({
+        "corners": corners.collect::<Vec<_>>(),
+        "every_corner": margins.all_corners,
+        "margins": connections.map(|one| connection(plan, margins, one)).collect::<Vec<_>>(),
+        "not_known": margins.not_known.iter().map(|one| not_known(plan, one)).collect::<Vec<_>>(),
+        "states_lost": names(&margins.lost),
+        "not_settled": names(&margins.unknown),
+        "levels_settled": margins.settled,
+        "elements_evaluated": margins.evaluated,
+    })
+}
+
+fn not_known(plan: &Plan, one: &NotKnown) -> Value {
+    json!({
+        "net": plan.nets[one.net].name,
+        "driver": one.driver.map(|driver| pin(plan, driver)),
+        "load": pin(plan, one.load),
+        "missing": match one.missing {
+            Missing::Level => "level",
+            Missing::Threshold => "threshold",
+        },
+        "corner": one.corner,
+    })
+}
+
+fn alone_case(case: &AloneCase) -> Value {
+    let connections: Vec<&ConnectionMargin> = case.margins.connections.iter().collect();
+    let mut fields = found(&case.plan, &case.margins, &connections);
+    fields["circuit"] = json!(case.plan.members[0].name);
+    fields["most_loads"] = json!(case.loads);
+    fields["used"] = json!(is_used(case.plan.design, case));
+    fields
+}
+
+pub(super) fn pin(plan: &Plan, (member, signal): (MemberIndex, usize)) -> Value {
     let signals = &plan.circuit(member).interface.signals;
     json!({ "unit": plan.members[member].name, "signal": signals[signal] })
 }
 
-fn connection(verdict: &Verdict, margins: &Margins, connection: &ConnectionMargin) -> Value {
+fn connection(plan: &Plan, margins: &Margins, connection: &ConnectionMargin) -> Value {
     let standing = Standing::smallest(connection);
     json!({
-        "net": verdict.plan.nets[connection.net].name,
-        "driver": connection.driver.map(|driver| pin(verdict, driver)),
-        "load": pin(verdict, connection.load),
+        "net": plan.nets[connection.net].name,
+        "driver": connection.driver.map(|driver| pin(plan, driver)),
+        "load": pin(plan, connection.load),
         "when": tables::up_or_down(standing.up),
         "spare_volts": standing.side().volts,
-        "thin_below_volts": standing.thin_below(verdict),
-        "down": side(verdict, margins, &connection.down),
-        "up": side(verdict, margins, &connection.up),
+        "thin_below_volts": connection.thin_below,
+        "down": side(plan, margins, &connection.down),
+        "up": side(plan, margins, &connection.up),
     })
 }
 
-fn side(verdict: &Verdict, margins: &Margins, side: &SideMargin) -> Value {
+fn side(plan: &Plan, margins: &Margins, side: &SideMargin) -> Value {
     json!({
         "book_volts": side.book_volts,
         "worst_volts": side.volts,
@@ -94,23 +125,22 @@ fn side(verdict: &Verdict, margins: &Margins, side: &SideMargin) -> Value {
         "by_corner_volts": side.by_corner,
         "level_volts": side.level,
         "threshold_volts": side.threshold,
-        "level_case": case(verdict, &side.level_case),
-        "threshold_case": case(verdict, &side.threshold_case),
-        "in_words": case_in_words(&verdict.plan, margins, side),
+        "level_case": case(plan, &side.level_case),
+        "threshold_case": case(plan, &side.threshold_case),
+        "in_words": case_in_words(plan, margins, side),
     })
 }
 
-fn case(verdict: &Verdict, case: &Case) -> Value {
+fn case(plan: &Plan, case: &Case) -> Value {
     json!({
         "inputs": case.inputs,
         "loads_other_inputs_up": case.others == Others::Up,
-        "moved": case.moved.iter().map(|one| moved(verdict, one)).collect::<Vec<_>>(),
+        "moved": case.moved.iter().map(|one| moved(plan, one)).collect::<Vec<_>>(),
     })
 }
 
 /// The value stands in a field named after its unit.
-fn moved(verdict: &Verdict, moved: &Moved) -> Value {
-    let plan = &verdict.plan;
+fn moved(plan: &Plan, moved: &Moved) -> Value {
     let (quantity, field) = match moved.quantity {
         Quantity::Ohms => ("resistance", "share"),
         Quantity::Current => ("current", "share"),

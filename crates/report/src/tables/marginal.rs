@@ -87,7 +87,7 @@ pub fn bench_sheet(verdict: &Verdict, check: &MarginalCheck) -> Table {
                 0 => (index + 1).to_string(),
                 _ => String::new(),
             };
-            let driver = sentence::driven_by(verdict, near.driver);
+            let driver = sentence::driven_by(&verdict.plan, near.driver);
             vec![
                 text(step),
                 phrase(if order == 0 {
@@ -97,7 +97,7 @@ pub fn bench_sheet(verdict: &Verdict, check: &MarginalCheck) -> Table {
                 }),
                 text(verdict.plan.nets[near.net].name.clone()),
                 text(driver),
-                text(sentence::pin_name(verdict, near.load)),
+                text(sentence::pin_name(&verdict.plan, near.load)),
                 text(set_up(verdict, near)),
                 phrase(up_or_down(near.up)),
                 number(near.level, 2),
