@@ -129,6 +129,7 @@ fn every_message_of_the_gallery_has_cause_numbers_and_remedy() {
                 let worst = WorstCases {
                     margins: &margins,
                     alone: &[],
+                    mended: [&[], &[]],
                     sources: &SPREAD_SOURCES,
                 };
                 found.extend(worst.findings(&verdict, Whose::All));

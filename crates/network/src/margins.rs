@@ -25,6 +25,7 @@ mod corners;
 pub mod findings;
 mod levels;
 pub mod marginal;
+pub mod mending;
 mod stand;
 pub mod tallies;
 mod thresholds;

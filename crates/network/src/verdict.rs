@@ -21,6 +21,7 @@ use design::model::{CircuitId, Design};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
+use text::diagnostic::Severity;
 use text::quantity::counted;
 
 /// What counts as good enough; held by the application and printed with the verdict.
@@ -282,7 +283,7 @@ impl Verdict<'_> {
     pub fn passes(&self) -> bool {
         self.findings
             .iter()
-            .all(|finding| finding.severity != text::diagnostic::Severity::Fault)
+            .all(|finding| finding.severity != Severity::Fault)
     }
 }
 
@@ -313,18 +314,7 @@ fn findings(verdict: &Verdict, budget: &mut Budget, context: &Context) -> (Vec<F
     let mut raw = basic::findings(verdict, context);
     raw.extend(level_findings::findings(verdict, context));
     raw.extend(storing::findings(verdict));
-    let ratings: Vec<Vec<Finding>> = verdict
-        .place
-        .results
-        .par_iter()
-        .map(|result| {
-            if result.rows.is_empty() {
-                Vec::new()
-            } else {
-                ratings::check(&verdict.plan, result, &verdict.place.levels, context)
-            }
-        })
-        .collect();
+    let ratings = ratings_in_place(&verdict.plan, &verdict.place, context);
     for (member, findings) in ratings.into_iter().enumerate() {
         raw.extend(
             findings
@@ -350,6 +340,37 @@ fn findings(verdict: &Verdict, budget: &mut Budget, context: &Context) -> (Vec<F
     let alone = unplaced_findings(verdict, &faulty, budget, context);
     raw.extend(alone.into_iter().map(cause::Raw::alone));
     (cause::arrange(verdict, raw), switch_on)
+}
+
+/// Findings on the ratings of every member's parts, by member.
+fn ratings_in_place(plan: &Plan, place: &InPlace, context: &Context) -> Vec<Vec<Finding>> {
+    let judged = place.results.par_iter().map(|result| {
+        if result.rows.is_empty() {
+            Vec::new()
+        } else {
+            ratings::check(plan, result, &place.levels, context)
+        }
+    });
+    judged.collect()
+}
+
+/// Every rating that a design exceeds where its units stand: of parts, of bottles, and of heaters. Cautions are left out, and so
+/// is what a missing rail does, what circuits do that stand nowhere, and what the supplies may give.
+#[must_use]
+pub fn ratings_exceeded(design: &Design, context: &Context) -> Vec<Finding> {
+    let mut budget = Budget::new(MOST_EVALUATED);
+    let alone = alone_within(design, &mut budget, context);
+    let filaments = heaters::filaments(design, &context.assumptions.heaters);
+    let plan = Plan::machine(design).with_filaments(filaments);
+    let place = in_place(&plan, &alone, &mut budget, context);
+    let mut all: Vec<Finding> = ratings_in_place(&plan, &place, context)
+        .into_iter()
+        .flatten()
+        .collect();
+    all.extend(ratings::both_plates(&plan, &place.results));
+    all.extend(heaters::check(&plan, &place.levels, &place.results, context).findings);
+    all.retain(|finding| finding.severity == Severity::Fault);
+    all
 }
 
 /// Of every unit whose circuit says what its lamps or loads are there for.

@@ -12,6 +12,7 @@ use network::margins::alone::{AloneMargins, AloneRow, Ground, alone_cases, alone
 use network::margins::cases::case_in_words;
 use network::margins::choosing::{Free, Wanted, choose};
 use network::margins::marginal::{moved_rails, suspects};
+use network::margins::mending;
 use network::margins::tallies::{Block, Counts, Share};
 use network::margins::yields::{Drawing, SCRAMBLES, Tally, Yields};
 use network::margins::{ConnectionMargin, Margins, check};
@@ -503,6 +504,56 @@ jig inverter
         // Thresholds of the book are known to a tenth of a volt.
         assert!((named - known).abs() < 0.15, "{named} {known}");
     }
+}
+
+/// What closer resistors would leave is what is left when they are typed: of one resistor, of all, and of a circuit alone.
+#[test]
+fn closer_resistors_leave_what_they_leave_when_typed() {
+    let ohms = ["680k", "1M2", "47k"];
+    let text = chain("36V", "-24V", ohms, &law("6922"));
+    let line = "resistors 5%: R1 680k join to g1, R2 1M2 g1 to lower, R3 47k upper to y";
+    assert!(text.contains(line));
+    let typed = |line_typed: &str| {
+        let design = sound(&text.replace(line, line_typed)).design.unwrap();
+        judged(&design, &AS_SOLVED).1.connections
+    };
+    let design = sound(&text).design.unwrap();
+    let (verdict, mut margins) = judged(&design, &AS_SOLVED);
+    // Called thin whatever it spares, so that it is tried.
+    let smallest = &mut margins.connections[0];
+    smallest.thin_below = 1e3;
+    let smallest = smallest.clone();
+    let same = |all: Vec<ConnectionMargin>| {
+        let mut all = all.into_iter();
+        let same = all.find(|one| (one.net, one.load) == (smallest.net, smallest.load));
+        same.unwrap().smallest().0.volts
+    };
+    let found = mending::of_units(&verdict, &smallest, &AS_SOLVED, &CONTEXT);
+    assert_eq!(found.len(), 3, "two one by one, then all: {found:?}");
+    for one in &found {
+        let volts = one.volts.unwrap();
+        assert!(smallest.smallest().0.volts < volts, "{one:?}");
+        let split = |marks: &[usize]| {
+            let close = |part: usize| if marks.contains(&part) { "1%" } else { "5%" };
+            format!(
+                "resistors {}: R1 680k join to g1
+    resistors {}: R2 1M2 g1 to lower
+    resistors {}: R3 47k upper to y",
+                close(1),
+                close(2),
+                close(3)
+            )
+        };
+        let marks: Vec<usize> = one.resistors.iter().map(|place| place.1).collect();
+        let by_hand = same(typed(&split(&marks)));
+        assert!((volts - by_hand).abs() < 5e-3, "{volts} {by_hand}");
+    }
+    // Where enough is left nothing is tried.
+    let enough = ConnectionMargin {
+        thin_below: -1e3,
+        ..smallest.clone()
+    };
+    assert!(mending::of_units(&verdict, &enough, &AS_SOLVED, &CONTEXT).is_empty());
 }
 
 /// The rows that the independent solver left open, settled here: worst levels and thresholds over all corners of the gate's five

@@ -4,6 +4,7 @@ use design::model::{CircuitId, Design, UnitId};
 use network::finding::Finding;
 use network::margins::alone::AloneCase;
 use network::margins::findings::findings;
+use network::margins::mending::Mending;
 use network::margins::{ConnectionMargin, Margins, SideMargin};
 use network::plan::{MemberIndex, NetIndex, Plan};
 use network::verdict::Verdict;
@@ -30,6 +31,8 @@ pub struct WorstCases<'a> {
     pub margins: &'a Margins,
     /// What was found of the circuits alone that are asked for.
     pub alone: &'a [AloneCase<'a>],
+    /// What closer resistors would mend of the smallest margin that is asked for of the units, and of the circuits alone.
+    pub mended: [&'a [Mending]; 2],
     /// Of what was assumed.
     pub sources: &'a SpreadSources,
 }
@@ -50,6 +53,23 @@ impl<'a> WorstCases<'a> {
             all.extend(findings_alone(case));
         }
         all
+    }
+
+    /// The smallest margin that is asked for of the units, and the circuit alone that spares least where it is shown in detail.
+    #[must_use]
+    pub fn smallest(
+        &self,
+        verdict: &Verdict,
+        whose: Whose,
+    ) -> (Option<&'a ConnectionMargin>, Option<&'a AloneCase<'a>>) {
+        let of_units = whose.connections(verdict, self.margins).first().copied();
+        // A circuit that was asked for, or stands for itself, is shown in detail.
+        let detailed = matches!(whose, Whose::Circuit(_)) || of_units.is_none();
+        let of_alone = self.alone_in_order().first().copied();
+        (
+            of_units,
+            of_alone.filter(|case| detailed && !case.margins.connections.is_empty()),
+        )
     }
 
     /// The circuits alone, least to spare first, those of which that is not known last.

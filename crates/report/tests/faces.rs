@@ -94,6 +94,7 @@ fn every_face(design: &Design, verdict: &Verdict, sources: &SourceMap) -> String
     let worst = WorstCases {
         margins: &margins,
         alone: &[],
+        mended: [&[], &[]],
         sources: &SPREAD_SOURCES,
     };
     let marginal = network::margins::marginal::marginal_check(verdict, &CONTEXT);
@@ -413,6 +414,7 @@ fn every_record_names_its_format_and_every_kind_is_documented() {
                 &WorstCases {
                     margins: &network::margins::check(verdict, &SPREAD, &CONTEXT),
                     alone: &alone_cases(verdict, &[CircuitId(0)], &SPREAD, &CONTEXT),
+                    mended: [&[], &[]],
                     sources: &SPREAD_SOURCES,
                 },
                 Whose::All,

@@ -9,6 +9,7 @@ use design::model::{CircuitId, Design, SocketId, UnitId};
 use network::finding::Finding;
 use network::margins::Margins;
 use network::margins::alone::{AloneCase, alone_cases};
+use network::margins::mending::{self, Mending};
 use network::parts::PartsList;
 use network::verdict::Verdict;
 use report::margins::{Whose, WorstCases};
@@ -203,6 +204,11 @@ pub fn margins(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Endin
             Whose::Unit(_) => Vec::new(),
         };
         let worst = worst_cases(&margins, &alone);
+        let (units, circuits) = mended(&verdict, &worst, whose);
+        let worst = WorstCases {
+            mended: [&units, &circuits],
+            ..worst
+        };
         say(
             speech,
             |terminal| report::terminal::margins(&verdict, &worst, whose, sources, terminal),
@@ -222,6 +228,19 @@ pub fn margins_of(verdict: &Verdict) -> Margins {
     network::margins::check(verdict, &SPREAD, &CONTEXT)
 }
 
+/// What closer resistors would mend of the smallest margins that are asked for, of the units and of circuits alone.
+pub fn mended(verdict: &Verdict, worst: &WorstCases, whose: Whose) -> (Vec<Mending>, Vec<Mending>) {
+    let (unit, circuit) = worst.smallest(verdict, whose);
+    (
+        unit.map_or_else(Vec::new, |connection| {
+            mending::of_units(verdict, connection, &SPREAD, &CONTEXT)
+        }),
+        circuit.map_or_else(Vec::new, |case| {
+            mending::of_alone(verdict, case, &SPREAD, &CONTEXT)
+        }),
+    )
+}
+
 /// Every circuit alone in the worst case at the program's defaults.
 pub fn alone_of<'a>(verdict: &Verdict<'a>) -> Vec<AloneCase<'a>> {
     let all: Vec<CircuitId> = (0..verdict.plan.design.circuits.len())
@@ -235,6 +254,7 @@ pub fn worst_cases<'a>(margins: &'a Margins, alone: &'a [AloneCase<'a>]) -> Wors
     WorstCases {
         margins,
         alone,
+        mended: [&[], &[]],
         sources: &SPREAD_SOURCES,
     }
 }

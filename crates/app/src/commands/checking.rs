@@ -1,6 +1,6 @@
 //! Demo, check and report.
 
-use super::asking::{all_loads, alone_of, margins_of, parts_list, worst_cases};
+use super::asking::{all_loads, alone_of, margins_of, mended, parts_list, worst_cases};
 use super::rails::moved_rails;
 use super::yielding::of_machine;
 use super::{edition, ending, judged, read_design, remark, say, show_problems, usable};
@@ -13,6 +13,7 @@ use devices::library::Library;
 use network::margins::yields::Yields;
 use network::verdict::Verdict;
 use report::html::Besides;
+use report::margins::{Whose, WorstCases};
 use report::yields::Drawn;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
@@ -154,12 +155,18 @@ fn write_page(
         let (drawing, counts) = of_machine(yields);
         Drawn::new(yields, drawing, &counts, &margins)
     });
+    let worst = worst_cases(&margins, &alone);
+    let (units, circuits) = mended(verdict, &worst, Whose::All);
+    let worst = WorstCases {
+        mended: [&units, &circuits],
+        ..worst
+    };
     let marginal = moved_rails(verdict);
     let page = report::html::design_page(
         verdict,
         Besides {
             loads: &all_loads(verdict),
-            worst: Some(worst_cases(&margins, &alone)),
+            worst: Some(worst),
             drawn: drawn.as_ref(),
             marginal: Some(&marginal),
             parts: Some(&parts_list(verdict)),

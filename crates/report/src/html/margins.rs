@@ -47,6 +47,8 @@ pub(super) fn section(
             smallest,
             "It",
         )));
+        let anew = sentence::solved_anew(verdict.plan.design, worst.mended[0], smallest);
+        blocks.extend(anew.map(|said| paragraph(&said)));
         if !parts_moved(smallest.side()).is_empty() {
             blocks.push(by_parts(verdict, smallest, wording));
         }
@@ -61,6 +63,21 @@ pub(super) fn section(
         for case in worst.alone {
             let said = sentence::not_settled_alone(case);
             blocks.extend(said.iter().map(|said| paragraph(said)));
+        }
+        if let (_, Some(case)) = worst.smallest(verdict, Whose::All)
+            && let Some(smallest) = case.margins.connections.first()
+        {
+            let standing = Standing::smallest(smallest);
+            let subject = format!("{} alone", case.plan.members[0].name);
+            let share = verdict.limits.thin_share;
+            let mends = sentence::what_mends(&case.plan, share, &standing, &subject);
+            let anew = sentence::solved_anew(verdict.plan.design, worst.mended[1], &standing);
+            blocks.extend(
+                [Some(mends), anew]
+                    .into_iter()
+                    .flatten()
+                    .map(|said| paragraph(&said)),
+            );
         }
         let tables = tables::alone(worst, standings.is_empty());
         blocks.extend(tables.map(|table| block_table(table, wording)));

@@ -31,6 +31,11 @@ fn step(verdict: &Verdict, moved: &Moved) -> Value {
         "typed_volts": rail.volts,
         "stands_to_volts": moved.stands,
         "fails_at_volts": moved.fails,
+        "stopped_by": moved.stopped.as_ref().map(|stop| json!({
+            "subject": stop.subject,
+            "what": stop.what,
+            "rating": stop.rating,
+        })),
         "moved_share": moved.stands / rail.volts - 1.0,
         "read": tables::to_read(moved).into_iter().map(|one| near(verdict, one)).collect::<Vec<_>>(),
     })

@@ -6,6 +6,7 @@ use crate::margins::{Standing, Whose, WorstCases, is_used};
 use crate::{sentence, tables};
 use network::margins::alone::AloneCase;
 use network::margins::cases::case_in_words;
+use network::margins::mending::{CLOSE, Mending};
 use network::margins::{Case, ConnectionMargin, Margins, Missing, Moved, NotKnown, SideMargin};
 use network::plan::{MemberIndex, Plan};
 use network::rows::Others;
@@ -27,6 +28,7 @@ pub fn margins(verdict: &Verdict, worst: &WorstCases, whose: Whose, sources: &So
     let spread = &margins.spread;
     let mut fields = found(plan, margins, &connections);
     let further = json!({
+        "closer": worst.mended.map(|mended| mended.iter().map(|one| closer(plan, one)).collect::<Vec<_>>()).concat(),
         "alone": alone.map(alone_case).collect::<Vec<_>>(),
         "findings": finding_list(&worst.findings(verdict, whose), sources),
         "varied": bands.collect::<Vec<_>>(),
@@ -73,6 +75,18 @@ fn found(plan: &Plan, margins: &Margins, connections: &[&ConnectionMargin]) -> V
         "not_settled": names(&margins.unknown),
         "levels_settled": margins.settled,
         "elements_evaluated": margins.evaluated,
+    })
+}
+
+fn closer(plan: &Plan, mending: &Mending) -> Value {
+    let resistors = mending.resistors.iter().map(|&(circuit, part)| {
+        let circuit = &plan.design.circuits[circuit.0];
+        json!({ "circuit": circuit.name, "part": circuit.parts[part].mark })
+    });
+    json!({
+        "resistors": resistors.collect::<Vec<_>>(),
+        "tolerance": CLOSE,
+        "spare_volts": mending.volts,
     })
 }
 

@@ -9,6 +9,7 @@ use design::model::{Design, PartKind};
 use devices::types::Sourced;
 use network::margins::alone::AloneCase;
 use network::margins::cases::{NAMED_PARTS, part_name, parts_moved};
+use network::margins::mending::{CLOSE, Mending};
 use network::margins::{ConnectionMargin, Margins};
 use network::plan::{MemberIndex, Plan};
 use network::variation::current_ends;
@@ -143,6 +144,46 @@ pub(crate) fn what_mends(
             "{lacking} Not even all of these parts at their book values mend it: the rest comes with the rails and with the levels before. Look at what drives it first, then at its values and its loads."
         ),
     }
+}
+
+/// What closer resistors would leave, as it was solved anew; `None` where none were tried.
+pub(crate) fn solved_anew(
+    design: &Design,
+    mended: &[Mending],
+    standing: &Standing,
+) -> Option<String> {
+    let thin = standing.connection.thin_below;
+    let tried = mended.iter().map(|one| {
+        let what = match one.resistors[..] {
+            [(circuit, part)] => {
+                let circuit = &design.circuits[circuit.0];
+                format!("{}.{}", circuit.name, circuit.parts[part].mark)
+            }
+            _ => {
+                let mut circuits: Vec<&str> = one
+                    .resistors
+                    .iter()
+                    .map(|(circuit, _)| design.circuits[circuit.0].name.as_str())
+                    .collect();
+                circuits.dedup();
+                format!("every resistor of {}", circuits.join(" and "))
+            }
+        };
+        match one.volts {
+            None => format!("{what}: not known"),
+            Some(spare) if spare < 0.0 => format!("{what}: short by {}", volts(-spare)),
+            Some(spare) if spare < thin => format!("{what}: {} to spare, thin", volts(spare)),
+            Some(spare) => format!("{what}: {} to spare, enough", volts(spare)),
+        }
+    });
+    let tried: Vec<String> = tried.collect();
+    (!tried.is_empty()).then(|| {
+        format!(
+            "Solved anew with closer resistors ({} and no drift, in every unit of the circuit): {}.",
+            percent(CLOSE),
+            tried.join("; ")
+        )
+    })
 }
 
 /// What moves between which ends, and by which source.

@@ -32,7 +32,11 @@ pub fn moved_rails(verdict: &Verdict, check: &MarginalCheck) -> Table {
             number(rail.volts, 2),
             number(moved.stands, 2),
             number(100.0 * (moved.stands / rail.volts - 1.0).abs(), 1),
-            first.map_or_else(|| phrase("nothing"), |near| text(name(near))),
+            match (first, &moved.stopped) {
+                (Some(near), _) => text(name(near)),
+                (None, Some(stop)) => phrase(sentence::stopped_by(stop)),
+                (None, None) => phrase("nothing"),
+            },
             phrase(first.map_or("", |near| up_or_down(near.up))),
         ]
     });
@@ -55,7 +59,7 @@ pub fn moved_rails(verdict: &Verdict, check: &MarginalCheck) -> Table {
 /// The nets with least to spare at the last volts that stand, no net twice.
 pub(crate) fn to_read(moved: &Moved) -> Vec<&Near> {
     let mut nets: Vec<&Near> = Vec::new();
-    for near in moved.next.iter().filter(|_| moved.fails.is_some()) {
+    for near in moved.next.iter().filter(|_| moved.is_step()) {
         if nets.iter().all(|other| other.net != near.net) {
             nets.push(near);
         }

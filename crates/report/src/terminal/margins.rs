@@ -24,7 +24,8 @@ pub fn margins(
     let mut found = sentence::not_settled(plan, margins);
     let mut tables = Vec::new();
     let connections = whose.connections(verdict, margins);
-    if let Some(&smallest) = connections.first() {
+    let (smallest, detail) = worst.smallest(verdict, whose);
+    if let Some(smallest) = smallest {
         let standing = Standing::smallest(smallest);
         tables.extend(tables::margins(verdict, margins, whose));
         if let Whose::Unit(_) = whose {
@@ -32,20 +33,22 @@ pub fn margins(
         }
         tables.push(tables::sensitivities(plan, margins, &standing));
         found.push(sentence::what_mends(plan, thin_share, &standing, "It"));
+        found.extend(sentence::solved_anew(
+            plan.design,
+            worst.mended[0],
+            &standing,
+        ));
     }
-    // A circuit that was asked for, or stands for itself, is shown in detail.
-    let detailed = matches!(whose, Whose::Circuit(_)) || connections.is_empty();
     let alone = worst.alone_in_order();
     if !alone.is_empty() {
+        let detailed = matches!(whose, Whose::Circuit(_)) || smallest.is_none();
         tables.extend(tables::alone(worst, detailed));
     }
     for case in &alone {
         found.extend(sentence::not_settled_alone(case));
     }
-    if let Some((case, smallest)) = alone
-        .first()
-        .and_then(|case| Some((case, case.margins.connections.first()?)))
-        .filter(|_| detailed)
+    if let Some(case) = detail
+        && let Some(smallest) = case.margins.connections.first()
     {
         let standing = Standing::smallest(smallest);
         tables.push(tables::corners(&case.plan, &case.margins, &[smallest]));
@@ -53,6 +56,11 @@ pub fn margins(
         let subject = format!("{} alone", case.plan.members[0].name);
         found.push(sentence::what_mends(
             &case.plan, thin_share, &standing, &subject,
+        ));
+        found.extend(sentence::solved_anew(
+            plan.design,
+            worst.mended[1],
+            &standing,
         ));
     }
     if connections.is_empty() && alone.is_empty() {
