@@ -427,3 +427,22 @@ bench
         );
     });
 }
+
+/// The page of a gate by itself has a section on its worst case.
+#[test]
+fn the_page_of_a_gate_by_itself_has_its_worst_case() {
+    with(
+        gate_by_itself("100k"),
+        Vec::new(),
+        |verdict, worst, sources| {
+            let besides = Besides {
+                worst: Some(*worst),
+                ..Besides::default()
+            };
+            let (edition, wording) = (Edition::default(), Wording::default());
+            let page = design_page(verdict, besides, sources, &edition, wording);
+            assert!(page.contains("inverter alone in the worst case"), "{page}");
+            assert!(page.contains("inverter alone passes"), "{page}");
+        },
+    );
+}
