@@ -153,10 +153,11 @@ Examples, after `valvewright demo`:
     /// What is left to spare in the worst case: parts anywhere in their tolerance, tubes new or old, rails at their ends.
     #[command(after_help = "\
 Examples, after `valvewright demo`:
-  valvewright margins --in tidewatch             every unit, the worst first
-  valvewright margins minus.N1 --in tidewatch    one unit: each corner, and what each part does")]
+  valvewright margins --in tidewatch             every unit and circuit alone, the worst first
+  valvewright margins minus.N1 --in tidewatch    one unit: each corner, and what each part does
+  valvewright margins nor3 --in tidewatch        one circuit: its units, and alone in detail")]
     Margins {
-        /// Unit, or circuit or block for all its units; every unit when left out.
+        /// Unit, or block for all its units, or circuit for all its units and for itself alone; all of them when left out.
         name: Option<String>,
         #[command(flatten)]
         design: Design,

@@ -1,12 +1,12 @@
 //! What the program says, as a set: every message of the gallery and the finding behind it names its thing, gives its cause,
 //! its numbers and a remedy, in whole sentences and in the words of the trade.
 
-use crate::designs::{CONTEXT, Folder, LIMITS, SPREAD};
+use crate::designs::{CONTEXT, Folder, LIMITS, SPREAD, SPREAD_SOURCES};
 use design::read::read;
 use devices::library::Library;
 use network::finding::{CATALOGUE, Finding};
 use network::verdict::check;
-use report::margins::Whose;
+use report::margins::{Whose, WorstCases};
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
@@ -126,7 +126,13 @@ fn every_message_of_the_gallery_has_cause_numbers_and_remedy() {
             let mut found = verdict.findings.clone();
             if own == corners {
                 let margins = network::margins::check(&verdict, &SPREAD, &CONTEXT);
-                found.extend(Whose::All.findings(&verdict, &margins));
+                let worst = WorstCases {
+                    margins: &margins,
+                    alone: &[],
+                    mended: [&[], &[]],
+                    sources: &SPREAD_SOURCES,
+                };
+                found.extend(worst.findings(&verdict, Whose::All));
             }
             for finding in &found {
                 faults.finding(finding, name, &mut met);

@@ -371,7 +371,7 @@ impl Search<'_> {
         }
         let swing = connection.level.up - connection.level.down;
         let spare = spare_down.min(spare_up);
-        if raw.is_empty() && (0.0..verdict.limits.thin_share * swing).contains(&spare) {
+        if raw.is_empty() && (0.0..verdict.limits.thin_below(connection.level)).contains(&spare) {
             let when_down = spare_down <= spare_up;
             raw.push(thin(verdict, connection, when_down, spare, swing));
         }

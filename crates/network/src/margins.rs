@@ -26,6 +26,7 @@ mod corners;
 pub mod findings;
 mod levels;
 pub mod marginal;
+pub mod mending;
 mod stand;
 pub mod tallies;
 mod thresholds;
@@ -114,6 +115,8 @@ pub struct ConnectionMargin {
     pub down: SideMargin,
     /// When up.
     pub up: SideMargin,
+    /// Below this margin, V, it is called thin.
+    pub thin_below: f64,
 }
 
 impl ConnectionMargin {
@@ -141,6 +144,58 @@ pub struct LostState {
     pub case: Case,
 }
 
+/// What of a worst case is not known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Missing {
+    /// The level of the net: what drives it loses a stored state, or comes to no rest in some row.
+    Level,
+    /// The threshold of the load: its output no longer depends on this input, or it no longer amplifies, or comes to no rest.
+    Threshold,
+}
+
+/// A connection that has a threshold at book values and of which the worst case is not known.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct NotKnown {
+    /// The net.
+    pub net: NetIndex,
+    /// Member and signal that drive it; `None` for a switch of the bench.
+    pub driver: Option<(MemberIndex, usize)>,
+    /// Member and signal driven.
+    pub load: (MemberIndex, usize),
+    /// What is missing.
+    pub missing: Missing,
+    /// The first corner of the rails at which it is: an index into [`Margins::corners`].
+    pub corner: usize,
+}
+
+impl NotKnown {
+    fn of(
+        (net, driver, load): (NetIndex, Option<(MemberIndex, usize)>, (MemberIndex, usize)),
+        levels: &[CornerLevels],
+        thresholds: &[CornerThresholds],
+    ) -> Self {
+        let level = levels.iter().position(|corner| {
+            [false, true]
+                .iter()
+                .any(|&up| !corner.cases.contains_key(&(net, up)))
+        });
+        let threshold = thresholds
+            .iter()
+            .position(|corner| !corner.contains_key(&load));
+        let (missing, corner) = match level {
+            Some(corner) => (Missing::Level, corner),
+            None => (Missing::Threshold, threshold.unwrap_or(0)),
+        };
+        Self {
+            net,
+            driver,
+            load,
+            missing,
+            corner,
+        }
+    }
+}
+
 /// The margins of a machine.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Margins {
@@ -154,9 +209,8 @@ pub struct Margins {
     pub thresholds: Vec<BTreeMap<(MemberIndex, usize), (f64, f64)>>,
     /// Every connection that has a threshold, smallest margin first.
     pub connections: Vec<ConnectionMargin>,
-    /// Connections that have a threshold at book values and none in the worst case: the load no longer amplifies, or what it
-    /// does is not known.
-    pub not_known: Vec<(NetIndex, (MemberIndex, usize))>,
+    /// Connections that have a threshold at book values and of which the worst case is not known.
+    pub not_known: Vec<NotKnown>,
     /// Stored states that are lost in the worst case, one of each that stores.
     pub lost: Vec<LostState>,
     /// Members of which some row did not come to rest.
@@ -167,6 +221,16 @@ pub struct Margins {
     pub evaluated: u64,
     /// What was assumed.
     pub spread: SpreadAssumptions,
+}
+
+impl Margins {
+    /// A stored state of a member, or of the ring that it is in, is lost.
+    #[must_use]
+    pub fn loses(&self, member: MemberIndex) -> bool {
+        self.lost
+            .iter()
+            .any(|state| state.members.contains(&member))
+    }
 }
 
 /// What every search has in common.
@@ -288,17 +352,11 @@ pub fn check(verdict: &Verdict, spread: &SpreadAssumptions, context: &Context) -
     let (thresholds, for_thresholds) =
         worst_thresholds(&search, &verdict.thresholds, &corners, &levels);
     lose_in_rings(&search, &results, &corners, &mut levels, &thresholds);
-    let volts = |thresholds: &CornerThresholds| {
-        let volts = thresholds.iter();
-        volts
-            .map(|(&input, worst)| (input, (worst.low, worst.high)))
-            .collect()
-    };
     let mut margins = Margins {
         corners,
         all_corners,
         levels: levels.iter().map(|corner| corner.levels.clone()).collect(),
-        thresholds: thresholds.iter().map(volts).collect(),
+        thresholds: thresholds.iter().map(volts_of).collect(),
         connections: Vec::new(),
         not_known: Vec::new(),
         lost: lost_states(&levels),
@@ -328,8 +386,13 @@ pub fn check(verdict: &Verdict, spread: &SpreadAssumptions, context: &Context) -
                 load: connection.load,
                 down,
                 up,
+                thin_below: verdict.limits.thin_below(connection.level),
             }),
-            _ => margins.not_known.push((connection.net, connection.load)),
+            _ => margins.not_known.push(NotKnown::of(
+                (connection.net, connection.driver, connection.load),
+                &levels,
+                &thresholds,
+            )),
         }
     }
     margins.connections.sort_by(|left, right| {
@@ -359,6 +422,14 @@ fn lost_states(levels: &[CornerLevels]) -> Vec<LostState> {
         }
     }
     all.into_values().collect()
+}
+
+/// Worst thresholds without how they come about.
+fn volts_of(thresholds: &CornerThresholds) -> BTreeMap<(MemberIndex, usize), (f64, f64)> {
+    let thresholds = thresholds.iter();
+    thresholds
+        .map(|(&input, worst)| (input, (worst.low, worst.high)))
+        .collect()
 }
 
 fn members<'a>(all: impl Iterator<Item = &'a MemberIndex>) -> Vec<MemberIndex> {

@@ -357,6 +357,17 @@ impl<'a> Plan<'a> {
         &self.design.circuits[self.members[member].circuit.0]
     }
 
+    /// What a part or a signal of a member is called: `G1.R2`; of what stands round a circuit alone `R2 of load 1 of y`.
+    #[must_use]
+    pub fn name_of(&self, member: MemberIndex, own: &str) -> String {
+        let name = &self.members[member].name;
+        if self.members[member].unit.is_none() && member != 0 {
+            format!("{own} of {name}")
+        } else {
+            format!("{name}.{own}")
+        }
+    }
+
     /// Whether a member stores within itself.
     #[must_use]
     pub fn stores(&self, member: MemberIndex) -> bool {

@@ -6,7 +6,7 @@ use crate::connections::{
 use crate::finding::Finding;
 use crate::function::{Function, function};
 use crate::heaters::{self, HeaterResult};
-use crate::judge::{Context, MemberResult, judge_in};
+use crate::judge::{Context, Level, MemberResult, judge_in};
 use crate::levels::{Alone, InPlace, alike, alone_within, boundary_levels, in_place};
 use crate::loops::{Ring, rings};
 use crate::plan::{FanOut, MemberIndex, Plan};
@@ -21,6 +21,7 @@ use design::model::{CircuitId, Design};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
+use text::diagnostic::Severity;
 use text::quantity::counted;
 
 /// What counts as good enough; held by the application and printed with the verdict.
@@ -32,6 +33,14 @@ pub struct Limits {
     pub thin_share: f64,
     /// Rail-to-rail volts above which the verdict speaks of touching (60 V DC: IEC 61140 and IEC 61010-1, as summarised).
     pub touch_volts: f64,
+}
+
+impl Limits {
+    /// Below this margin, V, a connection with such levels is called thin.
+    #[must_use]
+    pub fn thin_below(&self, level: Level) -> f64 {
+        self.thin_share * (level.up - level.down).abs()
+    }
 }
 
 /// Everything about one circuit alone.
@@ -274,7 +283,7 @@ impl Verdict<'_> {
     pub fn passes(&self) -> bool {
         self.findings
             .iter()
-            .all(|finding| finding.severity != text::diagnostic::Severity::Fault)
+            .all(|finding| finding.severity != Severity::Fault)
     }
 }
 
@@ -305,18 +314,7 @@ fn findings(verdict: &Verdict, budget: &mut Budget, context: &Context) -> (Vec<F
     let mut raw = basic::findings(verdict, context);
     raw.extend(level_findings::findings(verdict, context));
     raw.extend(storing::findings(verdict));
-    let ratings: Vec<Vec<Finding>> = verdict
-        .place
-        .results
-        .par_iter()
-        .map(|result| {
-            if result.rows.is_empty() {
-                Vec::new()
-            } else {
-                ratings::check(&verdict.plan, result, &verdict.place.levels, context)
-            }
-        })
-        .collect();
+    let ratings = ratings_in_place(&verdict.plan, &verdict.place, context);
     for (member, findings) in ratings.into_iter().enumerate() {
         raw.extend(
             findings
@@ -342,6 +340,37 @@ fn findings(verdict: &Verdict, budget: &mut Budget, context: &Context) -> (Vec<F
     let alone = unplaced_findings(verdict, &faulty, budget, context);
     raw.extend(alone.into_iter().map(cause::Raw::alone));
     (cause::arrange(verdict, raw), switch_on)
+}
+
+/// Findings on the ratings of every member's parts, by member.
+fn ratings_in_place(plan: &Plan, place: &InPlace, context: &Context) -> Vec<Vec<Finding>> {
+    let judged = place.results.par_iter().map(|result| {
+        if result.rows.is_empty() {
+            Vec::new()
+        } else {
+            ratings::check(plan, result, &place.levels, context)
+        }
+    });
+    judged.collect()
+}
+
+/// Every rating that a design exceeds where its units stand: of parts, of bottles, and of heaters. Cautions are left out, and so
+/// is what a missing rail does, what circuits do that stand nowhere, and what the supplies may give.
+#[must_use]
+pub fn ratings_exceeded(design: &Design, context: &Context) -> Vec<Finding> {
+    let mut budget = Budget::new(MOST_EVALUATED);
+    let alone = alone_within(design, &mut budget, context);
+    let filaments = heaters::filaments(design, &context.assumptions.heaters);
+    let plan = Plan::machine(design).with_filaments(filaments);
+    let place = in_place(&plan, &alone, &mut budget, context);
+    let mut all: Vec<Finding> = ratings_in_place(&plan, &place, context)
+        .into_iter()
+        .flatten()
+        .collect();
+    all.extend(ratings::both_plates(&plan, &place.results));
+    all.extend(heaters::check(&plan, &place.levels, &place.results, context).findings);
+    all.retain(|finding| finding.severity == Severity::Fault);
+    all
 }
 
 /// Of every unit whose circuit says what its lamps or loads are there for.
@@ -473,7 +502,7 @@ fn coverage(verdict: &Verdict) -> (Vec<String>, Vec<String>) {
     }
     not_checked.extend(
         [
-            "spread of parts and ageing",
+            "spread of parts and ageing (`margins` checks it)",
             "timing beyond a rough delay",
             "noise and crosstalk",
             "copper and spacing",

@@ -184,3 +184,49 @@ fn a_suspect_is_as_weak_as_a_whole_check_needs() {
     }
     assert!(0 < found, "{moved:?}");
 }
+
+/// A plate resistor of 82 kΩ for 20 mW bears 40.5 V (P = V²/R), and the conducting plate stands at about a volt: `upper` goes to
+/// 41 to 42 V and no further, as the finding of a whole check there says. Nothing else is stopped.
+#[test]
+fn a_step_ends_where_a_rating_is_passed_first() {
+    let text = |upper: f64| {
+        format!(
+            "valvewright format 1
+rail upper {upper}V 5%
+rail lower -24V 5%
+circuit inverter
+    input a, output y
+    y = not a
+    diodes 1N4148: CR1 a to join
+    resistors 5%: R1 680k join to g, R2 1M2 g to lower
+    resistors 5% 0.02W: R3 82k upper to y
+    tube V1 half 6922: plate y, grid g, cathode ground
+unit S1 inverter: a n0, y n1
+unit S2 inverter: a n1, y n2
+unit S3 inverter: a n2, y open
+bench
+    switches: n0 upper or ground through 1k
+"
+        )
+    };
+    let design = sound(&text(36.0)).design.unwrap();
+    let verdict = check(&design, &LIMITS, &CONTEXT);
+    let found = marginal_check(&verdict, &CONTEXT);
+    for one in &found.moved {
+        let up = one.rail.0 == 0 && one.larger;
+        assert_eq!(one.stopped.is_some(), up, "{one:?}");
+        let Some(stop) = &one.stopped else { continue };
+        assert!((41.0..42.0).contains(&one.stands), "{}", one.stands);
+        assert_eq!(
+            (stop.what.as_str(), stop.rating.as_str()),
+            ("dissipation", "rated power")
+        );
+        assert!(stop.subject.ends_with(".R3") && one.fails.is_none());
+        for (volts, passes) in [(one.stands, true), (one.stands + 0.02, false)] {
+            let design = sound(&text(volts)).design.unwrap();
+            let found = check(&design, &LIMITS, &CONTEXT).findings;
+            let over = found.iter().any(|found| found.name == "resistor-watts");
+            assert_eq!(over, !passes, "{volts}");
+        }
+    }
+}

@@ -6,10 +6,13 @@ use crate::random_circuits::Seeded;
 use design::model::{CircuitId, Design, RailId};
 use network::ensemble::{Ensemble, Sample};
 use network::equations::Network;
+use network::fan::FanRow;
 use network::judge::Level;
-use network::margins::alone::{AloneMargins, AloneRow, Ground, alone_margins};
+use network::margins::alone::{AloneMargins, AloneRow, Ground, alone_cases, alone_margins};
+use network::margins::cases::case_in_words;
 use network::margins::choosing::{Free, Wanted, choose};
 use network::margins::marginal::moved_rails;
+use network::margins::mending;
 use network::margins::tallies::{Block, Counts, Share, Tally};
 use network::margins::yields::{Drawing, SCRAMBLES, Yields};
 use network::margins::{ConnectionMargin, Margins, check};
@@ -446,6 +449,111 @@ fn alone(upper: &str, lower: &str, ohms: [&str; 3], tube: &str) -> AloneMargins 
         &CONTEXT,
     )
     .unwrap()
+}
+
+/// The worst case that is named of a circuit alone is the one whose margin `choose` and `serves` go by, and its parts and rails
+/// stand in it: without a unit, with as many loads as its jig hangs there.
+#[test]
+fn the_case_named_of_a_circuit_alone_is_the_one_that_was_found() {
+    let text = "valvewright format 1
+rail upper 36V 5%
+rail lower -24V 5%
+circuit inverter
+    input a, output y
+    y = not a
+    diodes 1N4148: CR1 a to join
+    resistors 5%: R1 680k join to g, R2 1M2 g to lower, R3 82k upper to y
+    tube V1 half 6922: plate y, grid g, cathode ground
+jig inverter
+    loads: y 3 inverter
+";
+    let design = sound(text).design.unwrap();
+    let verdict = network::verdict::check(&design, &LIMITS, &CONTEXT);
+    let found = alone_cases(&verdict, &[CircuitId(0)], &AS_SOLVED, &CONTEXT);
+    let case = &found[0];
+    assert_eq!(case.loads, 3);
+    let ground = Ground::of(&design, CircuitId(0), &CONTEXT);
+    let rows = alone_margins(&ground, CircuitId(0), [3], &AS_SOLVED, &CONTEXT).unwrap();
+    let row = rows.up_to(3).unwrap();
+    let connection = &case.margins.connections[0];
+    for (named, known) in [
+        (connection.down.volts, row.spare_down),
+        (connection.up.volts, row.spare_up),
+    ] {
+        assert!((named - known).abs() < 1e-3, "{named} {known}");
+    }
+    // A level that is high comes of a weak tube or a small plate resistor, a threshold that is low of a small divider.
+    let words = case_in_words(&case.plan, &case.margins, &connection.down);
+    assert!(
+        words.contains("inverter.V1 at 75 % of its book current"),
+        "{words}"
+    );
+    assert!(
+        words.contains("R1 of load 1 of y") && words.contains("low"),
+        "{words}"
+    );
+    assert!(words.contains("upper 37.8 V, lower −22.8 V"), "{words}");
+    // By the book as many volts are to spare as `loads` prints for none or three, whichever is less.
+    let fan = network::fan::fan_out(&design, CircuitId(0), &verdict.alone, &CONTEXT);
+    let book = [0, 3].map(|count| fan.rows[count]);
+    let least = |spare: fn(&FanRow) -> f64| book.iter().map(spare).fold(f64::INFINITY, f64::min);
+    for (named, known) in [
+        (connection.down.book_volts, least(|row| row.spare_down)),
+        (connection.up.book_volts, least(|row| row.spare_up)),
+    ] {
+        // Thresholds of the book are known to a tenth of a volt.
+        assert!((named - known).abs() < 0.15, "{named} {known}");
+    }
+}
+
+/// What closer resistors would leave is what is left when they are typed: of one resistor, of all, and of a circuit alone.
+#[test]
+fn closer_resistors_leave_what_they_leave_when_typed() {
+    let ohms = ["680k", "1M2", "47k"];
+    let text = chain("36V", "-24V", ohms, &law("6922"));
+    let line = "resistors 5%: R1 680k join to g1, R2 1M2 g1 to lower, R3 47k upper to y";
+    assert!(text.contains(line));
+    let typed = |line_typed: &str| {
+        let design = sound(&text.replace(line, line_typed)).design.unwrap();
+        judged(&design, &AS_SOLVED).1.connections
+    };
+    let design = sound(&text).design.unwrap();
+    let (verdict, mut margins) = judged(&design, &AS_SOLVED);
+    // Called thin whatever it spares, so that it is tried.
+    let smallest = &mut margins.connections[0];
+    smallest.thin_below = 1e3;
+    let smallest = smallest.clone();
+    let same = |all: Vec<ConnectionMargin>| {
+        let mut all = all.into_iter();
+        let same = all.find(|one| (one.net, one.load) == (smallest.net, smallest.load));
+        same.unwrap().smallest().0.volts
+    };
+    let found = mending::of_units(&verdict, &smallest, &AS_SOLVED, &CONTEXT);
+    assert_eq!(found.len(), 3, "two one by one, then all: {found:?}");
+    for one in &found {
+        let volts = one.volts.unwrap();
+        assert!(smallest.smallest().0.volts < volts, "{one:?}");
+        let split = |marks: &[usize]| {
+            let close = |part: usize| if marks.contains(&part) { "1%" } else { "5%" };
+            format!(
+                "resistors {}: R1 680k join to g1
+    resistors {}: R2 1M2 g1 to lower
+    resistors {}: R3 47k upper to y",
+                close(1),
+                close(2),
+                close(3)
+            )
+        };
+        let marks: Vec<usize> = one.resistors.iter().map(|place| place.1).collect();
+        let by_hand = same(typed(&split(&marks)));
+        assert!((volts - by_hand).abs() < 5e-3, "{volts} {by_hand}");
+    }
+    // Where enough is left nothing is tried.
+    let enough = ConnectionMargin {
+        thin_below: -1e3,
+        ..smallest.clone()
+    };
+    assert!(mending::of_units(&verdict, &enough, &AS_SOLVED, &CONTEXT).is_empty());
 }
 
 /// The rows that the independent solver left open, settled here: worst levels and thresholds over all corners of the gate's five

@@ -82,7 +82,7 @@ pub fn design_page(
         sections.push(ladder::section(verdict, wording));
     }
     if let Some(worst) = &besides.worst
-        && !verdict.connections.is_empty()
+        && !(verdict.connections.is_empty() && worst.alone.is_empty())
     {
         sections.push(margins::section(verdict, worst, sources, wording));
     }

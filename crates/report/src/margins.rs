@@ -1,10 +1,12 @@
 //! Margins in the worst case as every face shows them: by driver, the smallest first, those that stand alike together.
 
-use crate::tables::thin_below;
-use design::model::{CircuitId, UnitId};
+use design::model::{CircuitId, Design, UnitId};
 use network::finding::Finding;
+use network::margins::alone::AloneCase;
+use network::margins::findings::findings;
+use network::margins::mending::Mending;
 use network::margins::{ConnectionMargin, Margins, SideMargin};
-use network::plan::{MemberIndex, NetIndex};
+use network::plan::{MemberIndex, NetIndex, Plan};
 use network::verdict::Verdict;
 
 /// Where the numbers come from that were assumed of parts of which no text says how far they may be off, in words.
@@ -23,12 +25,76 @@ pub struct SpreadSources {
 }
 
 /// What was found, with the sources of what was assumed for it.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy)]
 pub struct WorstCases<'a> {
-    /// What was found.
+    /// What was found of the units.
     pub margins: &'a Margins,
+    /// What was found of the circuits alone that are asked for.
+    pub alone: &'a [AloneCase<'a>],
+    /// What closer resistors would mend of the smallest margin that is asked for of the units, and of the circuits alone.
+    pub mended: [&'a [Mending]; 2],
     /// Of what was assumed.
     pub sources: &'a SpreadSources,
+}
+
+impl<'a> WorstCases<'a> {
+    /// What falls short of what is asked for: of the units, and of circuits alone that no unit uses. One that units use is
+    /// judged where they stand.
+    #[must_use]
+    pub fn findings(&self, verdict: &Verdict, whose: Whose) -> Vec<Finding> {
+        let connections = whose.connections(verdict, self.margins);
+        let plan = &verdict.plan;
+        let mut all = findings(plan, self.margins, &connections, |member| match whose {
+            Whose::All => true,
+            Whose::Circuit(circuit) => plan.members[member].circuit == circuit,
+            Whose::Block(block) => in_block(verdict, block, member),
+            Whose::Unit(unit) => member == unit.0,
+        });
+        for case in self.alone.iter().filter(|case| !is_used(plan.design, case)) {
+            all.extend(findings_alone(case));
+        }
+        all
+    }
+
+    /// The smallest margin that is asked for of the units, and the circuit alone that spares least where it is shown in detail.
+    #[must_use]
+    pub fn smallest(
+        &self,
+        verdict: &Verdict,
+        whose: Whose,
+    ) -> (Option<&'a ConnectionMargin>, Option<&'a AloneCase<'a>>) {
+        let of_units = whose.connections(verdict, self.margins).first().copied();
+        // A circuit that was asked for, or stands for itself, is shown in detail.
+        let detailed = matches!(whose, Whose::Circuit(_)) || of_units.is_none();
+        let of_alone = self.alone_in_order().first().copied();
+        (
+            of_units,
+            of_alone.filter(|case| detailed && !case.margins.connections.is_empty()),
+        )
+    }
+
+    /// The circuits alone, least to spare first, those of which that is not known last.
+    pub(crate) fn alone_in_order(&self) -> Vec<&'a AloneCase<'a>> {
+        let mut all: Vec<&AloneCase> = self.alone.iter().collect();
+        let spare = |case: &AloneCase| {
+            let connection = case.margins.connections.first();
+            connection.map_or(f64::INFINITY, |one| one.smallest().0.volts)
+        };
+        all.sort_by(|left, right| spare(left).total_cmp(&spare(right)));
+        all
+    }
+}
+
+/// What falls short of a circuit alone, or is not known of it.
+pub(crate) fn findings_alone(case: &AloneCase) -> Vec<Finding> {
+    let connections: Vec<&ConnectionMargin> = case.margins.connections.iter().collect();
+    findings(&case.plan, &case.margins, &connections, |_| true)
+}
+
+/// Whether a unit of the machine is of a circuit that was judged alone.
+pub(crate) fn is_used(design: &Design, case: &AloneCase) -> bool {
+    let mut units = design.units.iter();
+    units.any(|unit| unit.circuit == case.circuit)
 }
 
 /// Whose margins are asked for.
@@ -67,18 +133,6 @@ impl Whose {
         all.filter(|connection| self.includes(verdict, connection))
             .collect()
     }
-
-    /// What falls short of what is asked for.
-    #[must_use]
-    pub fn findings(self, verdict: &Verdict, margins: &Margins) -> Vec<Finding> {
-        let connections = self.connections(verdict, margins);
-        network::margins::findings::findings(verdict, margins, &connections, |member| match self {
-            Self::All => true,
-            Self::Circuit(circuit) => verdict.plan.members[member].circuit == circuit,
-            Self::Block(block) => in_block(verdict, block, member),
-            Self::Unit(unit) => member == unit.0,
-        })
-    }
 }
 
 fn in_block(verdict: &Verdict, block: usize, member: MemberIndex) -> bool {
@@ -114,18 +168,10 @@ impl<'a> Standing<'a> {
         }
     }
 
-    /// Below this margin (V) it is called thin.
-    pub(crate) fn thin_below(&self, verdict: &Verdict) -> f64 {
-        let (net, load) = (self.connection.net, self.connection.load);
-        let mut book = verdict.connections.iter();
-        book.find(|book| book.net == net && book.load == load)
-            .map_or(0.0, |book| thin_below(verdict, book))
-    }
-
     /// What two have in common that stand alike: the circuits at both ends, their signals, and the volts to the millivolt.
-    fn likeness(&self, verdict: &Verdict) -> Likeness {
+    fn likeness(&self, plan: &Plan) -> Likeness {
         let circuit_of =
-            |(member, signal): (MemberIndex, usize)| (verdict.plan.members[member].circuit, signal);
+            |(member, signal): (MemberIndex, usize)| (plan.members[member].circuit, signal);
         let side = self.side();
         let volts = [side.book_volts, side.volts, side.level, side.threshold];
         (
@@ -145,10 +191,10 @@ type Likeness = (
 );
 
 /// Those that stand alike as one, in the order of the first of each.
-fn gathered<'a>(verdict: &Verdict, all: impl Iterator<Item = Standing<'a>>) -> Vec<Standing<'a>> {
+fn gathered<'a>(plan: &Plan, all: impl Iterator<Item = Standing<'a>>) -> Vec<Standing<'a>> {
     let mut gathered: Vec<(Likeness, Standing)> = Vec::new();
     for standing in all {
-        let likeness = standing.likeness(verdict);
+        let likeness = standing.likeness(plan);
         match gathered.iter_mut().find(|(other, _)| *other == likeness) {
             Some((_, first)) => first.alike += 1,
             None => gathered.push((likeness, standing)),
@@ -174,14 +220,11 @@ pub(crate) fn by_driver<'a>(
         seen.push(driver);
         new
     });
-    gathered(verdict, firsts.map(Standing::smallest))
+    gathered(&verdict.plan, firsts.map(Standing::smallest))
 }
 
 /// Both sides of every connection, the smaller first.
-pub(crate) fn by_side<'a>(
-    verdict: &Verdict,
-    connections: &[&'a ConnectionMargin],
-) -> Vec<Standing<'a>> {
+pub(crate) fn by_side<'a>(plan: &Plan, connections: &[&'a ConnectionMargin]) -> Vec<Standing<'a>> {
     let both = connections.iter().flat_map(|&connection| {
         let smaller = connection.smallest().1;
         [smaller, !smaller].map(|up| Standing {
@@ -190,5 +233,5 @@ pub(crate) fn by_side<'a>(
             alike: 0,
         })
     });
-    gathered(verdict, both)
+    gathered(plan, both)
 }

@@ -10,11 +10,12 @@ mod switch_on;
 mod yields;
 
 pub use choosing::{about_choice, about_serving};
-pub(crate) use marginal::{NOTHING_TO_MOVE, exact_volts, tube_of};
+pub(crate) use marginal::{NOTHING_TO_MOVE, exact_volts, stopped_by, tube_of};
 pub use marginal::{about_marginal, about_suspects, before_the_rails_move};
 pub(crate) use margins::worst_outcome;
 pub(crate) use margins::{
-    NO_MARGIN, driven_by, driver, listed, percent, pin_name, varied, what_mends,
+    NO_MARGIN, NO_MARGIN_ALONE, driven_by, driver, listed, loads_alone, not_settled_alone, percent,
+    pin_name, solved_anew, varied, what_mends,
 };
 pub use margins::{about_margins, not_settled};
 pub use parts::{
@@ -348,7 +349,7 @@ pub fn machine(verdict: &Verdict) -> String {
     )
 }
 
-/// `Not checked: spread of parts and ageing, ...`; empty when nothing is left out.
+/// `Not checked: spread of parts and ageing (`margins` checks it), ...`; empty when nothing is left out.
 #[must_use]
 pub fn not_checked(verdict: &Verdict) -> String {
     if verdict.not_checked.is_empty() {

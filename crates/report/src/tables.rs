@@ -25,7 +25,7 @@ pub use levels::{
 pub(crate) use marginal::to_read;
 pub use marginal::{bench_sheet, moved_rails, suspects};
 pub(crate) use margins::sensitivities;
-pub use margins::{corners, margins, varied};
+pub use margins::{alone, corners, margins, varied};
 pub use parts::parts;
 pub use planned::{feeders, proposed_heaters, proposed_resistors, proposed_strings};
 pub use power::{heat, rails, tubes};

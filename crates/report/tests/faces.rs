@@ -4,6 +4,7 @@ use crate::designs::{CONTEXT, LIMITS, SPREAD, SPREAD_SOURCES};
 use design::model::{CircuitId, Design, PartKind, RailId, SocketId, UnitId};
 use design::read::{Reading, read};
 use devices::library::Library;
+use network::margins::alone::alone_cases;
 use network::margins::choosing::{Free, Wanted, choose, serving};
 use network::parts::{Buying, PartsList, ResistorRange, ResistorSize, Spares};
 use network::verdict::{Verdict, check};
@@ -92,6 +93,8 @@ fn every_face(design: &Design, verdict: &Verdict, sources: &SourceMap) -> String
     let margins = network::margins::check(verdict, &SPREAD, &CONTEXT);
     let worst = WorstCases {
         margins: &margins,
+        alone: &[],
+        mended: [&[], &[]],
         sources: &SPREAD_SOURCES,
     };
     let marginal = network::margins::marginal::marginal_check(verdict, &CONTEXT);
@@ -173,7 +176,7 @@ fn a_sound_pair_passes_and_says_what_was_not_checked() {
             .expect("a last part")
             .replace('\n', " ");
         assert!(
-            last.contains("Not checked: spread of parts and ageing"),
+            last.contains("Not checked: spread of parts and ageing (`margins` checks it),"),
             "{text}"
         );
         assert!(
@@ -411,6 +414,8 @@ fn every_record_names_its_format_and_every_kind_is_documented() {
                 verdict,
                 &WorstCases {
                     margins: &network::margins::check(verdict, &SPREAD, &CONTEXT),
+                    alone: &alone_cases(verdict, &[CircuitId(0)], &SPREAD, &CONTEXT),
+                    mended: [&[], &[]],
                     sources: &SPREAD_SOURCES,
                 },
                 Whose::All,

@@ -2,11 +2,12 @@
 
 use crate::designs::{CONTEXT, LIMITS, SPREAD, SPREAD_SOURCES};
 use crate::page_pictures::pictures;
-use design::model::{Design, Lot, UnitId};
+use design::model::{CircuitId, Design, Lot, UnitId};
 use design::read::read;
 use devices::library::Library;
 use devices::spread::TubeSpread;
 use devices::types::{Mark, Sourced};
+use network::margins::alone::alone_cases;
 use network::margins::check;
 use network::margins::tallies::{BySeed, Counts, Share};
 use network::margins::yields::{Drawing, Yields};
@@ -79,8 +80,12 @@ fn with(text: String, lots: Vec<Lot>, look: impl FnOnce(&Verdict, &WorstCases, &
     let design = reading.design.as_ref().unwrap();
     let verdict = network::verdict::check(design, &LIMITS, &CONTEXT);
     let margins = check(&verdict, &SPREAD, &CONTEXT);
+    let circuits: Vec<CircuitId> = (0..design.circuits.len()).map(CircuitId).collect();
+    let alone = alone_cases(&verdict, &circuits, &SPREAD, &CONTEXT);
     let worst = WorstCases {
         margins: &margins,
+        alone: &alone,
+        mended: [&[], &[]],
         sources: &SPREAD_SOURCES,
     };
     look(&verdict, &worst, &reading.sources);
@@ -119,7 +124,7 @@ fn the_smallest_stands_first_and_its_worst_case_is_named() {
         // 24 V and 5 % more, 24 V and 5 % less: a strong plate supply and a weak bias make a high down level.
         assert!(said.contains("upper 25.2 V, lower −22.8 V"), "{text}");
         assert!(said.contains("It is short by"), "{text}");
-        let found = Whose::All.findings(verdict, worst.margins);
+        let found = worst.findings(verdict, Whose::All);
         assert_eq!(
             (found[0].name, found[0].subject.as_str()),
             ("worst-case-down", "G2")
@@ -208,9 +213,10 @@ fn a_gate_that_stands_it_wants_no_trimmer() {
             sources,
             &TERMINAL,
         ));
-        assert!(!text.contains("short"), "{text}");
+        let of_units = text.split("Circuits alone").next().unwrap();
+        assert!(!of_units.contains("short"), "{text}");
         assert!(text.contains("no trimmer and no chosen part"), "{text}");
-        assert!(Whose::All.findings(verdict, worst.margins).is_empty());
+        assert!(worst.findings(verdict, Whose::All).is_empty());
     });
 }
 
@@ -315,4 +321,129 @@ fn the_page_draws_margins_and_what_takes_them() {
             assert_eq!(picture.faults(), Vec::<String>::new());
         }
     });
+}
+
+/// The rails and the gate of [`chain`] by themselves: no unit, no bench.
+fn gate_by_itself(plate_resistor: &str) -> String {
+    let text = chain(plate_resistor);
+    let end = text.find("circuit shine").unwrap();
+    text[..end].to_owned()
+}
+
+/// The first thing that a builder types is one gate: its worst case is answered, with both sides, every corner and every part.
+#[test]
+fn a_gate_by_itself_has_its_worst_case() {
+    with(
+        gate_by_itself("100k"),
+        Vec::new(),
+        |verdict, worst, sources| {
+            let text = terminal::margins(verdict, worst, Whose::All, sources, &TERMINAL);
+            assert!(
+                text.starts_with("inverter alone in the worst case\n"),
+                "{text}"
+            );
+            assert_eq!(first_rows(&text).len(), 2, "down and up: {text}");
+            let said = flowing(&text);
+            for part in [
+                "none to 1 inverter",
+                "inverter.V1 at 50 % of its book current",
+                "V1 of load 1 of y with 90 % of its mu",
+                "To spare at every corner of the rails",
+                "What each part does to the margin of inverter.y to a of load 1 of y",
+                "inverter alone passes with every part anywhere in its band",
+                "driven by its like",
+                "all 4 corners",
+            ] {
+                assert!(said.contains(part), "{part} is missing in {text}");
+            }
+            assert!(!said.contains("no margin to show"), "{text}");
+        },
+    );
+}
+
+/// No unit uses the circuit, so alone is all there is, and short is a fault; in [`chain`] its units are judged where they stand.
+#[test]
+fn short_alone_is_a_fault_where_no_unit_uses_the_circuit() {
+    with(gate_by_itself("47k"), Vec::new(), |verdict, worst, _| {
+        let found = worst.findings(verdict, Whose::All);
+        assert_eq!(
+            (found[0].name, found[0].subject.as_str()),
+            ("worst-case-down", "inverter")
+        );
+    });
+    with(chain("47k"), Vec::new(), |verdict, worst, sources| {
+        let inverter = &worst.alone[0];
+        assert!(inverter.margins.connections[0].smallest().0.volts < 0.0);
+        let found = worst.findings(verdict, Whose::All);
+        assert!(found.iter().all(|found| found.subject != "inverter"));
+        let text = terminal::margins(verdict, worst, Whose::All, sources, &TERMINAL);
+        assert!(text.contains("Circuits alone in the worst case"), "{text}");
+        let record = report::record::margins(verdict, worst, Whose::All, sources);
+        let alone = &record["alone"][0];
+        assert_eq!(alone["circuit"], "inverter");
+        assert_eq!(alone["used"], true);
+        // Its units G2 and H2 drive two each.
+        assert_eq!(alone["most_loads"], 2);
+        assert_eq!(alone["margins"][0]["load"]["unit"], "load 1 of y");
+    });
+}
+
+/// Two halves that hold one another in one circuit: what is not known is said, and what to do about it.
+#[test]
+fn what_is_not_known_of_a_circuit_that_stores_can_be_acted_upon() {
+    let cell = "valvewright format 1
+rail upper 36V 5%
+rail lower -24V 5%
+circuit cell
+    inputs set reset, outputs q qn
+    q = (set or q) and not reset
+    qn = not (set or q)
+    diodes 1N4148: CR1 reset to j1, CR2 qn to j1, CR3 set to j2, CR4 q to j2
+    resistors 5%: R1 680k j1 to g1, R2 1M2 g1 to lower, R3 82k upper to q
+    resistors 5%: R4 680k j2 to g2, R5 1M2 g2 to lower, R6 82k upper to qn
+    tube V1 half 6922: plate q, grid g1, cathode ground
+    tube V2 half 6922: plate qn, grid g2, cathode ground
+unit C1 cell: set set, reset reset, q q, qn qn
+bench
+    switches: set upper or ground through 10k, reset upper or ground through 10k
+";
+    with(cell.to_owned(), Vec::new(), |verdict, worst, sources| {
+        let found = worst.findings(verdict, Whose::All);
+        let names: Vec<_> = found.iter().map(|found| found.name).collect();
+        assert!(names.contains(&"worst-case-not-known"), "{names:?}");
+        let text = terminal::margins(verdict, worst, Whose::All, sources, &TERMINAL);
+        let said = flowing(&text);
+        for part in [
+            "C1 stores within itself",
+            "what set has to spare at C1.set is not known",
+            "Write it as a block of gates",
+        ] {
+            assert!(said.contains(part), "{part} is missing in {text}");
+        }
+        let record = report::record::margins(verdict, worst, Whose::All, sources);
+        let one = &record["not_known"][0];
+        assert_eq!(
+            (&one["net"], &one["missing"]),
+            (&"set".into(), &"threshold".into())
+        );
+    });
+}
+
+/// The page of a gate by itself has a section on its worst case.
+#[test]
+fn the_page_of_a_gate_by_itself_has_its_worst_case() {
+    with(
+        gate_by_itself("100k"),
+        Vec::new(),
+        |verdict, worst, sources| {
+            let besides = Besides {
+                worst: Some(*worst),
+                ..Besides::default()
+            };
+            let (edition, wording) = (Edition::default(), Wording::default());
+            let page = design_page(verdict, besides, sources, &edition, wording);
+            assert!(page.contains("inverter alone in the worst case"), "{page}");
+            assert!(page.contains("inverter alone passes"), "{page}");
+        },
+    );
 }

@@ -8,6 +8,8 @@ use crate::files::write;
 use design::model::{CircuitId, Design, PlacedBlock, SocketId, UnitId};
 use network::finding::Finding;
 use network::margins::Margins;
+use network::margins::alone::{AloneCase, alone_cases};
+use network::margins::mending::{self, Mending};
 use network::parts::PartsList;
 use network::verdict::Verdict;
 use report::margins::{Whose, WorstCases};
@@ -211,13 +213,23 @@ pub fn margins(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Endin
         });
         let verdict = judged(design);
         let margins = margins_of(&verdict);
-        let worst = worst_cases(&margins);
+        let alone = match whose {
+            Whose::All => alone_of(&verdict),
+            Whose::Circuit(circuit) => alone_cases(&verdict, &[circuit], &SPREAD, &CONTEXT),
+            Whose::Unit(_) => Vec::new(),
+        };
+        let worst = worst_cases(&margins, &alone);
+        let (units, circuits) = mended(&verdict, &worst, whose);
+        let worst = WorstCases {
+            mended: [&units, &circuits],
+            ..worst
+        };
         say(
             speech,
             |terminal| report::terminal::margins(&verdict, &worst, whose, sources, terminal),
             || report::record::margins(&verdict, &worst, whose, sources),
         );
-        let mut found = whose.findings(&verdict, &margins).into_iter();
+        let mut found = worst.findings(&verdict, whose).into_iter();
         Ok(if found.any(|one| one.severity == Severity::Fault) {
             Ending::Fault
         } else {
@@ -231,10 +243,33 @@ pub fn margins_of(verdict: &Verdict) -> Margins {
     network::margins::check(verdict, &SPREAD, &CONTEXT)
 }
 
-/// The same with the sources of these defaults.
-pub fn worst_cases(margins: &Margins) -> WorstCases<'_> {
+/// What closer resistors would mend of the smallest margins that are asked for, of the units and of circuits alone.
+pub fn mended(verdict: &Verdict, worst: &WorstCases, whose: Whose) -> (Vec<Mending>, Vec<Mending>) {
+    let (unit, circuit) = worst.smallest(verdict, whose);
+    (
+        unit.map_or_else(Vec::new, |connection| {
+            mending::of_units(verdict, connection, &SPREAD, &CONTEXT)
+        }),
+        circuit.map_or_else(Vec::new, |case| {
+            mending::of_alone(verdict, case, &SPREAD, &CONTEXT)
+        }),
+    )
+}
+
+/// Every circuit alone in the worst case at the program's defaults.
+pub fn alone_of<'a>(verdict: &Verdict<'a>) -> Vec<AloneCase<'a>> {
+    let all: Vec<CircuitId> = (0..verdict.plan.design.circuits.len())
+        .map(CircuitId)
+        .collect();
+    alone_cases(verdict, &all, &SPREAD, &CONTEXT)
+}
+
+/// Both with the sources of these defaults.
+pub fn worst_cases<'a>(margins: &'a Margins, alone: &'a [AloneCase<'a>]) -> WorstCases<'a> {
     WorstCases {
         margins,
+        alone,
+        mended: [&[], &[]],
         sources: &SPREAD_SOURCES,
     }
 }

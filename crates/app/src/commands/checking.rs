@@ -1,6 +1,6 @@
 //! Demo, check and report.
 
-use super::asking::{all_loads, margins_of, parts_list, worst_cases};
+use super::asking::{all_loads, alone_of, margins_of, mended, parts_list, worst_cases};
 use super::rails::moved_rails;
 use super::yielding::of_machine;
 use super::{edition, ending, judged, read_design, remark, say, show_problems, usable};
@@ -13,6 +13,7 @@ use devices::library::Library;
 use network::margins::yields::Yields;
 use network::verdict::Verdict;
 use report::html::Besides;
+use report::margins::{Whose, WorstCases};
 use report::yields::Drawn;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
@@ -147,15 +148,22 @@ fn write_page(
     speech: &Speech,
 ) -> Result<(), String> {
     let margins = margins_of(verdict);
+    let alone = alone_of(verdict);
     let yields = Yields::new(verdict, &margins, &SPREAD, &CONTEXT);
     let some = yields.units().next().is_some();
     let drawn = some.then(|| Drawn::new(&yields, HOLLOW, &of_machine(&yields), &margins));
+    let worst = worst_cases(&margins, &alone);
+    let (units, circuits) = mended(verdict, &worst, Whose::All);
+    let worst = WorstCases {
+        mended: [&units, &circuits],
+        ..worst
+    };
     let marginal = moved_rails(verdict);
     let page = report::html::design_page(
         verdict,
         Besides {
             loads: &all_loads(verdict),
-            worst: Some(worst_cases(&margins)),
+            worst: Some(worst),
             drawn: drawn.as_ref(),
             marginal: Some(&marginal),
             parts: Some(&parts_list(verdict)),

@@ -1,19 +1,22 @@
 //! A circuit alone in the worst case: driven by its like (or what its jig names) at the worst levels that this gives itself,
 //! with any number of loads from none to so many, each of which drives nothing.
 
-use super::Search;
 use super::corners::{RailCorner, rail_corners};
-use super::levels::{CornerLevels, Starts, first_levels, worst_levels_from};
-use super::thresholds::worst_thresholds;
+use super::levels::{CornerLevels, Starts, WorstLevel, first_levels, worst_levels_from};
+use super::thresholds::{CornerThresholds, worst_thresholds};
+use super::{ConnectionMargin, Margins, NotKnown, Search, lost_states, members, side, volts_of};
 use crate::connections::{AllThresholds, Thresholds};
 use crate::judge::{Context, Level, Levels, MemberResult};
 use crate::levels::{Alone, InPlace, alone_of, change, in_place};
-use crate::plan::{FanOut, NetIndex, Plan, driver_of};
+use crate::plan::{FanOut, Member, MemberIndex, NetIndex, Plan, driver_of};
 use crate::transfer::transfers;
 use crate::variation::{SpreadAssumptions, Varied};
+use crate::verdict::{Limits, Verdict};
 use crate::work::{Budget, MOST_EVALUATED};
 use design::model::{CircuitId, Design, JigDriver};
+use rayon::prelude::*;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// Loads tried at the most, as at book values.
 pub use crate::fan::MOST;
@@ -76,7 +79,7 @@ pub struct Ground<'a> {
     /// The design.
     pub design: &'a Design,
     /// Circuits alone, at least those that stand round the one that is asked for.
-    pub alone: Alone,
+    pub alone: Arc<Alone>,
 }
 
 impl<'a> Ground<'a> {
@@ -90,12 +93,12 @@ impl<'a> Ground<'a> {
         let mut budget = Budget::new(MOST_EVALUATED);
         Self {
             design,
-            alone: alone_of(design, &around, &mut budget, context),
+            alone: Arc::new(alone_of(design, &around, &mut budget, context)),
         }
     }
 
-    fn machine(&self, circuit: CircuitId, loads: usize, context: &Context) -> Machine<'a> {
-        let plan = Plan::alone(self.design, circuit, FanOut::Exactly(loads));
+    fn machine(&self, circuit: CircuitId, loads: FanOut, context: &Context) -> Machine<'a> {
+        let plan = Plan::alone(self.design, circuit, loads);
         let mut budget = Budget::new(MOST_EVALUATED);
         let place = in_place(&plan, &self.alone, &mut budget, context);
         Machine {
@@ -148,44 +151,47 @@ impl Machine<'_> {
     fn levels_at(
         &mut self,
         own: &[Level],
-        corners: &[RailCorner],
-        spread: &SpreadAssumptions,
-        context: &Context,
-    ) -> Option<Vec<Level>> {
-        let output = output_net(&self.plan)?;
+        growing: &Growing,
+        evaluated: &mut u64,
+    ) -> Vec<CornerLevels> {
         let given = self.given(own);
         let book = AllThresholds::new();
         let mut starts = std::mem::take(&mut self.starts);
         let results: Vec<&MemberResult> = self.place.results.iter().collect();
-        let search = self.search(&book, &given, spread, context);
-        let (levels, _) = worst_levels_from(&search, &results, corners, &mut starts);
+        let search = self.search(&book, &given, growing.spread, growing.context);
+        let (levels, work) = worst_levels_from(&search, &results, &growing.corners, &mut starts);
         self.starts = starts;
+        *evaluated += work;
         levels
-            .iter()
-            .map(|corner| corner.levels.get(&output).copied())
-            .collect()
     }
 
-    /// Worst thresholds of the first load at each corner; `None` where it does not amplify, because nothing stands behind it.
-    fn thresholds_at(
-        &self,
-        own: &[Level],
-        corners: &[RailCorner],
-        spread: &SpreadAssumptions,
-        context: &Context,
-    ) -> Option<Vec<(f64, f64)>> {
+    /// The first load, and its thresholds at book values; `None` where nothing is driven that has any.
+    fn load(&self, context: &Context) -> Option<((MemberIndex, usize), Thresholds)> {
         let output = output_net(&self.plan)?;
         let load = *self.plan.loads[output].first()?;
         let curves = transfers(&self.plan, load.0, load.1, &self.place.levels, context);
-        let amplifies = !curves.is_empty() && curves.iter().all(|curve| curve.thresholds.is_some());
-        let book = Thresholds {
-            low: 0.0,
-            high: 0.0,
-            passed_on: !amplifies,
+        let pairs: Option<Vec<(f64, f64)>> = curves.iter().map(|curve| curve.thresholds).collect();
+        let pairs = pairs?;
+        let thresholds = Thresholds {
+            low: pairs.iter().map(|pair| pair.0).reduce(f64::min)?,
+            high: pairs.iter().map(|pair| pair.1).reduce(f64::max)?,
+            passed_on: false,
         };
+        Some((load, thresholds))
+    }
+
+    /// Worst thresholds of the first load at each corner where it has any.
+    fn thresholds_at(
+        &self,
+        own: &[Level],
+        growing: &Growing,
+        evaluated: &mut u64,
+    ) -> Vec<CornerThresholds> {
+        let (load, book) = growing.load;
         let book = AllThresholds::from([(load, book)]);
         let given = self.given(own);
-        let search = self.search(&book, &given, spread, context);
+        let corners = &growing.corners;
+        let search = self.search(&book, &given, growing.spread, growing.context);
         let levels: Vec<CornerLevels> = corners
             .iter()
             .zip(&given)
@@ -198,16 +204,140 @@ impl Machine<'_> {
                 }
             })
             .collect();
-        let (thresholds, _) = worst_thresholds(&search, &book, corners, &levels);
+        let (thresholds, work) = worst_thresholds(&search, &book, corners, &levels);
+        *evaluated += work;
         thresholds
-            .iter()
-            .map(|corner| corner.get(&load).map(|worst| (worst.low, worst.high)))
-            .collect()
     }
 }
 
+/// What every number of loads has in common.
+struct Growing<'a> {
+    corners: Vec<RailCorner>,
+    all_corners: bool,
+    output: NetIndex,
+    /// The first load, and its thresholds at book values.
+    load: ((MemberIndex, usize), Thresholds),
+    spread: &'a SpreadAssumptions,
+    context: &'a Context,
+}
+
+/// The circuit with no load and with one, and the levels that it gives itself so far.
+struct Ends<'a> {
+    none: Machine<'a>,
+    one: Machine<'a>,
+    own: Vec<Level>,
+    evaluated: u64,
+}
+
+impl<'a> Ends<'a> {
+    /// `None` where nothing in the circuit or behind it sets a threshold.
+    fn of<'b>(
+        ground: &Ground<'a>,
+        circuit: CircuitId,
+        spread: &'b SpreadAssumptions,
+        context: &'b Context,
+    ) -> Option<(Self, Growing<'b>)> {
+        let none = ground.machine(circuit, FanOut::Exactly(0), context);
+        let one = ground.machine(circuit, FanOut::Exactly(1), context);
+        let (corners, all_corners) = rail_corners(&one.plan);
+        let output = output_net(&one.plan)?;
+        let own = vec![*one.place.levels.get(&output)?; corners.len()];
+        let growing = Growing {
+            corners,
+            all_corners,
+            output,
+            load: one.load(context)?,
+            spread,
+            context,
+        };
+        let ends = Self {
+            none,
+            one,
+            own,
+            evaluated: 0,
+        };
+        Some((ends, growing))
+    }
+
+    /// The worst levels with any number of loads from none to all of a machine, at the levels that the circuit then gives itself;
+    /// as far as the search came where one of them is not known.
+    fn levels(&mut self, all: &mut Machine, growing: &Growing) -> Vec<CornerLevels> {
+        let mut found = Vec::new();
+        for _ in 0..ROUNDS {
+            let unloaded = self.none.levels_at(&self.own, growing, &mut self.evaluated);
+            let loaded = all.levels_at(&self.own, growing, &mut self.evaluated);
+            let both = unloaded.into_iter().zip(loaded);
+            found = both
+                .map(|(unloaded, loaded)| worse(growing.output, unloaded, &loaded))
+                .collect();
+            let new: Option<Vec<Level>> = found
+                .iter()
+                .map(|corner| known_level(growing.output, corner))
+                .collect();
+            let Some(new) = new else { break };
+            let moves = new.iter().zip(&self.own);
+            let moved = moves
+                .map(|(new, own)| change(*new, *own))
+                .fold(0.0, f64::max);
+            self.own = new;
+            let still = moved < STILL_VOLTS;
+            for corner in &mut found {
+                corner.settled &= still;
+            }
+            if still {
+                break;
+            }
+        }
+        found
+    }
+
+    fn thresholds(&mut self, growing: &Growing) -> Vec<CornerThresholds> {
+        self.one
+            .thresholds_at(&self.own, growing, &mut self.evaluated)
+    }
+}
+
+/// Both worst levels of a net; `None` where one is not known.
+fn known_level(net: NetIndex, corner: &CornerLevels) -> Option<Level> {
+    Some(Level {
+        down: corner.cases.get(&(net, false))?.volts,
+        up: corner.cases.get(&(net, true))?.volts,
+    })
+}
+
+/// Of one corner without loads and with all: whichever is worse, each side for itself, and not known where one of them is not.
+/// Member 0, and whatever drives it, is the same in both.
+fn worse(output: NetIndex, mut unloaded: CornerLevels, loaded: &CornerLevels) -> CornerLevels {
+    for up in [false, true] {
+        let key = (output, up);
+        let weaker = |left: &WorstLevel, right: &WorstLevel| {
+            if up {
+                right.volts < left.volts
+            } else {
+                left.volts < right.volts
+            }
+        };
+        match (unloaded.cases.get(&key), loaded.cases.get(&key)) {
+            (Some(known), Some(other)) if weaker(known, other) => {
+                unloaded.cases.insert(key, other.clone());
+            }
+            (Some(_), None) => {
+                unloaded.cases.remove(&key);
+            }
+            _ => {}
+        }
+    }
+    if let Some(level) = known_level(output, &unloaded) {
+        unloaded.levels.insert(output, level);
+    }
+    unloaded.settled &= loaded.settled;
+    unloaded.unknown.extend(&loaded.unknown);
+    unloaded.lost.extend(loaded.lost.iter().cloned());
+    unloaded
+}
+
 /// A circuit with loads from none to each of some numbers, in rising order, up to the first that falls short; `None` where it has
-/// no margins: nothing in it or behind it sets a threshold.
+/// no margins: nothing in it or behind it sets a threshold, or one is not known in the worst case.
 #[must_use]
 pub fn alone_margins(
     ground: &Ground,
@@ -216,44 +346,138 @@ pub fn alone_margins(
     spread: &SpreadAssumptions,
     context: &Context,
 ) -> Option<AloneMargins> {
-    let mut none = ground.machine(circuit, 0, context);
-    let one = ground.machine(circuit, 1, context);
-    let (corners, _) = rail_corners(&one.plan);
-    let output = output_net(&one.plan)?;
-    let mut own = vec![*one.place.levels.get(&output)?; corners.len()];
-    let mut thresholds: Option<Vec<(f64, f64)>> = None;
+    let (mut ends, growing) = Ends::of(ground, circuit, spread, context)?;
+    let mut thresholds: Option<Vec<CornerThresholds>> = None;
     let mut rows: Vec<AloneRow> = Vec::new();
     for count in counts.into_iter().take_while(|count| *count <= MOST) {
-        let mut all = ground.machine(circuit, count, context);
-        for _ in 0..ROUNDS {
-            let unloaded = none.levels_at(&own, &corners, spread, context)?;
-            let loaded = all.levels_at(&own, &corners, spread, context)?;
-            let both = unloaded.iter().zip(&loaded);
-            let found: Vec<Level> = both
-                .map(|(unloaded, loaded)| Level {
-                    down: unloaded.down.max(loaded.down),
-                    up: unloaded.up.min(loaded.up),
-                })
-                .collect();
-            let moves = found.iter().zip(&own);
-            let moved = moves
-                .map(|(found, own)| change(*found, *own))
-                .fold(0.0, f64::max);
-            own = found;
-            if moved < STILL_VOLTS {
-                break;
-            }
-        }
+        let mut all = ground.machine(circuit, FanOut::Exactly(count), context);
+        let levels = ends.levels(&mut all, &growing);
         // A load's other inputs stand at the levels found; they move its thresholds by little, so those of the first will do.
-        if thresholds.is_none() {
-            thresholds = Some(one.thresholds_at(&own, &corners, spread, context)?);
-        }
-        rows.push(row(count, &own, thresholds.as_deref()?));
+        let thresholds = thresholds.get_or_insert_with(|| ends.thresholds(&growing));
+        rows.push(row(count, &growing, &levels, thresholds)?);
         if rows.last().is_some_and(|row| row.smallest() < 0.0) {
             break;
         }
     }
     Some(AloneMargins { circuit, rows })
+}
+
+/// The worst case of a circuit alone with any number of loads from none to so many, and how it comes about.
+#[derive(Debug)]
+pub struct AloneCase<'a> {
+    /// Which.
+    pub circuit: CircuitId,
+    /// The most gates on the first output.
+    pub loads: usize,
+    /// What stands there: the circuit (member 0), what drives it, and its loads.
+    pub plan: Plan<'a>,
+    /// Of its first output and the first load. No connection where its worst case is not known.
+    pub margins: Margins,
+}
+
+/// The loads that the first output of a circuit is meant to drive, and how many: what its jig hangs there (without a jig one of its
+/// like, as for [`crate::levels::alone`]), or as many as one of its units drives, whichever is more.
+fn loads_meant(verdict: &Verdict, circuit: CircuitId) -> (FanOut, usize) {
+    let plan = &verdict.plan;
+    let of_unit = |member: &Member| {
+        let net = member.nets[plan.design.circuits[circuit.0].interface.inputs..].first()?;
+        Some(plan.loads[*net].len())
+    };
+    let units = plan.members.iter();
+    let of_units = units
+        .filter(|member| member.circuit == circuit)
+        .filter_map(of_unit)
+        .fold(0, usize::max)
+        .min(MOST);
+    let alone = Plan::alone(plan.design, circuit, FanOut::AsJig);
+    let of_jig = output_net(&alone).map_or(0, |net| alone.loads[net].len());
+    if of_jig < of_units {
+        (FanOut::Exactly(of_units), of_units)
+    } else {
+        (FanOut::AsJig, of_jig)
+    }
+}
+
+/// The worst case of every circuit alone that is asked for, in the order of the design. Left out are circuits that drive nothing,
+/// and those behind which nothing sets a threshold.
+#[must_use]
+pub fn alone_cases<'a>(
+    verdict: &Verdict<'a>,
+    circuits: &[CircuitId],
+    spread: &SpreadAssumptions,
+    context: &Context,
+) -> Vec<AloneCase<'a>> {
+    let ground = Ground {
+        design: verdict.plan.design,
+        alone: Arc::clone(&verdict.alone),
+    };
+    let cases: Vec<Option<AloneCase>> = circuits
+        .par_iter()
+        .map(|&circuit| {
+            let loads = loads_meant(verdict, circuit);
+            alone_case(&ground, circuit, loads, &verdict.limits, spread, context)
+        })
+        .collect();
+    cases.into_iter().flatten().collect()
+}
+
+/// The worst case of one circuit with any number of loads from none to so many; `None` with none, and where nothing sets a
+/// threshold.
+fn alone_case<'a>(
+    ground: &Ground<'a>,
+    circuit: CircuitId,
+    (fan_out, loads): (FanOut, usize),
+    limits: &Limits,
+    spread: &SpreadAssumptions,
+    context: &Context,
+) -> Option<AloneCase<'a>> {
+    if loads == 0 {
+        return None;
+    }
+    let (mut ends, growing) = Ends::of(ground, circuit, spread, context)?;
+    let (output, (load, book)) = (growing.output, growing.load);
+    let mut all = ground.machine(circuit, fan_out, context);
+    let levels = ends.levels(&mut all, &growing);
+    let thresholds = ends.thresholds(&growing);
+    let book_levels = [&ends.none, &all].map(|machine| machine.place.levels[&output]);
+    let level = Level {
+        down: book_levels[0].down.max(book_levels[1].down),
+        up: book_levels[0].up.min(book_levels[1].up),
+    };
+    let driver = Some((0, all.plan.circuit(0).interface.inputs));
+    let side = |up, book_volts| side(output, load, up, book_volts, &levels, &thresholds);
+    let sides = side(false, book.low - level.down).zip(side(true, level.up - book.high));
+    let connection = sides.map(|(down, up)| ConnectionMargin {
+        net: output,
+        driver,
+        load,
+        down,
+        up,
+        thin_below: limits.thin_below(level),
+    });
+    let not_known = match connection {
+        Some(_) => Vec::new(),
+        None => vec![NotKnown::of((output, driver, load), &levels, &thresholds)],
+    };
+    let margins = Margins {
+        corners: growing.corners,
+        all_corners: growing.all_corners,
+        levels: levels.iter().map(|corner| corner.levels.clone()).collect(),
+        thresholds: thresholds.iter().map(volts_of).collect(),
+        connections: connection.into_iter().collect(),
+        not_known,
+        lost: lost_states(&levels),
+        unknown: members(levels.iter().flat_map(|corner| &corner.unknown)),
+        settled: levels.iter().all(|corner| corner.settled),
+        evaluated: ends.evaluated,
+        spread: *spread,
+    };
+    Some(AloneCase {
+        circuit,
+        loads,
+        plan: all.plan,
+        margins,
+    })
 }
 
 /// The net of the first output of member 0.
@@ -281,7 +505,13 @@ fn driven_by_its_like(plan: &Plan) -> Vec<NetIndex> {
     (0..plan.nets.len()).filter(like).collect()
 }
 
-fn row(count: usize, levels: &[Level], thresholds: &[(f64, f64)]) -> AloneRow {
+/// `None` where a level or a threshold is not known at some corner.
+fn row(
+    count: usize,
+    growing: &Growing,
+    levels: &[CornerLevels],
+    thresholds: &[CornerThresholds],
+) -> Option<AloneRow> {
     let mut row = AloneRow {
         count,
         levels: (f64::NEG_INFINITY, f64::INFINITY),
@@ -289,11 +519,14 @@ fn row(count: usize, levels: &[Level], thresholds: &[(f64, f64)]) -> AloneRow {
         spare_down: f64::INFINITY,
         spare_up: f64::INFINITY,
     };
-    for (level, &(low, high)) in levels.iter().zip(thresholds) {
+    for (levels, thresholds) in levels.iter().zip(thresholds) {
+        let level = known_level(growing.output, levels)?;
+        let worst = thresholds.get(&growing.load.0)?;
+        let (low, high) = (worst.low, worst.high);
         row.levels = (row.levels.0.max(level.down), row.levels.1.min(level.up));
         row.thresholds = (row.thresholds.0.min(low), row.thresholds.1.max(high));
         row.spare_down = row.spare_down.min(low - level.down);
         row.spare_up = row.spare_up.min(level.up - high);
     }
-    row
+    Some(row)
 }

@@ -131,11 +131,11 @@ pub fn rails_that_count(margins: &Margins, side: &SideMargin) -> Vec<usize> {
         .collect()
 }
 
-/// `G1.R2`
+/// `G1.R2`; round a circuit alone `R2 of load 1 of y`.
 #[must_use]
 pub fn part_name(plan: &Plan, part: &PartMoved) -> String {
     let mark = &plan.circuit(part.member).parts[part.part].mark;
-    format!("{}.{mark}", plan.members[part.member].name)
+    plan.name_of(part.member, mark)
 }
 
 fn percent(share: f64) -> String {

@@ -1,10 +1,11 @@
 //! What falls short in the worst case, and what that case is.
 
-use super::cases::{case_in_words, lost_in_words, part_name, parts_moved, state_in_words};
-use super::{ConnectionMargin, LostState, Margins};
+use super::cases::{
+    case_in_words, corner_in_words, lost_in_words, part_name, parts_moved, state_in_words,
+};
+use super::{ConnectionMargin, LostState, Margins, Missing, NotKnown};
 use crate::finding::{Amount, Finding};
 use crate::plan::{MemberIndex, Plan};
-use crate::verdict::Verdict;
 use std::collections::BTreeMap;
 use text::quantity::{Unit, show};
 
@@ -12,12 +13,11 @@ use text::quantity::{Unit, show};
 /// lost and loads that no longer tell down from up. Of the connections and members asked for only.
 #[must_use]
 pub fn findings(
-    verdict: &Verdict,
+    plan: &Plan,
     margins: &Margins,
     connections: &[&ConnectionMargin],
     asked: impl Fn(MemberIndex) -> bool,
 ) -> Vec<Finding> {
-    let plan = &verdict.plan;
     let mut all: Vec<Finding> = Vec::new();
     let mut first_of: BTreeMap<(Option<usize>, bool), usize> = BTreeMap::new();
     let mut said_of: Vec<(usize, bool)> = Vec::new();
@@ -39,24 +39,117 @@ pub fn findings(
             }
         }
     }
-    let lost = margins.lost.iter();
-    for state in lost.filter(|state| state.members.iter().any(|member| asked(*member))) {
+    let mut lost: BTreeMap<MemberIndex, usize> = BTreeMap::new();
+    let states = margins.lost.iter();
+    for state in states.filter(|state| state.members.iter().any(|member| asked(*member))) {
+        lost.extend(state.members.iter().map(|member| (*member, all.len())));
         all.push(lost_state(plan, margins, state));
     }
+    let mut not_known_of: BTreeMap<(usize, usize), usize> = BTreeMap::new();
     let not_known = margins.not_known.iter();
-    for &(net, (load, input)) in not_known.filter(|(_, load)| asked(load.0)) {
-        let name = &plan.members[load].name;
-        let signal = &plan.circuit(load).interface.signals[input];
-        let cause = format!(
-            "With the rails at some corner {name} gives no threshold at {signal} (net {}): it no longer amplifies there, or its worst case is not known.",
-            plan.nets[net].name
-        );
-        all.push(
-            Finding::caution("worst-case-not-known", span(plan, load), name.clone(), cause)
-                .attempt("Look at its transfer curve with the rail low; a tube of more current, or a larger plate resistor, amplifies more."),
-        );
+    for one in not_known.filter(|one| asked(one.load.0)) {
+        let blamed = blamed_input(connections, one);
+        let finding = not_known_finding(plan, margins, one, blamed);
+        let parent = match (one.missing, one.driver, blamed) {
+            (Missing::Level, Some((driver, _)), _) => lost.get(&driver).copied(),
+            (Missing::Threshold, _, Some((other, up))) => {
+                let circuit = other
+                    .driver
+                    .map(|(member, _)| plan.members[member].circuit.0);
+                first_of.get(&(circuit, up)).copied()
+            }
+            _ => None,
+        };
+        let like = (plan.members[one.load.0].circuit.0, one.load.1);
+        match parent.or_else(|| not_known_of.get(&like).copied()) {
+            Some(parent) => all[parent].consequences.push(finding),
+            None => {
+                not_known_of.insert(like, all.len());
+                all.push(finding);
+            }
+        }
     }
     all
+}
+
+/// Another input of the load that falls short, and when: with that on the wrong side the output follows no other.
+fn blamed_input<'a>(
+    connections: &[&'a ConnectionMargin],
+    one: &NotKnown,
+) -> Option<(&'a ConnectionMargin, bool)> {
+    let mut others = connections
+        .iter()
+        .filter(|other| other.load.0 == one.load.0 && other.net != one.net);
+    others.find_map(|&other| {
+        let (side, up) = other.smallest();
+        (side.volts < 0.0).then_some((other, up))
+    })
+}
+
+/// What is not known of a connection, why, and what to do about it.
+fn not_known_finding(
+    plan: &Plan,
+    margins: &Margins,
+    one: &NotKnown,
+    blamed: Option<(&ConnectionMargin, bool)>,
+) -> Finding {
+    let (load, input) = one.load;
+    let name = &plan.members[load].name;
+    let net = &plan.nets[one.net].name;
+    let pin = plan.name_of(load, &plan.circuit(load).interface.signals[input]);
+    let corner = &margins.corners[one.corner];
+    let rails = corner_in_words(plan, corner, 0..corner.volts.len());
+    let caution = |cause: String| {
+        Finding::caution(
+            "worst-case-not-known",
+            span(plan, load),
+            name.clone(),
+            cause,
+        )
+    };
+    let look = if corner.sides.iter().all(|side| *side == 0) {
+        "Look"
+    } else {
+        "Type these rails into a copy of the design and look"
+    };
+    let there = format!("what {net} has to spare at {pin} is not known");
+    match (one.missing, one.driver, blamed) {
+        (Missing::Level, Some((driver, _)), _) if margins.loses(driver) => {
+            let driver = &plan.members[driver].name;
+            caution(format!(
+                "{driver} loses a stored state with {rails}, so {net} has no worst level, and {there}."
+            ))
+            .attempt(format!("Mend {driver} first; then ask again."))
+        }
+        (Missing::Level, driver, _) => {
+            let driver = driver.map_or("the switch", |(driver, _)| &plan.members[driver].name);
+            caution(format!(
+                "Some row of {driver} comes to no rest with {rails} and its parts where they do most harm, so {there}."
+            ))
+            .attempt(format!(
+                "{look} at `valvewright levels {driver}`: a row that has no rest there may hunt on the bench as well."
+            ))
+        }
+        (Missing::Threshold, _, Some((other, up))) => {
+            let value = if up { "up" } else { "down" };
+            let other = &plan.nets[other.net].name;
+            caution(format!(
+                "With {rails} {name} no longer follows {pin}: {other}, another of its inputs, is short when {value} and holds the output. So {there}."
+            ))
+            .attempt(format!("Mend {other} first; then ask again."))
+        }
+        (Missing::Threshold, ..) if plan.stores(load) => caution(format!(
+            "{name} stores within itself: with {rails} no curve of it answers to {pin}, most likely because it rests in the state that {pin} leaves as it is. The volts that bring it over were not found there, so {there}."
+        ))
+        .attempt("Write it as a block of gates, each a unit of its own: then every level and threshold in it is known.")
+        .attempt(format!(
+            "Or measure: with {rails}, bring it into the state that {pin} ends, move {net} slowly until it goes over, and keep these volts well inside the levels of {net}. The usual cautions of a live chassis hold."
+        )),
+        (Missing::Threshold, ..) => caution(format!(
+            "With {rails} and its parts where they do most harm {name} no longer amplifies from {pin} to its output, or comes to no rest, so {there}."
+        ))
+        .attempt(format!("{look} at its transfer curve on the page of `report`: a tube of more current left at the end of its life, or a larger plate resistor, amplifies more.")),
+    }
 }
 
 fn span(plan: &Plan, member: usize) -> text::source::Span {
@@ -134,5 +227,9 @@ fn short(plan: &Plan, margins: &Margins, connection: &ConnectionMargin, up: bool
             }
         ));
     }
-    finding.attempt("`margins` with the unit's name ranks every part; other values may spare more than closer parts.")
+    let whose = match connection.driver {
+        Some((member, _)) if plan.members[member].unit.is_none() => "circuit",
+        _ => "unit",
+    };
+    finding.attempt(format!("`margins` with the {whose}'s name ranks every part; other values may spare more than closer parts."))
 }

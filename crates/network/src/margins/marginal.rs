@@ -8,11 +8,12 @@ use super::corners::RailCorner;
 use super::levels::{CornerLevels, LevelRow, Source, all_rows, levels_of, worst_levels};
 use super::thresholds::{CornerThresholds, thresholds_of, worst_thresholds};
 use super::{Search, book_results};
+use crate::finding::Finding;
 use crate::judge::{Context, Level};
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::rows::Others;
 use crate::variation::{Quantity, SpreadAssumptions, Varied, part_ends};
-use crate::verdict::Verdict;
+use crate::verdict::{Verdict, ratings_exceeded};
 use design::model::{PartKind, RailId};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -24,8 +25,10 @@ const POINTS: usize = 10;
 const PASSES: usize = 3;
 /// The weakest tube looked for, a share of its book current.
 pub const WEAKEST: f64 = 0.02;
-/// Halvings of the share that is sought: to a thousandth.
+/// Halvings of the share that is sought, and of the way to a rating: to a thousandth.
 const HALVINGS: usize = 10;
+/// Volts on the way at which ratings are looked at before the first passed is closed in on: chosen.
+const RATING_STEPS: u32 = 3;
 
 /// One side of a connection at some volts of the rails, every part at its book value.
 #[derive(Debug, Clone, PartialEq)]
@@ -69,10 +72,23 @@ pub struct Moved {
     pub larger: bool,
     /// Volts at which everything still stands.
     pub stands: f64,
-    /// Volts at which something fails; `None` when nothing does down or up to [`FURTHEST_SHARE`].
+    /// Volts at which something fails; `None` when nothing does down or up to [`FURTHEST_SHARE`], or before a rating is passed.
     pub fails: Option<f64>,
+    /// The rating that would be passed beyond `stands`, before anything fails.
+    pub stopped: Option<Stop>,
     /// Both sides of every connection that has a threshold, at the last volts that stand, least to spare first.
     pub next: Vec<Near>,
+}
+
+/// A rating that ends the moving of a rail.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Stop {
+    /// Whose rating: `S1.V1`, or a heater.
+    pub subject: String,
+    /// What would pass it: `plate volts`; the name of the finding where no number is compared.
+    pub what: String,
+    /// What it is called: `rating (DM160)`; empty where no number is compared.
+    pub rating: String,
 }
 
 impl Moved {
@@ -80,6 +96,12 @@ impl Moved {
     #[must_use]
     pub fn first(&self) -> Option<&Near> {
         self.fails.and(self.next.first())
+    }
+
+    /// Whether there is something to look for on the bench: it fails, or would if no rating stood in the way.
+    #[must_use]
+    pub fn is_step(&self) -> bool {
+        (self.fails.is_some() || self.stopped.is_some()) && !self.next.is_empty()
     }
 }
 
@@ -97,7 +119,8 @@ pub struct MarginalCheck {
 /// Moves every rail that feeds circuits both ways, one at a time, and puts that in an order for the bench.
 #[must_use]
 pub fn marginal_check(verdict: &Verdict, context: &Context) -> MarginalCheck {
-    let moved = moved_rails(verdict, context);
+    let mut moved = moved_rails(verdict, context);
+    stop_at_ratings(verdict, &mut moved, context);
     let order = bench_order(verdict, &moved);
     MarginalCheck {
         stands: stands_at(verdict, RailId(0), None, context),
@@ -124,7 +147,7 @@ pub fn can_be_moved(verdict: &Verdict, rail: RailId) -> bool {
     plan.feeding_rails()[rail.0] && plan.design.rails[rail.0].volts != 0.0
 }
 
-/// Towards ground before away from it, which strains no part; the smallest share of the volts first; and after what has a new
+/// Towards ground before away from it, which strains parts least; the smallest share of the volts first; and after what has a new
 /// connection that fails first whatever only repeats one. What nothing fails in comes last.
 fn bench_order(verdict: &Verdict, moved: &[Moved]) -> Vec<usize> {
     let rails = &verdict.plan.design.rails;
@@ -134,11 +157,12 @@ fn bench_order(verdict: &Verdict, moved: &[Moved]) -> Vec<usize> {
     let mut seen: Vec<(NetIndex, bool)> = Vec::new();
     for larger in [false, true] {
         let mut own: Vec<usize> = (0..moved.len())
-            .filter(|&index| moved[index].larger == larger && moved[index].fails.is_some())
+            .filter(|&index| moved[index].larger == larger && moved[index].is_step())
             .collect();
         own.sort_by(|left, right| share(*left).total_cmp(&share(*right)));
         for index in own {
-            let first = moved[index].first().map(|first| (first.net, first.up));
+            let first = moved[index].next.first();
+            let first = first.map(|first| (first.net, first.up));
             match first.filter(|first| !seen.contains(first)) {
                 Some(first) => {
                     seen.push(first);
@@ -149,7 +173,7 @@ fn bench_order(verdict: &Verdict, moved: &[Moved]) -> Vec<usize> {
         }
         order.append(&mut repeats);
     }
-    order.extend((0..moved.len()).filter(|&index| moved[index].fails.is_none()));
+    order.extend((0..moved.len()).filter(|&index| !moved[index].is_step()));
     order
 }
 
@@ -267,15 +291,72 @@ pub fn moved_rails(verdict: &Verdict, context: &Context) -> Vec<Moved> {
         .collect()
 }
 
-fn moved(
-    verdict: &Verdict,
-    rail: RailId,
-    larger: bool,
-    (stands, fails): (f64, f64),
-    open: bool,
-    standing: Option<&Standing>,
-) -> Moved {
-    let near = |standing: &Standing, spare: &Spare| {
+/// Ends the moving of every rail where it would pass a rating that is kept with the rails as typed; what is to be read is then
+/// read there.
+fn stop_at_ratings(verdict: &Verdict, moved: &mut [Moved], context: &Context) {
+    let typed: Vec<(&'static str, String)> = ratings_exceeded(verdict.plan.design, context)
+        .into_iter()
+        .map(|finding| (finding.name, finding.subject))
+        .collect();
+    // The first rating passed that is kept as typed, with one rail at some volts as the meter says.
+    let passed = |rail: RailId, volts: f64| {
+        let mut design = verdict.plan.design.clone();
+        design.rails[rail.0].volts = volts;
+        design.rails[rail.0].tolerance = 0.0;
+        let new = |finding: &Finding| {
+            let of = |(name, subject): &(&'static str, String)| {
+                (*name, subject) == (finding.name, &finding.subject)
+            };
+            !typed.iter().any(of)
+        };
+        ratings_exceeded(&design, context).into_iter().find(new)
+    };
+    let stops: Vec<Option<(f64, Finding)>> = moved
+        .par_iter()
+        .map(|one| {
+            let from = verdict.plan.design.rails[one.rail.0].volts;
+            let share = |part: f64| from + (one.stands - from) * part;
+            let steps = 1..=RATING_STEPS;
+            let mut parts = steps.map(|step| f64::from(step) / f64::from(RATING_STEPS));
+            let (part, mut found) =
+                parts.find_map(|part| Some((part, passed(one.rail, share(part))?)))?;
+            let (mut keeps, mut passes) = (part - 1.0 / f64::from(RATING_STEPS), part);
+            for _ in 0..HALVINGS {
+                let middle = f64::midpoint(keeps, passes);
+                match passed(one.rail, share(middle)) {
+                    Some(first) => (passes, found) = (middle, first),
+                    None => keeps = middle,
+                }
+            }
+            Some((share(keeps), found))
+        })
+        .collect();
+    for (one, stop) in moved.iter_mut().zip(stops) {
+        let Some((volts, finding)) = stop else {
+            continue;
+        };
+        let mut corner = as_typed(verdict);
+        corner.volts[one.rail.0] = volts;
+        let standing = standings(verdict, &[corner], context).pop();
+        one.next = match (one.fails, standing) {
+            (Some(_), Some(standing)) => nearest(verdict, &standing),
+            _ => Vec::new(),
+        };
+        one.stands = volts;
+        one.fails = None;
+        one.stopped = Some(Stop {
+            what: finding
+                .has
+                .map_or_else(|| finding.name.to_owned(), |has| has.what),
+            rating: finding.needs.map_or_else(String::new, |needs| needs.what),
+            subject: finding.subject,
+        });
+    }
+}
+
+/// Both sides of every connection at some state of the rails, least to spare first.
+fn nearest(verdict: &Verdict, standing: &Standing) -> Vec<Near> {
+    let near = |spare: &Spare| {
         let connection = &verdict.connections[spare.connection];
         let case = &standing.levels.cases.get(&(connection.net, spare.up))?.case;
         Some(Near {
@@ -289,15 +370,24 @@ fn moved(
             threshold: spare.threshold,
         })
     };
-    let next = standing.map_or_else(Vec::new, |standing| {
-        let spares = standing.spares.iter();
-        spares.filter_map(|spare| near(standing, spare)).collect()
-    });
+    standing.spares.iter().filter_map(near).collect()
+}
+
+fn moved(
+    verdict: &Verdict,
+    rail: RailId,
+    larger: bool,
+    (stands, fails): (f64, f64),
+    open: bool,
+    standing: Option<&Standing>,
+) -> Moved {
+    let next = standing.map_or_else(Vec::new, |standing| nearest(verdict, standing));
     Moved {
         rail,
         larger,
         stands,
         fails: (!open).then_some(fails),
+        stopped: None,
         next,
     }
 }

@@ -24,11 +24,11 @@ pub(super) fn section(
     let margins = worst.margins;
     let standings = by_driver(verdict, margins, Whose::All);
     let paragraph = |text: &str| Block::Paragraph(wording.apply(text));
-    let mut blocks: Vec<Block> = sentence::not_settled(verdict, margins)
+    let mut blocks: Vec<Block> = sentence::not_settled(&verdict.plan, margins)
         .iter()
         .map(|said| paragraph(said))
         .collect();
-    for finding in Whose::All.findings(verdict, margins) {
+    for finding in worst.findings(verdict, Whose::All) {
         blocks.extend(finding_blocks(&finding, sources, wording));
     }
     if let Some(smallest) = standings.first() {
@@ -37,22 +37,53 @@ pub(super) fn section(
         blocks.push(block_table(all, wording));
         blocks.push(Block::Subheading(format!(
             "The smallest: {} to {} when {}",
-            sentence::driver(verdict, smallest.connection),
-            sentence::pin_name(verdict, smallest.connection.load),
+            sentence::driver(&verdict.plan, smallest.connection),
+            sentence::pin_name(&verdict.plan, smallest.connection.load),
             tables::up_or_down(smallest.up)
         )));
-        blocks.push(paragraph(&sentence::what_mends(verdict, smallest)));
+        blocks.push(paragraph(&sentence::what_mends(
+            &verdict.plan,
+            verdict.limits.thin_share,
+            smallest,
+            "It",
+        )));
+        let anew = sentence::solved_anew(verdict.plan.design, worst.mended[0], smallest);
+        blocks.extend(anew.map(|said| paragraph(&said)));
         if !parts_moved(smallest.side()).is_empty() {
             blocks.push(by_parts(verdict, smallest, wording));
         }
-        let sensitivities = tables::sensitivities(verdict, margins, smallest);
+        let sensitivities = tables::sensitivities(&verdict.plan, margins, smallest);
         blocks.push(block_table(sensitivities, wording));
         blocks.push(block_table(cases, wording));
-    } else {
+    } else if worst.alone.is_empty() {
         blocks.push(paragraph(sentence::NO_MARGIN));
     }
+    if !worst.alone.is_empty() {
+        blocks.push(Block::Subheading("Circuits alone".to_owned()));
+        for case in worst.alone {
+            let said = sentence::not_settled_alone(case);
+            blocks.extend(said.iter().map(|said| paragraph(said)));
+        }
+        if let (_, Some(case)) = worst.smallest(verdict, Whose::All)
+            && let Some(smallest) = case.margins.connections.first()
+        {
+            let standing = Standing::smallest(smallest);
+            let subject = format!("{} alone", case.plan.members[0].name);
+            let share = verdict.limits.thin_share;
+            let mends = sentence::what_mends(&case.plan, share, &standing, &subject);
+            let anew = sentence::solved_anew(verdict.plan.design, worst.mended[1], &standing);
+            blocks.extend(
+                [Some(mends), anew]
+                    .into_iter()
+                    .flatten()
+                    .map(|said| paragraph(&said)),
+            );
+        }
+        let tables = tables::alone(worst, standings.is_empty());
+        blocks.extend(tables.map(|table| block_table(table, wording)));
+    }
     blocks.push(block_table(tables::varied(verdict, worst), wording));
-    let said = sentence::about_margins(margins);
+    let said = sentence::about_margins(verdict.plan.design, worst);
     blocks.extend(said.iter().map(|said| paragraph(said)));
     Section {
         heading: "Margins".to_owned(),
@@ -80,7 +111,7 @@ fn by_units(verdict: &Verdict, standings: &[Standing], wording: Wording) -> Bloc
                 name: format!("{driver}{alike}, {}", tables::up_or_down(standing.up)),
                 at_first: side.book_volts,
                 left: side.volts,
-                little: standing.thin_below(verdict),
+                little: standing.connection.thin_below,
             }
         })
         .collect();

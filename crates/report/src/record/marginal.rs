@@ -32,6 +32,11 @@ fn step(verdict: &Verdict, moved: &Moved) -> Value {
         "typed_volts": rail.volts,
         "stands_to_volts": moved.stands,
         "fails_at_volts": moved.fails,
+        "stopped_by": moved.stopped.as_ref().map(|stop| json!({
+            "subject": stop.subject,
+            "what": stop.what,
+            "rating": stop.rating,
+        })),
         "moved_share": moved.stands / rail.volts - 1.0,
         "read": tables::to_read(moved).into_iter().map(|one| near(verdict, one)).collect::<Vec<_>>(),
     })
@@ -40,8 +45,8 @@ fn step(verdict: &Verdict, moved: &Moved) -> Value {
 fn near(verdict: &Verdict, near: &Near) -> Value {
     json!({
         "net": verdict.plan.nets[near.net].name,
-        "driver": near.driver.map(|driver| pin(verdict, driver)),
-        "load": pin(verdict, near.load),
+        "driver": near.driver.map(|driver| pin(&verdict.plan, driver)),
+        "load": pin(&verdict.plan, near.load),
         "when": tables::up_or_down(near.up),
         "inputs": near.inputs,
         "loads_other_inputs_up": near.others == Others::Up,

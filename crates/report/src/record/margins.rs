@@ -2,11 +2,13 @@
 
 use super::record;
 use super::results::finding_list;
-use crate::margins::{Standing, Whose, WorstCases};
+use crate::margins::{Standing, Whose, WorstCases, is_used};
 use crate::{sentence, tables};
+use network::margins::alone::AloneCase;
 use network::margins::cases::{case_in_words, lost_in_words, state_in_words};
-use network::margins::{Case, ConnectionMargin, Margins, Moved, SideMargin};
-use network::plan::MemberIndex;
+use network::margins::mending::{CLOSE, Mending};
+use network::margins::{Case, ConnectionMargin, Margins, Missing, Moved, NotKnown, SideMargin};
+use network::plan::{MemberIndex, Plan};
 use network::rows::Others;
 use network::variation::Quantity;
 use network::verdict::Verdict;
@@ -18,6 +20,37 @@ use text::source::SourceMap;
 pub fn margins(verdict: &Verdict, worst: &WorstCases, whose: Whose, sources: &SourceMap) -> Value {
     let margins = worst.margins;
     let plan = &verdict.plan;
+    let connections = whose.connections(verdict, margins);
+    let alone = worst.alone_in_order().into_iter();
+    let bands = sentence::varied(verdict, worst).into_iter().map(|band| {
+        json!({ "what": band.what, "of": band.of, "between": band.band, "source": band.source })
+    });
+    let spread = &margins.spread;
+    let mut fields = found(plan, margins, &connections);
+    let further = json!({
+        "closer": worst.mended.map(|mended| mended.iter().map(|one| closer(plan, one)).collect::<Vec<_>>()).concat(),
+        "alone": alone.map(alone_case).collect::<Vec<_>>(),
+        "findings": finding_list(&worst.findings(verdict, whose), sources),
+        "varied": bands.collect::<Vec<_>>(),
+        "assumed": {
+            "least_current_share": spread.tube_current.0,
+            "most_current_share": spread.tube_current.1,
+            "aged_current_share": spread.aged,
+            "least_mu_share": spread.mu.0,
+            "most_mu_share": spread.mu.1,
+            "cut_off_volts": spread.cut_off_volts,
+            "saturation_times": spread.saturation_times,
+        },
+        "said": sentence::about_margins(plan.design, worst),
+    });
+    if let (Value::Object(fields), Value::Object(further)) = (&mut fields, further) {
+        fields.extend(further);
+    }
+    record("margins", fields)
+}
+
+/// Margins with the corners at which they were sought, and what is not known.
+fn found(plan: &Plan, margins: &Margins, connections: &[&ConnectionMargin]) -> Value {
     let rails = &plan.design.rails;
     let corners = margins.corners.iter().map(|corner| {
         let all = rails.iter().zip(&corner.volts).zip(&corner.sides);
@@ -26,7 +59,6 @@ pub fn margins(verdict: &Verdict, worst: &WorstCases, whose: Whose, sources: &So
         );
         Value::Array(all.collect())
     });
-    let connections = whose.connections(verdict, margins);
     let names = |members: &[MemberIndex]| -> Vec<&str> {
         let names = members
             .iter()
@@ -41,60 +73,73 @@ pub fn margins(verdict: &Verdict, worst: &WorstCases, whose: Whose, sources: &So
             "corner": state.corner,
         })
     });
-    let not_known = margins
-        .not_known
-        .iter()
-        .map(|&(net, load)| json!({ "net": plan.nets[net].name, "load": pin(verdict, load) }));
-    let bands = sentence::varied(verdict, worst).into_iter().map(|band| {
-        json!({ "what": band.what, "of": band.of, "between": band.band, "source": band.source })
-    });
-    let spread = &margins.spread;
-    let fields = json!({
+    let connections = connections.iter();
+    json!({
         "corners": corners.collect::<Vec<_>>(),
         "every_corner": margins.all_corners,
-        "margins": connections.iter().map(|one| connection(verdict, margins, one)).collect::<Vec<_>>(),
-        "findings": finding_list(&whose.findings(verdict, margins), sources),
-        "not_known": not_known.collect::<Vec<_>>(),
+        "margins": connections.map(|one| connection(plan, margins, one)).collect::<Vec<_>>(),
+        "not_known": margins.not_known.iter().map(|one| not_known(plan, one)).collect::<Vec<_>>(),
         "states_lost": lost.collect::<Vec<_>>(),
         "not_settled": names(&margins.unknown),
         "levels_settled": margins.settled,
         "elements_evaluated": margins.evaluated,
-        "varied": bands.collect::<Vec<_>>(),
-        "assumed": {
-            "least_current_share": spread.tube_current.0,
-            "most_current_share": spread.tube_current.1,
-            "aged_current_share": spread.aged,
-            "least_mu_share": spread.mu.0,
-            "most_mu_share": spread.mu.1,
-            "cut_off_volts": spread.cut_off_volts,
-            "saturation_times": spread.saturation_times,
-        },
-        "said": sentence::about_margins(margins),
-    });
-    record("margins", fields)
+    })
 }
 
-pub(super) fn pin(verdict: &Verdict, (member, signal): (MemberIndex, usize)) -> Value {
-    let plan = &verdict.plan;
+fn closer(plan: &Plan, mending: &Mending) -> Value {
+    let resistors = mending.resistors.iter().map(|&(circuit, part)| {
+        let circuit = &plan.design.circuits[circuit.0];
+        json!({ "circuit": circuit.name, "part": circuit.parts[part].mark })
+    });
+    json!({
+        "resistors": resistors.collect::<Vec<_>>(),
+        "tolerance": CLOSE,
+        "spare_volts": mending.volts,
+    })
+}
+
+fn not_known(plan: &Plan, one: &NotKnown) -> Value {
+    json!({
+        "net": plan.nets[one.net].name,
+        "driver": one.driver.map(|driver| pin(plan, driver)),
+        "load": pin(plan, one.load),
+        "missing": match one.missing {
+            Missing::Level => "level",
+            Missing::Threshold => "threshold",
+        },
+        "corner": one.corner,
+    })
+}
+
+fn alone_case(case: &AloneCase) -> Value {
+    let connections: Vec<&ConnectionMargin> = case.margins.connections.iter().collect();
+    let mut fields = found(&case.plan, &case.margins, &connections);
+    fields["circuit"] = json!(case.plan.members[0].name);
+    fields["most_loads"] = json!(case.loads);
+    fields["used"] = json!(is_used(case.plan.design, case));
+    fields
+}
+
+pub(super) fn pin(plan: &Plan, (member, signal): (MemberIndex, usize)) -> Value {
     let signals = &plan.circuit(member).interface.signals;
     json!({ "unit": plan.members[member].name, "signal": signals[signal] })
 }
 
-fn connection(verdict: &Verdict, margins: &Margins, connection: &ConnectionMargin) -> Value {
+fn connection(plan: &Plan, margins: &Margins, connection: &ConnectionMargin) -> Value {
     let standing = Standing::smallest(connection);
     json!({
-        "net": verdict.plan.nets[connection.net].name,
-        "driver": connection.driver.map(|driver| pin(verdict, driver)),
-        "load": pin(verdict, connection.load),
+        "net": plan.nets[connection.net].name,
+        "driver": connection.driver.map(|driver| pin(plan, driver)),
+        "load": pin(plan, connection.load),
         "when": tables::up_or_down(standing.up),
         "spare_volts": standing.side().volts,
-        "thin_below_volts": standing.thin_below(verdict),
-        "down": side(verdict, margins, &connection.down),
-        "up": side(verdict, margins, &connection.up),
+        "thin_below_volts": connection.thin_below,
+        "down": side(plan, margins, &connection.down),
+        "up": side(plan, margins, &connection.up),
     })
 }
 
-fn side(verdict: &Verdict, margins: &Margins, side: &SideMargin) -> Value {
+fn side(plan: &Plan, margins: &Margins, side: &SideMargin) -> Value {
     json!({
         "book_volts": side.book_volts,
         "worst_volts": side.volts,
@@ -102,17 +147,17 @@ fn side(verdict: &Verdict, margins: &Margins, side: &SideMargin) -> Value {
         "by_corner_volts": side.by_corner,
         "level_volts": side.level,
         "threshold_volts": side.threshold,
-        "level_case": case(verdict, &side.level_case),
-        "threshold_case": case(verdict, &side.threshold_case),
-        "in_words": case_in_words(&verdict.plan, margins, side),
+        "level_case": case(plan, &side.level_case),
+        "threshold_case": case(plan, &side.threshold_case),
+        "in_words": case_in_words(plan, margins, side),
     })
 }
 
-fn case(verdict: &Verdict, case: &Case) -> Value {
+fn case(plan: &Plan, case: &Case) -> Value {
     json!({
         "inputs": case.inputs,
         "loads_other_inputs_up": case.others == Others::Up,
-        "moved": case.moved.iter().map(|one| moved(verdict, one)).collect::<Vec<_>>(),
+        "moved": case.moved.iter().map(|one| moved(plan, one)).collect::<Vec<_>>(),
     })
 }
 
@@ -129,8 +174,7 @@ pub(super) fn quantity_and_field(quantity: Quantity) -> (&'static str, &'static 
     }
 }
 
-fn moved(verdict: &Verdict, moved: &Moved) -> Value {
-    let plan = &verdict.plan;
+fn moved(plan: &Plan, moved: &Moved) -> Value {
     let (quantity, field) = quantity_and_field(moved.quantity);
     json!({
         "unit": plan.members[moved.member].name,

@@ -3,7 +3,7 @@
 use super::{percent, shown};
 use crate::decimal;
 use design::model::{PartKind, Rail};
-use network::margins::marginal::{FURTHEST_SHARE, MarginalCheck, Suspect, WEAKEST};
+use network::margins::marginal::{FURTHEST_SHARE, MarginalCheck, Stop, Suspect, WEAKEST};
 use network::plan::MemberIndex;
 use network::variation::Quantity;
 use network::verdict::Verdict;
@@ -35,6 +35,15 @@ pub(crate) fn tube_of(verdict: &Verdict, member: MemberIndex, part: usize) -> (S
     (placed.unwrap_or_default(), tube.device.name.clone())
 }
 
+/// Why a rail is moved no further: `no further: plate volts of S1.V1, rating (DM160)`.
+pub(crate) fn stopped_by(stop: &Stop) -> String {
+    let rating = match stop.rating.as_str() {
+        "" => String::new(),
+        rating => format!(", {rating}"),
+    };
+    format!("no further: {} of {}{rating}", stop.what, stop.subject)
+}
+
 /// Where nothing that is driven has a threshold.
 pub(crate) const NOTHING_TO_MOVE: &str = "Nothing here is driven that has a threshold: there is nothing that a rail could bring to fail.";
 
@@ -44,7 +53,7 @@ pub fn before_the_rails_move() -> Vec<String> {
     [
         "The chassis is live all the while. With the power off, and once the bleeders have emptied every rail and the meter says so, clip the meter's leads on; then switch on. One hand, the other away from the chassis; nothing metal on it. Local codes and licensed practice come first.",
         "Let the machine warm up (half an hour; common practice, no source), set every rail as typed by the meter and not by the knob, and let the machine run a task whose result you know.",
-        "Move one rail slowly to the volts of the step, and take it back before the next. At these volts a machine with parts as the book has them just stands.",
+        "Move one rail slowly to the volts of the step, and take it back before the next. At these volts a machine with parts as the book has them just stands, or one of its parts is just at its rating.",
     ]
     .map(str::to_owned)
     .into()
@@ -57,7 +66,7 @@ pub fn about_marginal(verdict: &Verdict, check: &MarginalCheck) -> Vec<String> {
     if !check.stands {
         all.push("With the rails as typed and parts by the book something fails already: `valvewright check` says what. A marginal check means nothing before that is mended.".to_owned());
     }
-    all.push("The steps stand in the order in which they separate suspects: rails taken towards ground first, which strains no part; then the one that has least to go; and what only repeats a net comes after what has a new one.".to_owned());
+    all.push("The steps stand in the order in which they separate suspects: rails taken towards ground first, which strains parts least; then the one that has least to go; and what only repeats a net comes after what has a new one.".to_owned());
     all.push("If the machine fails before a step's volts are reached, leave the rail there, set the inputs up as the table says, and read the nets in its order. Where the first stands on the wrong side of its threshold: what is down and too high has a weak tube in its driver, or a driver that is given too little; what is up and too low has too much hanging on it, a tube that is not cut off, or a plate resistor that has risen. Where it stands as the table says, the load that it drives has moved its threshold. Steps that fail early together share what is to blame: look at the unit that they have in common.".to_owned());
     if let Some(&place) = check.order.first() {
         all.push(format!(
@@ -65,7 +74,7 @@ pub fn about_marginal(verdict: &Verdict, check: &MarginalCheck) -> Vec<String> {
             verdict.plan.design.rails[check.moved[place].rail.0].name
         ));
     }
-    all.push("Before a rail is put up, `valvewright try` with its name and those volts says which ratings that breaks; stop at whichever comes first.".to_owned());
+    all.push("No step passes a rating that is kept as typed: plates, grids, watts, currents and heaters were held against theirs in every row, plates and grids with cold tubes as well, the moved rail as the meter shows it and the others at the top of their tolerance. Where a rating comes first the step ends there, and what would fail beyond it is not to be looked for. What its supply may give, and what a missing rail does then, `valvewright try` with the rail's name and those volts says.".to_owned());
     all.push("Heaters: take their volts 10 % down for some minutes and watch the same nets (common practice, no source). A good tube hardly changes, one with little emission left falls. Emission is not computed here, so there are no volts for this step.".to_owned());
     all.push(format!(
         "A rail is moved by {} at the most, the others stand as typed, and everything is at rest: noise, timing and what other units' currents do to a soft supply are not in it. Where what fails first still has volts to spare, no level fails there: a stored state is lost, or a gate no longer amplifies.",

@@ -3,13 +3,15 @@
 
 use super::{shown, volts};
 use crate::decimal;
-use crate::margins::{Standing, WorstCases};
+use crate::margins::{Standing, WorstCases, is_used};
 use crate::sheet::credit;
-use design::model::PartKind;
+use design::model::{Design, PartKind};
 use devices::types::Sourced;
+use network::margins::alone::AloneCase;
 use network::margins::cases::{NAMED_PARTS, part_name, parts_moved};
+use network::margins::mending::{CLOSE, Mending};
 use network::margins::{ConnectionMargin, Margins};
-use network::plan::MemberIndex;
+use network::plan::{MemberIndex, Plan};
 use network::variation::current_ends;
 use network::verdict::Verdict;
 use std::collections::BTreeSet;
@@ -22,21 +24,47 @@ const LISTED: usize = 12;
 pub(crate) const NO_MARGIN: &str =
     "Nothing here is driven that has a threshold in the worst case: there is no margin to show.";
 
+/// Where a circuit that was asked for drives nothing alone that has a threshold.
+pub(crate) const NO_MARGIN_ALONE: &str =
+    "Alone it drives nothing that has a threshold, so alone it has no margin.";
+
 /// What drives a connection: unit and output, or a switch of the bench.
-pub(crate) fn driver(verdict: &Verdict, connection: &ConnectionMargin) -> String {
-    driven_by(verdict, connection.driver)
+pub(crate) fn driver(plan: &Plan, connection: &ConnectionMargin) -> String {
+    driven_by(plan, connection.driver)
 }
 
 /// The same of what drives a net.
-pub(crate) fn driven_by(verdict: &Verdict, driver: Option<(MemberIndex, usize)>) -> String {
-    driver.map_or_else(|| "switch".to_owned(), |pin| pin_name(verdict, pin))
+pub(crate) fn driven_by(plan: &Plan, driver: Option<(MemberIndex, usize)>) -> String {
+    driver.map_or_else(|| "switch".to_owned(), |pin| pin_name(plan, pin))
 }
 
 /// `G14.y`
-pub(crate) fn pin_name(verdict: &Verdict, (member, signal): (MemberIndex, usize)) -> String {
-    let plan = &verdict.plan;
-    let signals = &plan.circuit(member).interface.signals;
-    format!("{}.{}", plan.members[member].name, signals[signal])
+pub(crate) fn pin_name(plan: &Plan, (member, signal): (MemberIndex, usize)) -> String {
+    plan.name_of(member, &plan.circuit(member).interface.signals[signal])
+}
+
+/// How a circuit alone is loaded: `none to 2 inverter, 3 nor2 and the resistors of its jig`.
+pub(crate) fn loads_alone(case: &AloneCase) -> String {
+    let plan = &case.plan;
+    let output = plan.members[0].nets[plan.circuit(0).interface.inputs];
+    let mut gates: Vec<(&str, usize)> = Vec::new();
+    for load in &plan.loads[output] {
+        let name = plan.circuit(load.0).name.as_str();
+        match gates.iter_mut().find(|(other, _)| *other == name) {
+            Some((_, count)) => *count += 1,
+            None => gates.push((name, 1)),
+        }
+    }
+    let gates: Vec<String> = gates
+        .into_iter()
+        .map(|(name, count)| format!("{count} {name}"))
+        .collect();
+    let jig = if plan.resistors.contains_key(&output) {
+        " and the resistors of its jig"
+    } else {
+        ""
+    };
+    format!("none to {}{jig}", gates.join(", "))
 }
 
 /// A share in per cent.
@@ -51,27 +79,34 @@ fn in_hundred(share: f64) -> String {
     decimal::fixed(tenths / 10.0, decimals)
 }
 
-/// What would mend a margin that is short or thin: the parts that count most.
-pub(crate) fn what_mends(verdict: &Verdict, standing: &Standing) -> String {
+/// What would mend a margin that is short or thin: the parts that count most. `subject` begins the sentence.
+pub(crate) fn what_mends(
+    plan: &Plan,
+    thin_share: f64,
+    standing: &Standing,
+    subject: &str,
+) -> String {
     const ADVICE: &str = "A resistor is brought there by closer tolerance, by sorting, or by a trimmer, turned with an insulated tool; a tube by choosing it, and by renewing it in time.";
     let side = standing.side();
-    let thin = standing.thin_below(verdict);
+    let thin = standing.connection.thin_below;
     if thin <= side.volts {
-        return "It passes with every part anywhere in its band: no trimmer and no chosen part is needed here.".to_owned();
+        return format!(
+            "{subject} passes with every part anywhere in its band: no trimmer and no chosen part is needed here."
+        );
     }
     let parts = parts_moved(side);
     let (missing, mut lacking) = if side.volts < 0.0 {
         (
             -side.volts,
-            format!("It is short by {}.", volts(-side.volts)),
+            format!("{subject} is short by {}.", volts(-side.volts)),
         )
     } else {
         let missing = thin - side.volts;
-        let share = percent(verdict.limits.thin_share);
+        let share = percent(thin_share);
         (
             missing,
             format!(
-                "It is thin, with {} less than {share} of the swing.",
+                "{subject} is thin, with {} less than {share} of the swing.",
                 volts(missing)
             ),
         )
@@ -87,7 +122,7 @@ pub(crate) fn what_mends(verdict: &Verdict, standing: &Standing) -> String {
         .iter()
         .filter(|part| missing <= part.volts())
         .take(NAMED_PARTS)
-        .map(|part| part_name(&verdict.plan, part))
+        .map(|part| part_name(plan, part))
         .collect();
     if !enough.is_empty() {
         return format!(
@@ -109,6 +144,46 @@ pub(crate) fn what_mends(verdict: &Verdict, standing: &Standing) -> String {
             "{lacking} Not even all of these parts at their book values mend it: the rest comes with the rails and with the levels before. Look at what drives it first, then at its values and its loads."
         ),
     }
+}
+
+/// What closer resistors would leave, as it was solved anew; `None` where none were tried.
+pub(crate) fn solved_anew(
+    design: &Design,
+    mended: &[Mending],
+    standing: &Standing,
+) -> Option<String> {
+    let thin = standing.connection.thin_below;
+    let tried = mended.iter().map(|one| {
+        let what = match one.resistors[..] {
+            [(circuit, part)] => {
+                let circuit = &design.circuits[circuit.0];
+                format!("{}.{}", circuit.name, circuit.parts[part].mark)
+            }
+            _ => {
+                let mut circuits: Vec<&str> = one
+                    .resistors
+                    .iter()
+                    .map(|(circuit, _)| design.circuits[circuit.0].name.as_str())
+                    .collect();
+                circuits.dedup();
+                format!("every resistor of {}", circuits.join(" and "))
+            }
+        };
+        match one.volts {
+            None => format!("{what}: not known"),
+            Some(spare) if spare < 0.0 => format!("{what}: short by {}", volts(-spare)),
+            Some(spare) if spare < thin => format!("{what}: {} to spare, thin", volts(spare)),
+            Some(spare) => format!("{what}: {} to spare, enough", volts(spare)),
+        }
+    });
+    let tried: Vec<String> = tried.collect();
+    (!tried.is_empty()).then(|| {
+        format!(
+            "Solved anew with closer resistors ({} and no drift, in every unit of the circuit): {}.",
+            percent(CLOSE),
+            tried.join("; ")
+        )
+    })
 }
 
 /// What moves between which ends, and by which source.
@@ -161,10 +236,9 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
             }),
         }
     };
-    let circuits: BTreeSet<usize> = verdict
-        .plan
-        .members
-        .iter()
+    let plans = std::iter::once(&verdict.plan).chain(worst.alone.iter().map(|case| &case.plan));
+    let circuits: BTreeSet<usize> = plans
+        .flat_map(|plan| &plan.members)
         .map(|member| member.circuit.0)
         .collect();
     let parts = || {
@@ -285,7 +359,10 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
     }
     let rails = design.rails.iter().enumerate();
     let moving = rails.filter(|(rail, _)| {
-        let mut corners = margins.corners.iter();
+        let alone = worst.alone.iter().map(|case| &case.margins);
+        let mut corners = std::iter::once(margins)
+            .chain(alone)
+            .flat_map(|margins| &margins.corners);
         corners.any(|corner| corner.sides[*rail] != 0)
     });
     for (_, rail) in moving {
@@ -306,8 +383,15 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
 
 /// How the worst cases are to be read, and what is not in them.
 #[must_use]
-pub fn about_margins(margins: &Margins) -> Vec<String> {
+pub fn about_margins(design: &Design, worst: &WorstCases) -> Vec<String> {
     let mut all = Vec::new();
+    // Where no unit has a margin, those of the first circuit alone tell how the rails stood.
+    let units = worst.margins;
+    let first = worst.alone.first().map(|case| &case.margins);
+    let margins = match first {
+        Some(alone) if units.connections.is_empty() => alone,
+        _ => units,
+    };
     all.push("Every part stands anywhere in its band by itself, however unlikely that is: both halves of a tube apart, drivers and loads alike, each load's other inputs from none to all up. A resistor's tolerance is a band and no bell: of a sorted lot the middle may be gone.".to_owned());
     let corners = counted(margins.corners.len() - 1, "corner");
     all.push(if margins.corners.len() == 1 {
@@ -317,20 +401,36 @@ pub fn about_margins(margins: &Margins) -> Vec<String> {
     } else {
         format!("Rails stand at the ends of their tolerance, the same for driver and load. They are too many to try every corner: {corners} were tried, all low, all high, and each alone against all others.")
     });
+    if !worst.alone.is_empty() {
+        all.push("A circuit alone is driven by its like, or by what its jig names, at the worst levels that it then gives itself, as at the end of a long chain of the worst gates; so it may be short where units that stand behind better ones pass. Its loads are the most that one of its units drives here, or what its jig hangs there; of a circuit without either one of its like.".to_owned());
+        if worst.alone.iter().any(|case| is_used(design, case)) {
+            all.push("A circuit that units use is judged where they stand: alone, short is no fault of this machine.".to_owned());
+        }
+    }
     all.push("A part that does something to the level and something to the threshold may stand high for the one and low for the other; the truth is no worse than that.".to_owned());
     all.push("What a part takes is the rate at which it takes where it stands, in a straight line back to its book value (a tube's rate changes on the way), with all others where they are and without what it does to the levels before: type what you choose and solve again. Another corner may then be the tightest. What is lost beyond that came with the levels before.".to_owned());
     all.push("Not in it: how likely any of this is, what the bench's resistors are off, parts that warm up, noise, timing, and stored states beyond whether they last. Tubes of one type may differ most at low plate volts, where no limit was ever printed: measure yours.".to_owned());
     all
 }
 
+/// What did not come to rest in the search of a circuit alone; empty where everything did.
+pub(crate) fn not_settled_alone(case: &AloneCase) -> Vec<String> {
+    let whose = format!(" of {} alone", case.plan.members[0].name);
+    not_settled_of(&case.plan, &case.margins, &whose)
+}
+
 /// What did not come to rest in the search; empty where everything did.
 #[must_use]
-pub fn not_settled(verdict: &Verdict, margins: &Margins) -> Vec<String> {
+pub fn not_settled(plan: &Plan, margins: &Margins) -> Vec<String> {
+    not_settled_of(plan, margins, "")
+}
+
+fn not_settled_of(plan: &Plan, margins: &Margins, whose: &str) -> Vec<String> {
     let mut all = Vec::new();
     let members = |members: &[MemberIndex]| {
         let names = members
             .iter()
-            .map(|&member| verdict.plan.members[member].name.clone());
+            .map(|&member| plan.members[member].name.clone());
         listed(names.collect())
     };
     if !margins.unknown.is_empty() {
@@ -340,7 +440,7 @@ pub fn not_settled(verdict: &Verdict, margins: &Margins) -> Vec<String> {
         ));
     }
     if !margins.settled {
-        all.push("The worst levels did not stand still when the last round ended: they may be worse than shown.".to_owned());
+        all.push(format!("The worst levels{whose} did not stand still when the last round ended: they may be worse than shown."));
     }
     all
 }

@@ -13,7 +13,7 @@ use network::verdict::Verdict;
 /// Below this margin (V) a connection is called thin.
 #[must_use]
 pub fn thin_below(verdict: &Verdict, connection: &Connection) -> f64 {
-    verdict.limits.thin_share * (connection.level.up - connection.level.down).abs()
+    verdict.limits.thin_below(connection.level)
 }
 
 /// What drives a connection: unit and output, or a switch of the bench.
@@ -108,7 +108,7 @@ pub fn output_margins(verdict: &Verdict, member: usize) -> Table {
             low.map(|low| low - level.down),
             high.map(|high| level.up - high),
         );
-        let thin = verdict.limits.thin_share * (level.up - level.down).abs();
+        let thin = verdict.limits.thin_below(*level);
         Some(vec![
             text(plan.nets[net].name.clone()),
             number(level.down, 2),

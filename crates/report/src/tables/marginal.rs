@@ -33,7 +33,11 @@ pub fn moved_rails(verdict: &Verdict, check: &MarginalCheck) -> Table {
             number(rail.volts, 2),
             number(moved.stands, 2),
             number(100.0 * (moved.stands / rail.volts - 1.0).abs(), 1),
-            first.map_or_else(|| phrase("nothing"), |near| text(name(near))),
+            match (first, &moved.stopped) {
+                (Some(near), _) => text(name(near)),
+                (None, Some(stop)) => phrase(sentence::stopped_by(stop)),
+                (None, None) => phrase("nothing"),
+            },
             phrase(first.map_or("", |near| up_or_down(near.up))),
         ]
     });
@@ -56,7 +60,7 @@ pub fn moved_rails(verdict: &Verdict, check: &MarginalCheck) -> Table {
 /// The nets with least to spare at the last volts that stand, no net twice.
 pub(crate) fn to_read(moved: &Moved) -> Vec<&Near> {
     let mut nets: Vec<&Near> = Vec::new();
-    for near in moved.next.iter().filter(|_| moved.fails.is_some()) {
+    for near in moved.next.iter().filter(|_| moved.is_step()) {
         if nets.iter().all(|other| other.net != near.net) {
             nets.push(near);
         }
@@ -88,7 +92,7 @@ pub fn bench_sheet(verdict: &Verdict, check: &MarginalCheck) -> Table {
                 0 => (index + 1).to_string(),
                 _ => String::new(),
             };
-            let driver = sentence::driven_by(verdict, near.driver);
+            let driver = sentence::driven_by(&verdict.plan, near.driver);
             vec![
                 text(step),
                 phrase(if order == 0 {
@@ -98,7 +102,7 @@ pub fn bench_sheet(verdict: &Verdict, check: &MarginalCheck) -> Table {
                 }),
                 text(verdict.plan.nets[near.net].name.clone()),
                 text(driver),
-                text(sentence::pin_name(verdict, near.load)),
+                text(sentence::pin_name(&verdict.plan, near.load)),
                 text(set_up(verdict, near)),
                 phrase(up_or_down(near.up)),
                 number(near.level, 2),

@@ -1,16 +1,20 @@
 //! Margins in the worst case, as tables.
 
 use super::{judged, number, numbers, phrase, text, up_or_down, words};
-use crate::margins::{Standing, Whose, WorstCases, by_driver, by_side};
+use crate::margins::{Standing, Whose, WorstCases, by_driver, by_side, findings_alone};
 use crate::sentence;
-use crate::table::Table;
-use design::model::UnitId;
-use network::margins::Margins;
+use crate::table::{Cell, Column, Table};
+use network::margins::alone::AloneCase;
 use network::margins::cases::{
     Move, PartMoved, case_in_words, corner_in_words, part_name, parts_moved, rails_that_count,
     standing_of,
 };
+use network::margins::{ConnectionMargin, Margins};
+use network::plan::Plan;
 use network::verdict::Verdict;
+
+const HOW: &str = "How it comes about: the weightiest parts, how many more, and the rails";
+const HOW_EACH: &str = "How each comes about: the weightiest parts, how many more, and the rails";
 
 /// The smallest margin of every driver asked for, the smallest first; of a unit both sides of all that it drives and is
 /// driven by. Then how each comes about.
@@ -18,7 +22,7 @@ use network::verdict::Verdict;
 pub fn margins(verdict: &Verdict, margins: &Margins, whose: Whose) -> [Table; 2] {
     let (standings, caption) = match whose {
         Whose::Unit(unit) => (
-            by_side(verdict, &whose.connections(verdict, margins)),
+            by_side(&verdict.plan, &whose.connections(verdict, margins)),
             format!(
                 "Margins in the worst case of what {} drives and is driven by",
                 verdict.plan.members[unit.0].name
@@ -31,30 +35,23 @@ pub fn margins(verdict: &Verdict, margins: &Margins, whose: Whose) -> [Table; 2]
         ),
     };
     let ends = |standing: &Standing| {
-        let load = sentence::pin_name(verdict, standing.connection.load);
+        let load = sentence::pin_name(&verdict.plan, standing.connection.load);
         let load = match standing.alike {
             0 => load,
             alike => format!("{load}, and {alike} alike"),
         };
         vec![
-            text(sentence::driver(verdict, standing.connection)),
+            text(sentence::driver(&verdict.plan, standing.connection)),
             text(load),
             text(up_or_down(standing.up)),
         ]
     };
     let heads = || vec![words("driven by"), words("drives"), words("when")];
     let judged = standings.iter().map(|standing| {
-        let side = standing.side();
         let net = &verdict.plan.nets[standing.connection.net].name;
         let mut cells = vec![text(net.clone())];
         cells.extend(ends(standing));
-        cells.extend([
-            number(side.level, 2),
-            number(side.threshold, 2),
-            number(side.volts, 2),
-            number(side.book_volts, 2),
-            judged(Some(side.volts), standing.thin_below(verdict)),
-        ]);
+        cells.extend(volts_of(standing));
         cells
     });
     let cases = standings.iter().map(|standing| {
@@ -65,13 +62,7 @@ pub fn margins(verdict: &Verdict, margins: &Margins, whose: Whose) -> [Table; 2]
     });
     let mut columns = vec![words("net")];
     columns.extend(heads());
-    columns.extend([
-        numbers("level", "V"),
-        numbers("threshold", "V"),
-        numbers("to spare", "V"),
-        numbers("by the book", "V"),
-        words("verdict"),
-    ]);
+    columns.extend(volts_columns());
     let mut case_columns = heads();
     case_columns.push(words("worst case"));
     [
@@ -81,35 +72,124 @@ pub fn margins(verdict: &Verdict, margins: &Margins, whose: Whose) -> [Table; 2]
             rows: judged.collect(),
         },
         Table {
-            caption: "How each comes about: the weightiest parts, how many more, and the rails"
-                .to_owned(),
+            caption: HOW_EACH.to_owned(),
             columns: case_columns,
             rows: cases.collect(),
         },
     ]
 }
 
-/// What a side has to spare at every corner of the rails.
+fn volts_columns() -> [Column; 5] {
+    [
+        numbers("level", "V"),
+        numbers("threshold", "V"),
+        numbers("to spare", "V"),
+        numbers("by the book", "V"),
+        words("verdict"),
+    ]
+}
+
+fn volts_of(standing: &Standing) -> [Cell; 5] {
+    let side = standing.side();
+    [
+        number(side.level, 2),
+        number(side.threshold, 2),
+        number(side.volts, 2),
+        number(side.book_volts, 2),
+        judged(Some(side.volts), standing.connection.thin_below),
+    ]
+}
+
+/// Both sides of a circuit alone, the smaller first, or that one only.
+fn sides_alone<'a>(case: &'a AloneCase, both: bool) -> Vec<Standing<'a>> {
+    let connections: Vec<&ConnectionMargin> = case.margins.connections.iter().collect();
+    let mut sides = by_side(&case.plan, &connections);
+    sides.truncate(if both { 2 } else { 1 });
+    sides
+}
+
+/// Circuits alone, the smaller side of each or (`both_sides`) both, and how each comes about.
 #[must_use]
-pub fn corners(verdict: &Verdict, margins: &Margins, unit: UnitId) -> Table {
-    let connections = Whose::Unit(unit).connections(verdict, margins);
+pub fn alone(worst: &WorstCases, both_sides: bool) -> [Table; 2] {
+    let cases = worst.alone_in_order();
+    let name = |case: &AloneCase| text(case.plan.members[0].name.clone());
+    let judged = cases.iter().flat_map(|case| {
+        let loads = || phrase(sentence::loads_alone(case));
+        let mut rows: Vec<Vec<Cell>> = Vec::new();
+        for standing in sides_alone(case, both_sides) {
+            let mut cells = vec![name(case), loads(), text(up_or_down(standing.up))];
+            cells.extend(volts_of(&standing));
+            rows.push(cells);
+        }
+        if rows.is_empty() {
+            let mut cells = vec![name(case), loads(), text("")];
+            cells.extend([None; 4].map(|volts| number(volts, 2)));
+            cells.push(phrase("not known"));
+            rows.push(cells);
+        }
+        rows
+    });
+    let how = cases.iter().flat_map(|case| {
+        let sides = sides_alone(case, both_sides).into_iter();
+        let rows = sides.map(|standing| {
+            let words = case_in_words(&case.plan, &case.margins, standing.side());
+            vec![name(case), text(up_or_down(standing.up)), phrase(words)]
+        });
+        let mut rows: Vec<Vec<Cell>> = rows.collect();
+        if rows.is_empty() {
+            let why = findings_alone(case)
+                .into_iter()
+                .map(|finding| finding.cause);
+            rows.extend(why.map(|why| vec![name(case), text(""), phrase(why)]));
+        }
+        rows
+    });
+    let mut columns = vec![words("circuit"), words("drives"), words("when")];
+    columns.extend(volts_columns());
+    let (one, caption) = match &cases[..] {
+        [case] => (
+            true,
+            format!("{} alone in the worst case", case.plan.members[0].name),
+        ),
+        _ => (
+            false,
+            "Circuits alone in the worst case, least to spare first".to_owned(),
+        ),
+    };
+    [
+        Table {
+            caption,
+            columns,
+            rows: judged.collect(),
+        },
+        Table {
+            caption: if one { HOW } else { HOW_EACH }.to_owned(),
+            columns: vec![words("circuit"), words("when"), words("worst case")],
+            rows: how.collect(),
+        },
+    ]
+}
+
+/// What is to spare at every corner of the rails, the least of some connections.
+#[must_use]
+pub fn corners(plan: &Plan, margins: &Margins, connections: &[&ConnectionMargin]) -> Table {
     let least = |corner: usize, up: bool| {
         let sides = connections
             .iter()
             .map(|one| if up { &one.up } else { &one.down });
         sides.map(|side| side.by_corner[corner]).reduce(f64::min)
     };
-    let thin = by_side(verdict, &connections)
+    let thin = connections
         .iter()
-        .map(|standing| standing.thin_below(verdict))
+        .map(|connection| connection.thin_below)
         .fold(0.0, f64::max);
     let rows = (0..margins.corners.len()).map(|corner| {
         let sides = [false, true].map(|up| least(corner, up));
         vec![
             phrase(corner_in_words(
-                &verdict.plan,
+                plan,
                 &margins.corners[corner],
-                0..verdict.plan.design.rails.len(),
+                0..plan.design.rails.len(),
             )),
             number(sides[0], 2),
             number(sides[1], 2),
@@ -129,7 +209,7 @@ pub fn corners(verdict: &Verdict, margins: &Margins, unit: UnitId) -> Table {
 }
 
 /// What every part does to one margin, most for each per cent first, and what the rails do.
-pub(crate) fn sensitivities(verdict: &Verdict, margins: &Margins, standing: &Standing) -> Table {
+pub(crate) fn sensitivities(plan: &Plan, margins: &Margins, standing: &Standing) -> Table {
     let side = standing.side();
     let parts = parts_moved(side);
     let mut moves: Vec<(&PartMoved, &Move)> = parts
@@ -141,7 +221,7 @@ pub(crate) fn sensitivities(verdict: &Verdict, margins: &Margins, standing: &Sta
     let mut rows: Vec<_> = moves
         .into_iter()
         .map(|(part, one)| {
-            let name = part_name(&verdict.plan, part);
+            let name = part_name(plan, part);
             let name = match part.count {
                 0 | 1 => name,
                 count => format!("{name}, and {} alike", count - 1),
@@ -161,11 +241,7 @@ pub(crate) fn sensitivities(verdict: &Verdict, margins: &Margins, standing: &Sta
         let rails = rails_that_count(margins, side).into_iter();
         rows.push(vec![
             text("rails"),
-            phrase(corner_in_words(
-                &verdict.plan,
-                &margins.corners[side.corner],
-                rails,
-            )),
+            phrase(corner_in_words(plan, &margins.corners[side.corner], rails)),
             number(None, 3),
             number(as_typed - side.volts, 2),
             number(as_typed, 2),
@@ -174,8 +250,8 @@ pub(crate) fn sensitivities(verdict: &Verdict, margins: &Margins, standing: &Sta
     Table {
         caption: format!(
             "What each part does to the margin of {} to {} when {}, most for each per cent first",
-            sentence::driver(verdict, standing.connection),
-            sentence::pin_name(verdict, standing.connection.load),
+            sentence::driver(plan, standing.connection),
+            sentence::pin_name(plan, standing.connection.load),
             up_or_down(standing.up)
         ),
         columns: vec![

@@ -8,8 +8,8 @@ use crate::{sentence, tables};
 use network::verdict::Verdict;
 use text::source::SourceMap;
 
-/// Margins in the worst case: of every driver, or of those of a circuit; of one unit in detail, with every corner of the
-/// rails and what each part does.
+/// Margins in the worst case: of every driver and every circuit alone; of the drivers of one circuit and of that circuit alone in
+/// detail; of one unit in detail, with every corner of the rails and what each part does.
 #[must_use]
 pub fn margins(
     verdict: &Verdict,
@@ -19,24 +19,60 @@ pub fn margins(
     terminal: &Terminal,
 ) -> String {
     let margins = worst.margins;
-    let mut found = sentence::not_settled(verdict, margins);
+    let plan = &verdict.plan;
+    let thin_share = verdict.limits.thin_share;
+    let mut found = sentence::not_settled(plan, margins);
     let mut tables = Vec::new();
-    if let Some(&smallest) = whose.connections(verdict, margins).first() {
+    let connections = whose.connections(verdict, margins);
+    let (smallest, detail) = worst.smallest(verdict, whose);
+    if let Some(smallest) = smallest {
         let standing = Standing::smallest(smallest);
         tables.extend(tables::margins(verdict, margins, whose));
-        if let Whose::Unit(unit) = whose {
-            tables.push(tables::corners(verdict, margins, unit));
+        if let Whose::Unit(_) = whose {
+            tables.push(tables::corners(plan, margins, &connections));
         }
-        tables.push(tables::sensitivities(verdict, margins, &standing));
-        found.push(sentence::what_mends(verdict, &standing));
-    } else {
+        tables.push(tables::sensitivities(plan, margins, &standing));
+        found.push(sentence::what_mends(plan, thin_share, &standing, "It"));
+        found.extend(sentence::solved_anew(
+            plan.design,
+            worst.mended[0],
+            &standing,
+        ));
+    }
+    let alone = worst.alone_in_order();
+    if !alone.is_empty() {
+        let detailed = matches!(whose, Whose::Circuit(_)) || smallest.is_none();
+        tables.extend(tables::alone(worst, detailed));
+    }
+    for case in &alone {
+        found.extend(sentence::not_settled_alone(case));
+    }
+    if let Some(case) = detail
+        && let Some(smallest) = case.margins.connections.first()
+    {
+        let standing = Standing::smallest(smallest);
+        tables.push(tables::corners(&case.plan, &case.margins, &[smallest]));
+        tables.push(tables::sensitivities(&case.plan, &case.margins, &standing));
+        let subject = format!("{} alone", case.plan.members[0].name);
+        found.push(sentence::what_mends(
+            &case.plan, thin_share, &standing, &subject,
+        ));
+        found.extend(sentence::solved_anew(
+            plan.design,
+            worst.mended[1],
+            &standing,
+        ));
+    }
+    if connections.is_empty() && alone.is_empty() {
         found.push(sentence::NO_MARGIN.to_owned());
+    } else if matches!(whose, Whose::Circuit(_)) && alone.is_empty() {
+        found.push(sentence::NO_MARGIN_ALONE.to_owned());
     }
     let mut out = written(tables, terminal);
     if !out.is_empty() {
         out.push('\n');
     }
-    let short = whose.findings(verdict, margins);
+    let short = worst.findings(verdict, whose);
     if !short.is_empty() {
         out.push_str(&findings(&short, sources, terminal));
         out.push('\n');
@@ -45,6 +81,6 @@ pub fn margins(
         "{out}{}\n{}\n{}",
         said(&found, terminal),
         written(vec![tables::varied(verdict, worst)], terminal),
-        said(&sentence::about_margins(margins), terminal)
+        said(&sentence::about_margins(plan.design, worst), terminal)
     )
 }
