@@ -221,6 +221,7 @@ fn the_values_typed_are_among_those_compared() {
     assert_eq!(record["best_takes"], record["now_takes"]);
     let text = run(folder.path(), &[&ask[..], &["--in", "rig.valve"]].concat()).out;
     assert!(!text.contains("change\n"), "{text}");
+    assert!(text.contains("within 2 % of the best"), "{text}");
 }
 
 /// Where nothing has a margin, nothing is best and nothing as good as it: a circuit without an output, and one with a tube that has
