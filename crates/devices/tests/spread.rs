@@ -98,7 +98,7 @@ fn the_library_has_the_leakage_of_diodes() {
 #[test]
 fn every_value_of_a_spread_line_is_read_with_its_own_source() {
     let spread = tube(
-        "type X triode, 2 sections\n    spread current 50% to 200% [seen S18], mu 83% to 108% [seen S5], cut-off 0.3V, halves 30% [measured], aged to 60%, reverse 200nA\n",
+        "type X triode, 2 sections\n    spread current 50% to 200% [seen S18], mu 83% to 108% [seen S5], cut-off 0.3V, halves 30% [measured], alike 80%, aged to 60%, reverse 200nA\n",
     );
     assert_eq!(value(&spread.current), Some((0.5, 2.0)));
     assert_eq!(value(&spread.mu), Some((0.83, 1.08)));
@@ -109,6 +109,7 @@ fn every_value_of_a_spread_line_is_read_with_its_own_source() {
     assert_eq!(spread.mu.expect("said").source, "S5");
     assert_eq!(spread.cut_off.expect("said").mark, Mark::Unmarked);
     assert_eq!(spread.halves.expect("said").mark, Mark::Measured);
+    assert_eq!(value(&spread.alike), Some(0.8));
     let spread = diode(
         "type X silicon diode, like 1N4148\n    spread saturation 3 times, leakage 25nA at 20V [seen S49]\n",
     );
@@ -193,11 +194,35 @@ fn mistakes_in_a_tubes_spread_are_named_where_they_stand() {
     );
     tube(
         "spread halves 101%",
-        &[("spread-odd", "101%", "between `0%` and `100%`")],
+        &[("spread-odd", "101%", "between `0.1%` and `100%`")],
     );
     tube(
         "spread halves -1%",
-        &[("spread-odd", "-1%", "between `0%` and `100%`")],
+        &[("spread-odd", "-1%", "between `0.1%` and `100%`")],
+    );
+    tube(
+        "spread halves 0%",
+        &[("spread-odd", "0%", "between `0.1%` and `100%`")],
+    );
+    tube(
+        "spread alike 0%",
+        &[("spread-odd", "0%", "leave `alike` out")],
+    );
+    tube(
+        "spread alike -5%",
+        &[("spread-odd", "-5%", "leave `alike` out")],
+    );
+    tube(
+        "spread halves 20%, alike 10%",
+        &[("spread-odd", "halves 20%", "`halves` smaller")],
+    );
+    tube(
+        "spread current 90% to 110%, alike 51%, aged to 60%",
+        &[("spread-odd", "alike 51%", "two most unlike tubes")],
+    );
+    tube(
+        "spread alike 10%, alike 20%",
+        &[("said-twice", "alike", "Keep one")],
     );
     tube("spread aged to 0%", &[("spread-odd", "0%", "above `0%`")]);
     tube(

@@ -6,18 +6,21 @@ use super::words::{
 use crate::spread::{DiodeSpread, TubeSpread};
 use crate::types::{Mark, Sourced, TubeKind, TubeType};
 use text::diagnostic::Diagnostic;
+use text::quantity::{Unit, show};
 use text::source::Span;
 use text::tree::{Statement, Word};
 
-const TUBE_FORM: &str = "spread current 78% to 144%, mu 83% to 108%, cut-off 0.3V, halves 30%, aged to 60%, reverse 200nA";
-const LOT_FORM: &str = "lot 6922: current 85% to 112%, mu 95% to 104%, halves 10%, cut-off 0.1V, aged to 60%, reverse 100nA";
+const TUBE_FORM: &str = "spread current 78% to 144%, mu 83% to 108%, cut-off 0.3V, halves 30%, alike 40%, aged to 60%, reverse 200nA";
+const LOT_FORM: &str = "lot 6922: current 85% to 112%, mu 95% to 104%, halves 10%, alike 20%, cut-off 0.1V, aged to 60%, reverse 100nA";
 const DIODE_FORM: &str = "spread saturation 3 times, leakage 5uA at 75V";
 
 /// The form of a vacuum diode, which has no grid.
-const VACUUM_DIODE_FORM: &str = "spread current 78% to 144%, halves 30%, aged to 60%";
+const VACUUM_DIODE_FORM: &str = "spread current 78% to 144%, halves 30%, alike 40%, aged to 60%";
 
 /// Largest share of the book value that makes sense; chosen, ten times is another type.
 const LARGEST_SHARE: f64 = 10.0;
+/// Least difference of currents that is taken, a share of the book's; chosen, closer than a tester repeats itself.
+const LEAST_DIFFERENCE: f64 = 1e-3;
 /// Largest shift of cut-off, V, and largest reverse grid current, A; chosen far above what a usable tube has.
 const LARGEST_SHIFT: f64 = 50.0;
 const LARGEST_REVERSE: f64 = 1e-3;
@@ -25,17 +28,21 @@ const LARGEST_REVERSE: f64 = 1e-3;
 const MOST_TIMES: f64 = 1e6;
 const LARGEST_LEAKAGE: f64 = 1.0;
 
-/// What of a tube decides which words its spread has.
-struct Subject {
+/// What of a tube decides which words its spread has, and what they may say.
+struct Subject<'a> {
     kind: TubeKind,
     twin: bool,
+    /// What is known where nothing is said.
+    known: &'a TubeSpread,
 }
 
-/// Reads `spread current 50% to 200% [seen S18], halves 30%, ...`. Each value has a note of its own.
+/// Reads `spread current 50% to 200% [seen S18], halves 30%, ...`. Each value has a note of its own; what is not said is as
+/// `known`.
 pub(super) fn tube(
     line: &Statement,
     kind: TubeKind,
     twin: bool,
+    known: &TubeSpread,
     problems: &mut Problems,
 ) -> TubeSpread {
     let form = match kind {
@@ -44,11 +51,12 @@ pub(super) fn tube(
     };
     tube_phrases(
         after_the_word(line, form),
-        &Subject { kind, twin },
+        &Subject { kind, twin, known },
         &Credit::NONE,
         form,
         problems,
     )
+    .over(known)
 }
 
 /// Reads the values of the builder's own lot of tubes, `lot 6922: current 85% to 112%, halves 10%`, and says what is wrong
@@ -59,6 +67,7 @@ pub fn lot_spread(lot: &Statement, device: &TubeType) -> (TubeSpread, Vec<Diagno
     let subject = Subject {
         kind: device.kind,
         twin: device.sections == 2,
+        known: &device.spread,
     };
     let credit = Credit::of_line(lot);
     let phrases = body(lot, LOT_FORM, &mut problems)
@@ -69,6 +78,7 @@ pub fn lot_spread(lot: &Statement, device: &TubeType) -> (TubeSpread, Vec<Diagno
     let singles = [
         &mut spread.cut_off,
         &mut spread.halves,
+        &mut spread.alike,
         &mut spread.aged,
         &mut spread.reverse,
     ];
@@ -133,10 +143,13 @@ fn tube_phrases<'a>(
     problems: &mut Problems,
 ) -> TubeSpread {
     let known: &[&str] = match subject.kind {
-        TubeKind::Diode => &["current", "halves", "aged"],
-        _ => &["current", "mu", "cut-off", "halves", "aged", "reverse"],
+        TubeKind::Diode => &["current", "halves", "alike", "aged"],
+        _ => &[
+            "current", "mu", "cut-off", "halves", "alike", "aged", "reverse",
+        ],
     };
     let mut spread = TubeSpread::default();
+    let (mut halves, mut alike) = (None, None);
     each(phrases, known, problems, |word, words, problems| {
         match word {
             "current" => spread.current = Some(range("current", words, credit, problems)?),
@@ -159,8 +172,16 @@ fn tube_phrases<'a>(
                     problems.fault("half-odd", words.span, message, "Leave `halves` out.");
                     return None;
                 }
-                let remedy = "Two halves differ by between `0%` and `100%` of the book current.";
-                spread.halves = Some(single(&SHARE, (0.0, 1.0), remedy, words, credit, problems)?);
+                let remedy = "Two halves differ by between `0.1%` and `100%` of the book current.";
+                halves = Some(words.span);
+                let limits = (LEAST_DIFFERENCE, 1.0);
+                spread.halves = Some(single(&SHARE, limits, remedy, words, credit, problems)?);
+            }
+            "alike" => {
+                let remedy = "Two tubes of a lot differ by between `0.1%` and `100%` of the book current; leave `alike` out where they were not sorted.";
+                alike = Some(words.span);
+                let limits = (LEAST_DIFFERENCE, 1.0);
+                spread.alike = Some(single(&SHARE, limits, remedy, words, credit, problems)?);
             }
             "aged" => {
                 if !words.take("to") {
@@ -192,7 +213,51 @@ fn tube_phrases<'a>(
         }
         Some(())
     });
+    if let Some(alike) = alike {
+        check_alike(&spread, subject.known, alike, halves, problems);
+    }
     spread
+}
+
+/// Faults where tubes that are alike would differ by more than their band, or by less than their halves.
+fn check_alike(
+    said: &TubeSpread,
+    known: &TubeSpread,
+    alike: Span,
+    halves: Option<Span>,
+    problems: &mut Problems,
+) {
+    let Some(most) = said.alike.as_ref().map(|alike| alike.value) else {
+        return;
+    };
+    let percent = |share: f64| show(share, Unit::Percent, 3);
+    if let (Some(own), Some(span)) = (&said.halves, halves)
+        && most < own.value
+    {
+        let message = format!(
+            "halves of one tube differ by up to {}, any two tubes by no more than {}: halves are nearer to one another than that",
+            percent(own.value),
+            percent(most)
+        );
+        let remedy = "Make `halves` smaller, or `alike` larger.";
+        problems.fault("spread-odd", span, message, remedy);
+    }
+    let all = said.over(known);
+    // Where no end of life is known the band is not.
+    if let (Some(current), Some(aged)) = (&all.current, &all.aged) {
+        let (low, high) = (current.value.0.min(aged.value), current.value.1);
+        if high - low < most {
+            let message = format!(
+                "tubes from {} to {} of the book current, worn ones among them, differ by {} at the most, so `alike` of {} says nothing",
+                percent(low),
+                percent(high),
+                percent(high - low),
+                percent(most)
+            );
+            let remedy = "Write how far apart the two most unlike tubes of the lot are, or leave `alike` out.";
+            problems.fault("spread-odd", alike, message, remedy);
+        }
+    }
 }
 
 /// Reads `spread saturation 3 times, leakage 5uA at 75V [seen S49]`; what is not said stays.

@@ -2,7 +2,7 @@
 
 use super::{Margins, Moved, RailCorner, SideMargin, for_each_percent};
 use crate::plan::{MemberIndex, Plan};
-use crate::variation::Quantity;
+use crate::variation::{Piece, Quantity};
 use text::quantity::{Unit, show};
 
 /// Parts named of a worst case; the rest is counted.
@@ -17,6 +17,8 @@ pub struct Move {
     pub value: f64,
     /// It stands at the end of its band.
     pub at_end: bool,
+    /// Of a current where that of the tube's other half stands, if the two are held together; a share.
+    pub other_half: Option<f64>,
     /// In the case of the level, in that of the threshold.
     pub cases: [bool; 2],
     /// Volts by which the margin is smaller for it.
@@ -29,6 +31,7 @@ impl Move {
             quantity: moved.quantity,
             value: moved.value,
             at_end: (moved.value - moved.end).abs() <= 1e-9 * moved.end.abs(),
+            other_half: moved.other_half,
             cases: [case == 0, case == 1],
             volts: moved.volts,
         }
@@ -39,6 +42,11 @@ impl Move {
     pub fn volts_per_cent(&self) -> Option<f64> {
         for_each_percent(self.quantity, self.value, self.volts)
     }
+
+    /// What is said of where it stands.
+    fn stands(&self) -> (Quantity, f64, Option<f64>) {
+        (self.quantity, self.value, self.other_half)
+    }
 }
 
 /// A part off its book values, with all that it does to one margin.
@@ -46,8 +54,8 @@ impl Move {
 pub struct PartMoved {
     /// Whose.
     pub member: MemberIndex,
-    /// Part of its circuit.
-    pub part: usize,
+    /// Which of its parts, or which resistor of the bench.
+    pub piece: Piece,
     /// How many members that are alike have it.
     pub count: usize,
     /// The weightiest first.
@@ -76,11 +84,11 @@ pub fn parts_moved(side: &SideMargin) -> Vec<PartMoved> {
             let own = Move::of(moved, case);
             let known = parts
                 .iter_mut()
-                .find(|part| (part.member, part.part) == (moved.member, moved.part));
+                .find(|part| (part.member, part.piece) == (moved.member, moved.piece));
             let Some(part) = known else {
                 parts.push(PartMoved {
                     member: moved.member,
-                    part: moved.part,
+                    piece: moved.piece,
                     count: moved.count,
                     moves: vec![own],
                 });
@@ -89,7 +97,7 @@ pub fn parts_moved(side: &SideMargin) -> Vec<PartMoved> {
             let same = part
                 .moves
                 .iter_mut()
-                .find(|other| (other.quantity, other.value) == (own.quantity, own.value));
+                .find(|other| other.stands() == own.stands());
             match same {
                 Some(other) => {
                     other.volts += own.volts;
@@ -128,11 +136,31 @@ pub fn rails_that_count(margins: &Margins, side: &SideMargin) -> Vec<usize> {
         .collect()
 }
 
-/// `G1.R2`
+/// `G1.R2`, `the bench's resistor of the switch of take`
 #[must_use]
 pub fn part_name(plan: &Plan, part: &PartMoved) -> String {
-    let mark = &plan.circuit(part.member).parts[part.part].mark;
-    format!("{}.{mark}", plan.members[part.member].name)
+    piece_name(plan, part.member, part.piece)
+}
+
+/// The same of a piece of a member.
+#[must_use]
+pub fn piece_name(plan: &Plan, member: MemberIndex, piece: Piece) -> String {
+    let named = &plan.members[member];
+    let net = |signal: usize| &plan.nets[named.nets[signal]].name;
+    match piece {
+        Piece::Part(part) => format!("{}.{}", named.name, plan.circuit(member).parts[part].mark),
+        Piece::Switch { signal } => {
+            format!("the bench's resistor of the switch of {}", net(signal))
+        }
+        Piece::Load { signal, number } => {
+            let several = plan.resistors.get(&named.nets[signal]);
+            let which = match several.map_or(0, Vec::len) {
+                0 | 1 => String::new(),
+                _ => format!(" {}", number + 1),
+            };
+            format!("the bench's load{which} on {}", net(signal))
+        }
+    }
 }
 
 fn percent(share: f64) -> String {
@@ -150,7 +178,17 @@ fn stands(one: &Move) -> String {
     match one.quantity {
         Quantity::Ohms if one.at_end => side.to_owned(),
         Quantity::Ohms => format!("{} {side}", percent((value - 1.0).abs())),
-        Quantity::Current => format!("at {} of its book current", percent(value)),
+        Quantity::Current => {
+            let other = one.other_half.map(|share| {
+                let share = percent(share);
+                format!(", the other half at {share}")
+            });
+            format!(
+                "at {} of its book current{}",
+                percent(value),
+                other.unwrap_or_default()
+            )
+        }
         Quantity::Mu => format!("with {} of its mu", percent(value)),
         Quantity::CutOff => {
             let when = if 0.0 < value { "late" } else { "early" };
@@ -172,7 +210,7 @@ fn stands(one: &Move) -> String {
 #[must_use]
 pub fn standing_of(part: &PartMoved, one: &Move) -> String {
     let mut others = part.moves.iter();
-    let torn = others.any(|other| other.quantity == one.quantity && other.value != one.value);
+    let torn = others.any(|other| other.quantity == one.quantity && other.stands() != one.stands());
     match one.cases {
         [true, false] if torn => format!("{} for the level", stands(one)),
         [false, true] if torn => format!("{} for the threshold", stands(one)),

@@ -4,11 +4,11 @@ use super::record;
 use super::results::finding_list;
 use crate::margins::{Standing, Whose, WorstCases};
 use crate::{sentence, tables};
-use network::margins::cases::case_in_words;
+use network::margins::cases::{case_in_words, piece_name};
 use network::margins::{Case, ConnectionMargin, Margins, Moved, SideMargin};
 use network::plan::MemberIndex;
 use network::rows::Others;
-use network::variation::Quantity;
+use network::variation::{Piece, Quantity};
 use network::verdict::Verdict;
 use serde_json::{Value, json};
 use text::source::SourceMap;
@@ -120,13 +120,21 @@ fn moved(verdict: &Verdict, moved: &Moved) -> Value {
         Quantity::Saturation => ("saturation current", "share"),
         Quantity::Leakage => ("leakage", "siemens"),
     };
+    let (unit, part) = match moved.piece {
+        Piece::Part(part) => (
+            Some(&plan.members[moved.member].name),
+            plan.circuit(moved.member).parts[part].mark.clone(),
+        ),
+        bench => (None, piece_name(plan, moved.member, bench)),
+    };
     json!({
-        "unit": plan.members[moved.member].name,
-        "part": plan.circuit(moved.member).parts[moved.part].mark,
+        "unit": unit,
+        "part": part,
         "units_alike": moved.count,
         "quantity": quantity,
         "stands": { field: moved.value },
         "end": { field: moved.end },
+        "other_half": moved.other_half.map(|share| json!({ "share": share })),
         "effect_volts": Some(moved.volts).filter(|volts| volts.is_finite()),
         "volts_per_percent": moved.volts_per_cent().filter(|volts| volts.is_finite()),
     })

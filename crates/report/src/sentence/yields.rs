@@ -43,6 +43,6 @@ pub fn about_yields(verdict: &Verdict, drawn: &Drawn) -> Vec<String> {
             listed(names.collect())
         ));
     }
-    all.push("Not in it: parts that are off together, as those of one lot may be, how a band is filled really, what the bench's resistors are off, noise and timing. The share of whole machines is no product of these: their units have the same rails.".to_owned());
+    all.push("Not in it: parts that are off together, as those of one lot may be, but for tubes that are said to be alike, how a band is filled really, what resistors without a tolerance are off, noise and timing. The share of whole machines is no product of these: their units have the same rails.".to_owned());
     all
 }
