@@ -82,3 +82,12 @@ pub struct DiodeSpread {
     /// Largest reverse current, A, at these reverse volts; both above 0.
     pub leakage: Option<Sourced<(f64, f64)>>,
 }
+
+/// How far neon lamps of one type may be from the book; `None` where nothing is known.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct NeonSpread {
+    /// Lowest and highest striking volts; the law's lie between.
+    pub strike: Option<Sourced<(f64, f64)>>,
+    /// Lowest and highest volts that a lit lamp holds; the law's lie between, and the lowest striking volts above.
+    pub maintain: Option<Sourced<(f64, f64)>>,
+}

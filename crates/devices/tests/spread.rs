@@ -396,3 +396,59 @@ fn two_samples_or_a_spread_line_leave_the_samples_aside() {
     let spread = with_samples(&format!("spread aged to 60%\n    {STATED}"), &three);
     assert_eq!((spread.current, value(&spread.aged)), (None, Some(0.6)));
 }
+
+/// A lamp of a like type has its spread; one of a law of its own has none but what it says.
+#[test]
+fn lamps_have_their_volts_from_least_to_most() {
+    let lamp = |text: &str| {
+        let (library, problems) = read(text);
+        assert_eq!(problems, []);
+        library.neon("X").expect("it was added").spread.clone()
+    };
+    let shipped = Library::shipped();
+    let known = &shipped.neon("NE-2").expect("shipped").spread;
+    assert_eq!(value(&known.strike), Some((65.0, 90.0)));
+    assert_eq!(known.strike.as_ref().expect("known").mark, Mark::Practice);
+    assert_eq!(lamp("type X neon lamp, like NE-2\n"), *known);
+    let own = lamp("type X neon lamp, like NE-2\n    spread strike 70V to 82V [measured]\n");
+    assert_eq!(value(&own.strike), Some((70.0, 82.0)));
+    assert_eq!(own.maintain, known.maintain);
+    let other = lamp("type X neon lamp, like NE-2\n    law neon: strike 120V\n");
+    assert_eq!((other.strike, other.maintain), (None, None));
+    // The law may stand behind.
+    let behind = lamp(
+        "type X neon lamp, like NE-2\n    spread strike 110V to 130V\n    law neon: strike 120V\n",
+    );
+    assert_eq!(value(&behind.strike), Some((110.0, 130.0)));
+}
+
+#[test]
+fn mistakes_in_a_lamps_spread_are_named_where_they_stand() {
+    let lamp = |line: &str, expected: &[(&str, &str, &str)]| {
+        check("neon lamp, like NE-2", line, expected);
+    };
+    lamp(
+        "spread strike 90V to 65V",
+        &[("spread-odd", "strike 90V to 65V", "lower volts first")],
+    );
+    lamp(
+        "spread strike 85V to 90V",
+        &[("spread-odd", "strike 85V to 90V", "between the two")],
+    );
+    lamp(
+        "spread strike 65V",
+        &[("word-expected", "strike 65V", "The form is")],
+    );
+    lamp(
+        "spread strike 58V to 90V",
+        &[("strike-too-low", "spread strike 58V to 90V", "above")],
+    );
+    lamp(
+        "spread current 5%",
+        &[("unknown-value", "current", "strike, maintain")],
+    );
+    lamp(
+        "spread strike 70V to 85V\n    spread strike 70V to 85V",
+        &[("said-twice", "spread strike 70V to 85V", "Keep one")],
+    );
+}

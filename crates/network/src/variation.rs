@@ -11,7 +11,7 @@ use crate::scene::Scene;
 use crate::wiring::ElementIndex;
 use design::model::{Design, PartKind};
 use devices::triode::TriodeLaw;
-use devices::types::{DiodeType, TubeType};
+use devices::types::{DiodeType, NeonType, TubeType};
 use together::{Common, Currents};
 
 mod together;
@@ -48,6 +48,10 @@ pub enum Quantity {
     Saturation,
     /// Leakage of a diode, S added.
     Leakage,
+    /// Striking volts of a lamp, V added.
+    Strike,
+    /// Volts that a lit lamp holds, V added.
+    Maintain,
 }
 
 /// What of a member a factor is about.
@@ -158,7 +162,7 @@ impl Quantity {
     pub fn book(self) -> f64 {
         match self {
             Self::Ohms | Self::Current | Self::Mu | Self::Saturation => 1.0,
-            Self::CutOff | Self::Reverse | Self::Leakage => 0.0,
+            Self::CutOff | Self::Reverse | Self::Leakage | Self::Strike | Self::Maintain => 0.0,
         }
     }
 }
@@ -317,6 +321,16 @@ impl Factor {
                         law.leakage_siemens += value * self.count as f64;
                     }
                 }
+                Quantity::Strike => {
+                    if let Some(law) = sample.neon(element) {
+                        law.strike_volts += value;
+                    }
+                }
+                Quantity::Maintain => {
+                    if let Some(law) = sample.neon(element) {
+                        law.maintain_volts += value;
+                    }
+                }
             }
         }
     }
@@ -404,6 +418,7 @@ pub fn factors(plan: &Plan, scene: &Scene, assumptions: &SpreadAssumptions) -> V
                     vec![(Quantity::Ohms, (1.0 - tolerance, 1.0 + tolerance))]
                 }
                 PartKind::Diode { device, .. } => diode(device, assumptions),
+                PartKind::Neon { device, .. } => lamp(device),
                 PartKind::Tube(tube) => {
                     currents.next((place, tubes), &tube.device, factors.len());
                     tubes += 1;
@@ -479,6 +494,21 @@ fn diode(device: &DiodeType, assumptions: &SpreadAssumptions) -> Vec<Ends> {
         all.push((Quantity::Leakage, (0.0, further.max(0.0))));
     }
     all
+}
+
+/// How far the volts of a lamp may be from its law's; nothing where that is not known.
+fn lamp(device: &NeonType) -> Vec<Ends> {
+    let (law, spread) = (&device.law, &device.spread);
+    let all = [
+        (Quantity::Strike, law.strike_volts, &spread.strike),
+        (Quantity::Maintain, law.maintain_volts, &spread.maintain),
+    ];
+    all.into_iter()
+        .filter_map(|(quantity, book, volts)| {
+            let (low, high) = volts.as_ref()?.value;
+            Some((quantity, (low - book, high - book)))
+        })
+        .collect()
 }
 
 fn tube(design: &Design, device: &TubeType, assumptions: &SpreadAssumptions) -> Vec<Ends> {

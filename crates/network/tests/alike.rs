@@ -482,3 +482,24 @@ circuit side_by_grid
         assert!(names.iter().any(|known| known == name), "{names:?}");
     }
 }
+
+/// A lamp from the plate to ground is lit when the plate is up and holds it: 150 V through R1 and the lamp's volts through its
+/// 4 k meet at (150/R1 + Vm/4k) / (1/R1 + 1/4k), lowest with the least that a lit lamp holds and R1 high.
+#[test]
+fn a_lit_lamp_moves_a_level_by_the_volts_it_holds() {
+    let rest = "circuit clamped
+    inputs a, output y
+    y = not a
+    resistors 5%: R1 100k upper to y
+    neons NE-2: DS1 y to ground
+    tube V1 half OWN: plate y, grid a, cathode ground
+unit B clamped in V3A: a take, y open
+bench
+    switches: take ground or deep
+";
+    let text = text("", &format!("rail deep -20V 0%\n{rest}"));
+    let level = reported(&text, "B");
+    let (r1, lit) = (105e3, 4e3);
+    let up = (150.0 / r1 + 50.0 / lit) / (1.0 / r1 + 1.0 / lit);
+    assert!((level.up - up).abs() < 1e-2, "{} for {up}", level.up);
+}

@@ -3,7 +3,8 @@
 use super::words::{
     Credit, FACTOR, Measure, Problems, SHARE, SIGNED_AMPERES, SIGNED_VOLTS, VOLTS, Words, body,
 };
-use crate::spread::{DiodeSpread, TubeSpread};
+use crate::neon::NeonParameters;
+use crate::spread::{DiodeSpread, NeonSpread, TubeSpread};
 use crate::types::{Mark, Sourced, TubeKind, TubeType};
 use text::diagnostic::Diagnostic;
 use text::quantity::{Unit, show};
@@ -12,6 +13,7 @@ use text::tree::{Statement, Word};
 
 const TUBE_FORM: &str = "spread current 78% to 144%, mu 83% to 108%, cut-off 0.3V, halves 30%, alike 40%, aged to 60%, reverse 200nA";
 const LOT_FORM: &str = "lot 6922: current 85% to 112%, mu 95% to 104%, halves 10%, alike 20%, cut-off 0.1V, aged to 60%, reverse 100nA";
+const NEON_FORM: &str = "spread strike 65V to 90V, maintain 50V to 60V";
 const DIODE_FORM: &str = "spread saturation 3 times, leakage 5uA at 75V";
 
 /// The form of a vacuum diode, which has no grid.
@@ -308,6 +310,71 @@ pub(super) fn diode(line: &Statement, spread: &mut DiodeSpread, problems: &mut P
         });
         Some(())
     });
+}
+
+/// Reads `spread strike 65V to 90V [measured], maintain 50V to 60V` of a lamp of this law; what is not said stays.
+pub(super) fn neon(
+    line: &Statement,
+    law: &NeonParameters,
+    spread: &mut NeonSpread,
+    problems: &mut Problems,
+) {
+    let phrases = after_the_word(line, NEON_FORM);
+    each(
+        phrases,
+        &["strike", "maintain"],
+        problems,
+        |word, words, problems| {
+            if word == "strike" {
+                spread.strike = Some(around("strikes at", law.strike_volts, words, problems)?);
+            } else {
+                spread.maintain = Some(around("holds", law.maintain_volts, words, problems)?);
+            }
+            Some(())
+        },
+    );
+    let strike = spread.strike.as_ref();
+    let strike = strike.map_or(law.strike_volts, |volts| volts.value.0);
+    let maintain = spread.maintain.as_ref();
+    let maintain = maintain.map_or(law.maintain_volts, |volts| volts.value.1);
+    if strike <= maintain {
+        let message = format!(
+            "a lamp that strikes at {} does not go out where one holds {}",
+            show(strike, Unit::Volt, 3),
+            show(maintain, Unit::Volt, 3)
+        );
+        let remedy = "Write lowest striking volts above the highest that a lit lamp holds.";
+        problems.fault("strike-too-low", line.span, message, remedy);
+        *spread = NeonSpread::default();
+    }
+}
+
+/// `65V to 90V`: the lowest and the highest volts, those of the book between them.
+fn around(
+    what: &str,
+    book: f64,
+    words: &mut Words,
+    problems: &mut Problems,
+) -> Option<Sourced<(f64, f64)>> {
+    let span = words.span;
+    let low = words.value(&VOLTS, problems)?;
+    if !words.take("to") {
+        let message = "up to how many volts is not said".to_owned();
+        let remedy = format!("The form is `{NEON_FORM}`.");
+        problems.fault("word-expected", span, message, remedy);
+        return None;
+    }
+    let high = words.value(&VOLTS, problems)?;
+    if !(low..=high).contains(&book) {
+        let message = format!(
+            "by its law the lamp {what} {}, and that is not between these volts",
+            show(book, Unit::Volt, 3)
+        );
+        let remedy = "Write the lower volts first, and those of the law between the two.";
+        problems.fault("spread-odd", span, message, remedy);
+        return None;
+    }
+    Some(words.credit(&Credit::NONE).source((low, high)))
 }
 
 /// One value within its limits.

@@ -202,6 +202,8 @@ fn stands(one: &Move) -> String {
             "with {} times its saturation current",
             show(value, Unit::None, 2)
         ),
+        Quantity::Strike => format!("striking {} {side}", show(value.abs(), Unit::Volt, 3)),
+        Quantity::Maintain => format!("lit at volts {} {side}", show(value.abs(), Unit::Volt, 3)),
         Quantity::Leakage => format!("leaking as through {}", show(1.0 / value, Unit::Ohm, 3)),
     }
 }

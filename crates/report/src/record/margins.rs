@@ -119,6 +119,8 @@ fn moved(verdict: &Verdict, moved: &Moved) -> Value {
         Quantity::Reverse => ("reverse grid current", "amps"),
         Quantity::Saturation => ("saturation current", "share"),
         Quantity::Leakage => ("leakage", "siemens"),
+        Quantity::Strike => ("striking volts", "volts"),
+        Quantity::Maintain => ("volts when lit", "volts"),
     };
     let (unit, part) = match moved.piece {
         Piece::Part(part) => (

@@ -312,6 +312,29 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
             );
         }
     }
+    for part in parts() {
+        let PartKind::Neon { device, .. } = &part.kind else {
+            continue;
+        };
+        let spread = &device.spread;
+        for (what, volts) in [
+            ("striking volts", &spread.strike),
+            ("volts when lit", &spread.maintain),
+        ] {
+            let (band, source) = match volts {
+                Some(volts) => (
+                    format!(
+                        "{} to {}",
+                        shown(volts.value.0, Unit::Volt),
+                        shown(volts.value.1, Unit::Volt)
+                    ),
+                    source(Some(volts), ""),
+                ),
+                None => ("exact".to_owned(), "not known of the type".to_owned()),
+            };
+            add(what, &device.name, band, source);
+        }
+    }
     let rails = design.rails.iter().enumerate();
     let moving = rails.filter(|(rail, _)| {
         let mut corners = margins.corners.iter();
