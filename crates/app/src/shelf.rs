@@ -241,6 +241,14 @@ impl Trial {
             .iter()
             .find(|jig| Some(jig.circuit.0) == circuit);
         let net_name = |net: NetId| design.nets[net.0].name.as_str();
+        let resistor = |ohms: f64, tolerance: f64| match tolerance {
+            0.0 => text::quantity::show_code(ohms),
+            _ => format!(
+                "{} {}%",
+                text::quantity::show_code(ohms),
+                (1e4 * tolerance).round() / 1e2
+            ),
+        };
         let feed = |input: usize| {
             let driver = jig.and_then(|jig| jig.drivers.iter().find(|driver| driver.0 == input));
             match driver {
@@ -250,19 +258,21 @@ impl Trial {
                         down,
                         up,
                         through_ohms,
+                        tolerance,
                     },
                 )) => {
-                    let ohms = text::quantity::show_code(*through_ohms);
+                    let ohms = resistor(*through_ohms, *tolerance);
                     format!("{} or {} through {ohms}", net_name(*up), net_name(*down))
                 }
                 _ => "upper or ground through 10k".to_owned(),
             }
         };
         let load = |output: usize| {
-            let resistor = jig.and_then(|jig| jig.resistors.iter().find(|load| load.0 == output));
-            match resistor {
-                Some((_, ohms, to)) => {
-                    format!("{} to {}", text::quantity::show_code(*ohms), net_name(*to))
+            let resistors = jig.map_or(&[][..], |jig| &jig.resistors);
+            match resistors.iter().find(|load| load.signal == output) {
+                Some(load) => {
+                    let ohms = resistor(load.ohms, load.tolerance);
+                    format!("{ohms} to {}", net_name(load.to))
                 }
                 None => "1M to ground".to_owned(),
             }

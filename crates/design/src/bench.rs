@@ -6,7 +6,7 @@ use crate::flatten::Opened;
 use crate::include::{keyword, no_colon, no_lines_below};
 use crate::kinds::Kinds;
 use crate::marks::{numbered_names, whole_number};
-use crate::model::{Bench, BenchLoad, BenchSwitch, CircuitId, Jig, JigDriver, NetId};
+use crate::model::{Bench, BenchLoad, BenchSwitch, CircuitId, Jig, JigDriver, JigResistor, NetId};
 use crate::placing::MOST_UNITS;
 use crate::problems::Problems;
 use crate::rails::Rails;
@@ -16,11 +16,11 @@ use text::diagnostic::Diagnostic;
 use text::source::Span;
 use text::tree::{Phrase, Statement, Word};
 
-const SWITCHES: &str = "switches: take upper or ground through 10k";
-const LOADS: &str = "loads: differ 150k to ground";
+const SWITCHES: &str = "switches: take upper or ground through 10k 5%";
+const LOADS: &str = "loads: differ 150k 5% to ground";
 const METER: &str = "meter 10M";
 const DRIVERS: &str = "drivers: a nor3";
-const JIG_LOADS: &str = "loads: y 3 nor3, y 150k to ground";
+const JIG_LOADS: &str = "loads: y 3 nor3, y 150k 5% to ground";
 
 /// Most resistors on the bench; chosen far above any machine, because a line may name a run of nets.
 const MOST_LOADS: usize = 100_000;
@@ -97,7 +97,7 @@ impl<'a> BenchReader<'a> {
     fn switch(&mut self, phrase: &Phrase, problems: &mut Problems) {
         let mut words = Words::phrase(phrase, SWITCHES);
         let nets = self.nets(&mut words, problems);
-        let Some((up, down, through_ohms)) = throw(&mut words, self.rails, problems) else {
+        let Some(throw) = throw(&mut words, self.rails, problems) else {
             return;
         };
         for net in nets {
@@ -110,9 +110,10 @@ impl<'a> BenchReader<'a> {
             }
             self.bench.switches.push(BenchSwitch {
                 net,
-                down,
-                up,
-                through_ohms,
+                down: throw.down,
+                up: throw.up,
+                through_ohms: throw.through_ohms,
+                tolerance: throw.tolerance,
                 span: phrase.span,
             });
         }
@@ -121,7 +122,12 @@ impl<'a> BenchReader<'a> {
     fn load(&mut self, phrase: &Phrase, problems: &mut Problems) {
         let mut words = Words::phrase(phrase, LOADS);
         let nets = self.nets(&mut words, problems);
-        let Some((ohms, to)) = resistor(&mut words, self.rails, problems) else {
+        let Some(Hung {
+            ohms,
+            tolerance,
+            to,
+        }) = resistor(&mut words, self.rails, problems)
+        else {
             return;
         };
         if self.bench.loads.len() + nets.len() > MOST_LOADS {
@@ -132,6 +138,7 @@ impl<'a> BenchReader<'a> {
         let load = |net| BenchLoad {
             net,
             ohms,
+            tolerance,
             to,
             span: phrase.span,
         };
@@ -158,34 +165,65 @@ impl<'a> BenchReader<'a> {
     }
 }
 
-/// `upper or ground through 10k`: the up level, the down level, and the resistance in the way.
-fn throw(words: &mut Words, rails: &Rails, problems: &mut Problems) -> Option<(NetId, NetId, f64)> {
+/// What a switch gives, and the resistance in the way.
+struct Throw {
+    up: NetId,
+    down: NetId,
+    through_ohms: f64,
+    tolerance: f64,
+}
+
+/// `upper or ground through 10k 5%`
+fn throw(words: &mut Words, rails: &Rails, problems: &mut Problems) -> Option<Throw> {
     let up = rails.want_net(words, problems);
     words.want_text("or", problems)?;
     let down = rails.want_net(words, problems);
-    let mut ohms = 0.0;
+    let (mut through_ohms, mut tolerance) = (0.0, 0.0);
     if words.take("through").is_some() {
         let word = words.peek();
-        ohms = words.want_value(&OHMS, problems)?;
-        if let Some(word) = word.filter(|_| ohms < 0.0) {
-            words::above_zero(ohms, word.span, "the resistance in the way", problems);
+        through_ohms = words.want_value(&OHMS, problems)?;
+        tolerance = words.stated_tolerance(problems).unwrap_or(0.0);
+        if let Some(word) = word.filter(|_| through_ohms < 0.0) {
+            words::above_zero(
+                through_ohms,
+                word.span,
+                "the resistance in the way",
+                problems,
+            );
             return None;
         }
     }
     words.finish(problems);
-    Some((up?, down?, ohms))
+    Some(Throw {
+        up: up?,
+        down: down?,
+        through_ohms,
+        tolerance,
+    })
 }
 
-/// `150k to ground`
-fn resistor(words: &mut Words, rails: &Rails, problems: &mut Problems) -> Option<(f64, NetId)> {
+/// A resistor that hangs on a net.
+struct Hung {
+    ohms: f64,
+    tolerance: f64,
+    to: NetId,
+}
+
+/// `150k 5% to ground`
+fn resistor(words: &mut Words, rails: &Rails, problems: &mut Problems) -> Option<Hung> {
     let word = words.peek();
     let ohms = words.want_value(&OHMS, problems)?;
     let sound =
         word.is_some_and(|word| words::above_zero(ohms, word.span, "the resistance", problems));
+    let tolerance = words.stated_tolerance(problems).unwrap_or(0.0);
     words.want_text("to", problems)?;
     let to = rails.want_net(words, problems)?;
     words.finish(problems);
-    sound.then_some((ohms, to))
+    sound.then_some(Hung {
+        ohms,
+        tolerance,
+        to,
+    })
 }
 
 /// Reads jigs, one after the other.
@@ -337,13 +375,19 @@ impl JigReader<'_> {
     fn switch(&mut self, phrase: &Phrase) -> Option<()> {
         let mut words = Words::phrase(phrase, SWITCHES);
         let signal = self.signal(&mut words, true);
-        let (up, down, through_ohms) = throw(&mut words, self.rails, self.problems)?;
+        let Throw {
+            up,
+            down,
+            through_ohms,
+            tolerance,
+        } = throw(&mut words, self.rails, self.problems)?;
         self.drive(
             signal?,
             JigDriver::Switch {
                 down,
                 up,
                 through_ohms,
+                tolerance,
             },
             phrase,
         )
@@ -361,13 +405,28 @@ impl JigReader<'_> {
         Some(())
     }
 
-    /// `y nor3`, `y 3 nor3`, `y 150k to ground`
+    /// `y nor3`, `y 3 nor3`, `y 150k to ground`, `y 150k 5% to ground`
     fn load(&mut self, phrase: &Phrase) -> Option<()> {
         let mut words = Words::phrase(phrase, JIG_LOADS);
         let signal = self.signal(&mut words, false);
-        if words.rest().get(1).is_some_and(|word| word.text == "to") {
-            let (ohms, to) = resistor(&mut words, self.rails, self.problems)?;
-            self.jig.resistors.push((signal?, ohms, to));
+        if words
+            .rest()
+            .iter()
+            .take(3)
+            .skip(1)
+            .any(|word| word.text == "to")
+        {
+            let Hung {
+                ohms,
+                tolerance,
+                to,
+            } = resistor(&mut words, self.rails, self.problems)?;
+            self.jig.resistors.push(JigResistor {
+                signal: signal?,
+                ohms,
+                tolerance,
+                to,
+            });
             return Some(());
         }
         let count = match words.rest() {

@@ -11,7 +11,7 @@ use text::diagnostic::Diagnostic;
 use text::source::Span;
 use text::tree::{Statement, Word};
 
-const FORM: &str = "lot 6922: current 85% to 112%, mu 95% to 104%, halves 10%, cut-off 0.1V, aged to 60%, reverse 100nA";
+const FORM: &str = "lot 6922: current 85% to 112%, mu 95% to 104%, halves 10%, alike 20%, cut-off 0.1V, aged to 60%, reverse 100nA";
 
 /// The lots so far, each with the place of its type's name.
 #[derive(Debug, Default)]

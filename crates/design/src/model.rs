@@ -555,6 +555,8 @@ pub struct BenchSwitch {
     pub up: NetId,
     /// Resistance in the way, ohm (0 allowed).
     pub through_ohms: f64,
+    /// Its relative tolerance; 0 when not stated.
+    pub tolerance: f64,
     /// Where it is written.
     pub span: Span,
 }
@@ -566,6 +568,8 @@ pub struct BenchLoad {
     pub net: NetId,
     /// Ohm.
     pub ohms: f64,
+    /// Relative tolerance; 0 when not stated.
+    pub tolerance: f64,
     /// Rail or ground.
     pub to: NetId,
     /// Where it is written.
@@ -581,10 +585,23 @@ pub struct Jig {
     pub drivers: Vec<(usize, JigDriver)>,
     /// What each output drives: signal index, circuit, how many inputs of such circuits.
     pub loads: Vec<(usize, CircuitId, usize)>,
-    /// Resistors on outputs: signal index, ohm, to which rail or ground.
-    pub resistors: Vec<(usize, f64, NetId)>,
+    /// Resistors on outputs.
+    pub resistors: Vec<JigResistor>,
     /// Where it is written.
     pub span: Span,
+}
+
+/// A resistor of a jig from an output to a rail or ground.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct JigResistor {
+    /// Index of the signal.
+    pub signal: usize,
+    /// Ohm.
+    pub ohms: f64,
+    /// Relative tolerance; 0 when not stated.
+    pub tolerance: f64,
+    /// Rail or ground.
+    pub to: NetId,
 }
 
 /// The builder's own lot of tubes of one type, as measured.
@@ -611,6 +628,8 @@ pub enum JigDriver {
         up: NetId,
         /// Ohm in the way.
         through_ohms: f64,
+        /// Its relative tolerance; 0 when not stated.
+        tolerance: f64,
     },
 }
 

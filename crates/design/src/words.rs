@@ -88,16 +88,21 @@ impl<'a> Words<'a> {
 
     /// The tolerance that comes next of what `of` names, 0 when none does, with a caution.
     pub(crate) fn tolerance(&mut self, of: &Word, problems: &mut Problems) -> f64 {
-        let percent = self.peek().and_then(|word| {
-            let value = quantity::parse(&word.text).ok()?;
-            (value.unit == Unit::Percent).then_some((word, value.value))
-        });
-        let Some((word, value)) = percent else {
+        self.stated_tolerance(problems).unwrap_or_else(|| {
             tolerance_missing(of, problems);
-            return 0.0;
-        };
+            0.0
+        })
+    }
+
+    /// The tolerance that comes next, where one does.
+    pub(crate) fn stated_tolerance(&mut self, problems: &mut Problems) -> Option<f64> {
+        let word = self.peek()?;
+        let value = quantity::parse(&word.text).ok()?;
+        if value.unit != Unit::Percent {
+            return None;
+        }
         self.next();
-        tolerance(value, word, problems)
+        Some(tolerance(value.value, word, problems))
     }
 
     /// Goes past all that is left, where a fault has been said of it.

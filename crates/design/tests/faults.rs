@@ -66,13 +66,32 @@ fn parts_of_heater_strings_and_windings() {
 }
 
 #[test]
+fn tolerances_on_the_bench() {
+    let bench = |line: &str| {
+        check(&format!(
+            "unit G1 nor2 in V1A: a x, b x, y open\nbench\n    switches: x upper or ground{line}"
+        ));
+    };
+    bench(" through 10k 5%");
+    bench("\n    loads: x 150k 1% to ground");
+    bench(" through 10k 100%  #! tolerance-odd: 100%");
+    bench(" through 10k -5%  #! tolerance-odd: -5%");
+    bench(" through 10k 5% 5%  #! words-left-over: 5%");
+    bench(" 5%  #! words-left-over: 5%");
+    bench("\n    loads: x 150k 60% to ground  #! tolerance-odd: 60%");
+    bench("\n    loads: x 5% 150k to ground  #! wrong-unit: 5%");
+}
+
+#[test]
 fn lots_of_tubes() {
     let lot = |line: &str| {
         check(&format!(
             "unit G1 nor2 in V1A: a x, b x, y open\nbench\n    switches: x upper or ground\n{line}"
         ));
     };
-    lot("lot 6922: current 85% to 112%, mu 95% to 104%, halves 10%, cut-off 0.1V, aged to 60%");
+    lot(
+        "lot 6922: current 85% to 112%, mu 95% to 104%, halves 10%, alike 20%, cut-off 0.1V, aged to 60%",
+    );
     lot("lot E88CC [my tester]: current 85% to 112%");
     lot("lot 6292: current 85% to 112%  #! unknown-type: 6292");
     lot("lot  #! word-missing: lot");
@@ -95,6 +114,9 @@ fn lots_of_tubes() {
     lot("lot 1N4148: current 90% to 110%  #! lot-of-others: 1N4148");
     lot("lot NE-2: current 90% to 110%  #! lot-of-others: NE-2");
     lot("lot 6922: halves 110%  #! spread-odd: 110%");
+    lot("lot 6922: alike 0%  #! spread-odd: 0%");
+    lot("lot 6922: halves 30%, alike 20%  #! spread-odd: halves 30%");
+    lot("lot 6922: current 85% to 112%, aged to 80%, alike 40%  #! spread-odd: alike 40%");
     lot("lot 6922: aged to 0%  #! spread-odd: 0%");
     lot("lot 6922: cut-off -0.1V  #! spread-odd: -0.1V");
     lot("lot 6922: halves 10%, halves 20%  #! said-twice: halves");

@@ -3,8 +3,8 @@
 use crate::machine::{SOUND, read_text, said};
 use design::logic::Expression;
 use design::model::{
-    Branch, Circuit, Design, Edge, JigDriver, NetId, NetKind, NodeKind, PartKind, RailId, Terminal,
-    UnitId, Wanted,
+    Branch, Circuit, Design, Edge, JigDriver, JigResistor, NetId, NetKind, NodeKind, PartKind,
+    RailId, Terminal, UnitId, Wanted,
 };
 use design::place::find_value;
 use devices::library::Library;
@@ -577,6 +577,35 @@ fn lots_stand_over_their_types() {
     let own = design.tube_spread(device);
     assert_eq!(own.halves.map(|share| share.value), Some(0.05));
     assert_eq!(own.current, device.spread.current);
+    // Of a lot that is alike within less than the type's halves, the type's stay said.
+    let text = format!("{SOUND}\nlot 6SN7GT: alike 15%\n");
+    let design = read_text(&text).design.expect("nothing is at fault");
+    let own = design.tube_spread(device);
+    let shares = [own.alike, own.halves].map(|share| share.map(|share| share.value));
+    assert_eq!(shares, [Some(0.15), Some(0.3)]);
+}
+
+/// Behind the resistance, on the bench and in a jig; without one a resistor is exact.
+#[test]
+fn the_benchs_resistors_have_tolerances() {
+    let text = SOUND
+        .replace(
+            "take upper or ground through 10k",
+            "take upper or ground through 10k 5%",
+        )
+        .replace("out 150k to ground", "out 150k 2% to ground")
+        .replace("y 150k to ground", "y 150k 1% to ground");
+    let design = read_text(&text).design.expect("nothing is at fault");
+    let bench = &design.bench;
+    assert_eq!(
+        (bench.switches[0].tolerance, bench.switches[1].tolerance),
+        (0.05, 0.0)
+    );
+    assert_eq!(
+        (bench.loads[0].tolerance, bench.loads[1].tolerance),
+        (0.02, 0.0)
+    );
+    assert_eq!(design.jigs[0].resistors[0].tolerance, 0.01);
 }
 
 #[test]
@@ -598,7 +627,15 @@ fn bench_and_jigs_keep_up_before_down() {
     );
     assert_eq!(
         (follower.loads[0].2, follower.resistors[0]),
-        (3, (1, 150e3, Design::GROUND))
+        (
+            3,
+            JigResistor {
+                signal: 1,
+                ohms: 150e3,
+                tolerance: 0.0,
+                to: Design::GROUND
+            }
+        )
     );
     assert!(matches!(
         design.jigs[1].drivers[..],

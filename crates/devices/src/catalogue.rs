@@ -129,10 +129,11 @@ pub const CATALOGUE: &[Entry] = &[
         name: "spread-odd",
         summary: "A spread that no part can have.",
         text: "The lowest and the highest current or amplification factor are shares of the book value, of a type \
-               the one at most 100 %, the other at least that; a lot may lie to one side of the book. Halves differ \
-               by 100 % at most, an aged tube keeps more than nothing and no more than all, and no more than the \
-               worst new one; cut-off is off by 3 V at most, and what is counted either way has no sign. With \
-               anything else the worst case would not be the worst. The message says what belongs there.",
+               the one at most 100 %, the other at least that; a lot may lie to one side of the book. Halves of a tube \
+               and tubes of a lot differ by 0.1 to 100 % of the book current, halves by no more than any two tubes, \
+               these by no more than the whole band; an aged tube keeps more than nothing and no more than all, and no \
+               more than the worst new one; cut-off is off by 3 V at most, and what is counted either way has no sign. \
+               With anything else the worst case would not be the worst. The message says what belongs there.",
     },
     Entry {
         name: "strike-too-low",

@@ -17,8 +17,12 @@ pub struct TubeSpread {
     pub mu: Option<Sourced<(f64, f64)>>,
     /// How far the grid volts of cut-off may be off either way beyond what mu explains (contact potential), V; not below 0.
     pub cut_off: Option<Sourced<f64>>,
-    /// How far the currents of the two halves of one tube may differ, as a share; 0 to 1.
+    /// How far the currents of the two halves of one tube may differ at the most, as a share of the book current; above 0, at
+    /// most 1.
     pub halves: Option<Sourced<f64>>,
+    /// How far the currents of any two tubes of the lot, as they stand in the machine, may differ at the most, as a share of
+    /// the book current; above 0, at most 1.
+    pub alike: Option<Sourced<f64>>,
     /// Share of the book current that is left at the end of life; above 0, at most 1.
     pub aged: Option<Sourced<f64>>,
     /// Largest reverse grid current, out of the grid into the circuit, A; not below 0.
@@ -59,6 +63,7 @@ impl TubeSpread {
             mu: known(&self.mu, &other.mu),
             cut_off: known(&self.cut_off, &other.cut_off),
             halves: known(&self.halves, &other.halves),
+            alike: known(&self.alike, &other.alike),
             aged: known(&self.aged, &other.aged),
             reverse: known(&self.reverse, &other.reverse),
         }
@@ -76,4 +81,13 @@ pub struct DiodeSpread {
     pub saturation: Option<Sourced<f64>>,
     /// Largest reverse current, A, at these reverse volts; both above 0.
     pub leakage: Option<Sourced<(f64, f64)>>,
+}
+
+/// How far neon lamps of one type may be from the book; `None` where nothing is known.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct NeonSpread {
+    /// Lowest and highest striking volts; the law's lie between.
+    pub strike: Option<Sourced<(f64, f64)>>,
+    /// Lowest and highest volts that a lit lamp holds; the law's lie between, and the lowest striking volts above.
+    pub maintain: Option<Sourced<(f64, f64)>>,
 }

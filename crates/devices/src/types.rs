@@ -3,7 +3,7 @@
 use crate::diode::DiodeParameters;
 use crate::neon::NeonParameters;
 use crate::pentode::PentodeParameters;
-use crate::spread::{DiodeSpread, TubeSpread};
+use crate::spread::{DiodeSpread, NeonSpread, TubeSpread};
 use crate::triode::TriodeLaw;
 use crate::vacuum_diode::VacuumDiodeParameters;
 use text::source::Span;
@@ -350,6 +350,8 @@ pub struct NeonType {
     pub also: Vec<String>,
     /// Law.
     pub law: NeonParameters,
+    /// How far lamps of the type may be from the law.
+    pub spread: NeonSpread,
     /// Source.
     pub mark: Mark,
     /// Document key.

@@ -449,7 +449,7 @@ proptest! {
                 "type", "X", "triode", "pentode", "zener", "diode", "neon", "lamp", "like", "12AU7", "base", "9A", "1", "plate", "B", "heater",
                 "6.3V", "0V", "-1V", "300mA", "limits", "point", "points", "from", "good.csv", "law", "tail", "koren", "junction", "mu", "20",
                 "prior", "grid", "capacitance", "remark", ",", ":", "\n   ", "\n   ", "\n       ", "[seen S1]", "[]", "breakdown", "sample",
-                "spread", "current", "50%", "to", "200%", "cut-off", "halves", "aged", "reverse", "saturation", "times", "leakage", "at",
+                "spread", "current", "50%", "to", "200%", "cut-off", "halves", "alike", "aged", "reverse", "saturation", "times", "leakage", "at",
             ]),
             0..60,
         )

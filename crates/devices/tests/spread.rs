@@ -98,7 +98,7 @@ fn the_library_has_the_leakage_of_diodes() {
 #[test]
 fn every_value_of_a_spread_line_is_read_with_its_own_source() {
     let spread = tube(
-        "type X triode, 2 sections\n    spread current 50% to 200% [seen S18], mu 83% to 108% [seen S5], cut-off 0.3V, halves 30% [measured], aged to 45%, reverse 200nA\n",
+        "type X triode, 2 sections\n    spread current 50% to 200% [seen S18], mu 83% to 108% [seen S5], cut-off 0.3V, halves 30% [measured], alike 80%, aged to 60%, reverse 200nA\n",
     );
     assert_eq!(value(&spread.current), Some((0.5, 2.0)));
     assert_eq!(value(&spread.mu), Some((0.83, 1.08)));
@@ -109,6 +109,7 @@ fn every_value_of_a_spread_line_is_read_with_its_own_source() {
     assert_eq!(spread.mu.expect("said").source, "S5");
     assert_eq!(spread.cut_off.expect("said").mark, Mark::Unmarked);
     assert_eq!(spread.halves.expect("said").mark, Mark::Measured);
+    assert_eq!(value(&spread.alike), Some(0.8));
     let spread = diode(
         "type X silicon diode, like 1N4148\n    spread saturation 3 times, leakage 25nA at 20V [seen S49]\n",
     );
@@ -193,11 +194,35 @@ fn mistakes_in_a_tubes_spread_are_named_where_they_stand() {
     );
     tube(
         "spread halves 101%",
-        &[("spread-odd", "101%", "between `0%` and `100%`")],
+        &[("spread-odd", "101%", "between `0.1%` and `100%`")],
     );
     tube(
         "spread halves -1%",
-        &[("spread-odd", "-1%", "between `0%` and `100%`")],
+        &[("spread-odd", "-1%", "between `0.1%` and `100%`")],
+    );
+    tube(
+        "spread halves 0%",
+        &[("spread-odd", "0%", "between `0.1%` and `100%`")],
+    );
+    tube(
+        "spread alike 0%",
+        &[("spread-odd", "0%", "leave `alike` out")],
+    );
+    tube(
+        "spread alike -5%",
+        &[("spread-odd", "-5%", "leave `alike` out")],
+    );
+    tube(
+        "spread halves 20%, alike 10%",
+        &[("spread-odd", "halves 20%", "`halves` smaller")],
+    );
+    tube(
+        "spread current 90% to 110%, alike 51%, aged to 60%",
+        &[("spread-odd", "alike 51%", "two most unlike tubes")],
+    );
+    tube(
+        "spread alike 10%, alike 20%",
+        &[("said-twice", "alike", "Keep one")],
     );
     tube("spread aged to 0%", &[("spread-odd", "0%", "above `0%`")]);
     tube(
@@ -378,4 +403,60 @@ fn two_samples_or_a_spread_line_leave_the_samples_aside() {
     let three = [("A", 0.8), ("B", 1.0), ("C", 1.25)];
     let spread = with_samples(&format!("spread aged to 60%\n    {STATED}"), &three);
     assert_eq!((spread.current, value(&spread.aged)), (None, Some(0.6)));
+}
+
+/// A lamp of a like type has its spread; one of a law of its own has none but what it says.
+#[test]
+fn lamps_have_their_volts_from_least_to_most() {
+    let lamp = |text: &str| {
+        let (library, problems) = read(text);
+        assert_eq!(problems, []);
+        library.neon("X").expect("it was added").spread.clone()
+    };
+    let shipped = Library::shipped();
+    let known = &shipped.neon("NE-2").expect("shipped").spread;
+    assert_eq!(value(&known.strike), Some((65.0, 90.0)));
+    assert_eq!(known.strike.as_ref().expect("known").mark, Mark::Practice);
+    assert_eq!(lamp("type X neon lamp, like NE-2\n"), *known);
+    let own = lamp("type X neon lamp, like NE-2\n    spread strike 70V to 82V [measured]\n");
+    assert_eq!(value(&own.strike), Some((70.0, 82.0)));
+    assert_eq!(own.maintain, known.maintain);
+    let other = lamp("type X neon lamp, like NE-2\n    law neon: strike 120V\n");
+    assert_eq!((other.strike, other.maintain), (None, None));
+    // The law may stand behind.
+    let behind = lamp(
+        "type X neon lamp, like NE-2\n    spread strike 110V to 130V\n    law neon: strike 120V\n",
+    );
+    assert_eq!(value(&behind.strike), Some((110.0, 130.0)));
+}
+
+#[test]
+fn mistakes_in_a_lamps_spread_are_named_where_they_stand() {
+    let lamp = |line: &str, expected: &[(&str, &str, &str)]| {
+        check("neon lamp, like NE-2", line, expected);
+    };
+    lamp(
+        "spread strike 90V to 65V",
+        &[("spread-odd", "strike 90V to 65V", "lower volts first")],
+    );
+    lamp(
+        "spread strike 85V to 90V",
+        &[("spread-odd", "strike 85V to 90V", "between the two")],
+    );
+    lamp(
+        "spread strike 65V",
+        &[("word-expected", "strike 65V", "The form is")],
+    );
+    lamp(
+        "spread strike 58V to 90V",
+        &[("strike-too-low", "spread strike 58V to 90V", "above")],
+    );
+    lamp(
+        "spread current 5%",
+        &[("unknown-value", "current", "strike, maintain")],
+    );
+    lamp(
+        "spread strike 70V to 85V\n    spread strike 70V to 85V",
+        &[("said-twice", "spread strike 70V to 85V", "Keep one")],
+    );
 }

@@ -10,7 +10,7 @@ use crate::judge::{Context, Levels, MemberResult};
 use crate::loops::Ring;
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::rows::{Others, Values};
-use crate::variation::{Factor, Quantity, SpreadAssumptions, Varied};
+use crate::variation::{Factor, Piece, Quantity, SpreadAssumptions, Varied};
 use crate::verdict::Verdict;
 use corners::rail_corners;
 use design::model::CircuitId;
@@ -39,8 +39,8 @@ pub use corners::RailCorner;
 pub struct Moved {
     /// Whose.
     pub member: MemberIndex,
-    /// Part of its circuit.
-    pub part: usize,
+    /// Which of its parts, or which resistor of the bench.
+    pub piece: Piece,
     /// How many members that are alike it stands for, each of which has its part there.
     pub count: usize,
     /// What of it.
@@ -51,6 +51,8 @@ pub struct Moved {
     pub rest: f64,
     /// The end of its band on that side.
     pub end: f64,
+    /// Of a current where that of the tube's other half stands, if the two are held together; a share.
+    pub other_half: Option<f64>,
     /// Volts by which the case is worse than with this part there.
     pub volts: f64,
 }
@@ -486,24 +488,19 @@ fn moved(factors: &[Factor], largest: &Largest) -> Vec<Moved> {
 
 /// The same with effects of the caller's.
 fn moved_with(factors: &[Factor], settings: &[f64], effects: &[f64]) -> Vec<Moved> {
-    let mut moved: Vec<Moved> = factors
-        .iter()
-        .zip(settings)
-        .zip(effects)
-        .filter(|((_, setting), _)| **setting != 0.0)
-        .map(|((factor, &setting), &volts)| Moved {
+    let off = factors.iter().enumerate();
+    let off = off.filter(|(place, factor)| factor.is_off(*place, settings));
+    let mut moved: Vec<Moved> = off
+        .map(|(place, factor)| Moved {
             member: factor.member,
-            part: factor.part,
+            piece: factor.piece,
             count: factor.count(),
             quantity: factor.quantity,
-            value: factor.value(setting),
+            value: factor.value(place, settings),
             rest: factor.rest(),
-            end: if setting < 0.0 {
-                factor.ends.0
-            } else {
-                factor.ends.1
-            },
-            volts,
+            end: factor.end(place, settings),
+            other_half: factor.other_half(factors, settings),
+            volts: factor.effect(place, settings, effects),
         })
         .collect();
     moved.sort_by(|left, right| right.volts.total_cmp(&left.volts));

@@ -4,9 +4,10 @@
 //! drive each input, something for each output to drive.
 
 use crate::rows::stores;
+use crate::surroundings::Copies;
 use design::model::{
-    Bench, BenchLoad, BenchSwitch, CircuitId, Design, JigDriver, NetId, NetKind, NodeKind,
-    PartKind, RailId, UnitId,
+    Bench, BenchLoad, BenchSwitch, CircuitId, Design, JigDriver, JigResistor, NetId, NetKind,
+    NodeKind, PartKind, RailId, SocketId, UnitId,
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -48,6 +49,8 @@ pub struct PlanSwitch {
     pub up: NetIndex,
     /// Ohm in the way.
     pub through_ohms: f64,
+    /// Its relative tolerance.
+    pub tolerance: f64,
 }
 
 /// A resistor of the bench from a net to a rail or ground.
@@ -55,6 +58,8 @@ pub struct PlanSwitch {
 pub struct PlanLoad {
     /// Ohm.
     pub ohms: f64,
+    /// Relative tolerance.
+    pub tolerance: f64,
     /// Rail or ground.
     pub to: NetIndex,
 }
@@ -83,7 +88,13 @@ pub struct Plan<'a> {
     pub filaments: BTreeMap<(MemberIndex, usize), f64>,
     /// Tubes that are cold and carry nothing, called the same way.
     pub cold: BTreeSet<(MemberIndex, usize)>,
+    /// Sockets of twins of which it is known how far their halves differ, called the same way.
+    pub twins: BTreeMap<(MemberIndex, usize), SocketId>,
 }
+
+/// Two halves of one tube that stand in the same scene: of each the place of its member among the scene's, and its number
+/// among the tubes of the member's circuit.
+pub type Pair = [(usize, usize); 2];
 
 /// What a circuit alone is given to drive.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -130,25 +141,35 @@ impl<'a> Plan<'a> {
                      down,
                      up,
                      through_ohms,
+                     tolerance,
                      ..
                  }| {
                     let (down, up) = (down.0, up.0);
-                    let through_ohms = *through_ohms;
+                    let (through_ohms, tolerance) = (*through_ohms, *tolerance);
                     (
                         net.0,
                         PlanSwitch {
                             down,
                             up,
                             through_ohms,
+                            tolerance,
                         },
                     )
                 },
             )
             .collect();
         let mut resistors: BTreeMap<NetIndex, Vec<PlanLoad>> = BTreeMap::new();
-        for BenchLoad { net, ohms, to, .. } in loads {
+        for BenchLoad {
+            net,
+            ohms,
+            tolerance,
+            to,
+            ..
+        } in loads
+        {
             let load = PlanLoad {
                 ohms: *ohms,
+                tolerance: *tolerance,
                 to: to.0,
             };
             resistors.entry(net.0).or_default().push(load);
@@ -164,6 +185,7 @@ impl<'a> Plan<'a> {
             stores: Vec::new(),
             filaments: BTreeMap::new(),
             cold: BTreeSet::new(),
+            twins: twins(design),
         }
         .joined()
     }
@@ -204,6 +226,7 @@ impl<'a> Plan<'a> {
             stores: Vec::new(),
             filaments: BTreeMap::new(),
             cold: BTreeSet::new(),
+            twins: BTreeMap::new(),
         };
         let subject = &design.circuits[circuit.0];
         let nets = subject
@@ -246,11 +269,13 @@ impl<'a> Plan<'a> {
                 down,
                 up,
                 through_ohms,
+                tolerance,
             }) => {
                 let switch = PlanSwitch {
                     down: down.0,
                     up: up.0,
                     through_ohms,
+                    tolerance,
                 };
                 self.switches.insert(net, switch);
             }
@@ -274,7 +299,7 @@ impl<'a> Plan<'a> {
                 .unwrap_or_default();
             // A jig that puts just resistors on an output says that no gate hangs there.
             let resistors_only = fan_out == FanOut::AsJig
-                && jig.is_some_and(|jig| jig.resistors.iter().any(|load| load.0 == signal));
+                && jig.is_some_and(|jig| jig.resistors.iter().any(|load| load.signal == signal));
             let named = if named.is_empty() && !resistors_only {
                 default_loads(self.design, circuit, signal, jig.is_some())
             } else {
@@ -302,8 +327,18 @@ impl<'a> Plan<'a> {
             }
             let resistors = jig.map(|jig| jig.resistors.as_slice()).unwrap_or_default();
             if fan_out == FanOut::AsJig {
-                for &(_, ohms, to) in resistors.iter().filter(|load| load.0 == signal) {
-                    let load = PlanLoad { ohms, to: to.0 };
+                for &JigResistor {
+                    ohms,
+                    tolerance,
+                    to,
+                    ..
+                } in resistors.iter().filter(|load| load.signal == signal)
+                {
+                    let load = PlanLoad {
+                        ohms,
+                        tolerance,
+                        to: to.0,
+                    };
                     self.resistors.entry(net).or_default().push(load);
                 }
             }
@@ -349,6 +384,29 @@ impl<'a> Plan<'a> {
             }
         }
         self
+    }
+
+    /// The halves of one tube that stand together in a scene of these members, where it is known how far they differ. A member
+    /// that stands for several has no half of its own.
+    #[must_use]
+    pub fn pairs(&self, members: &[Copies]) -> Vec<Pair> {
+        let mut first: BTreeMap<SocketId, (usize, usize)> = BTreeMap::new();
+        let mut pairs = Vec::new();
+        if self.twins.is_empty() {
+            return pairs;
+        }
+        for (place, copies) in members.iter().enumerate() {
+            if copies.count != 1 {
+                continue;
+            }
+            let own = self.twins.range((copies.member, 0)..(copies.member + 1, 0));
+            for (&(_, tube), &socket) in own {
+                if let Some(other) = first.insert(socket, (place, tube)) {
+                    pairs.push([other, (place, tube)]);
+                }
+            }
+        }
+        pairs
     }
 
     /// The circuit of a member.
@@ -432,6 +490,19 @@ impl<'a> Plan<'a> {
     }
 }
 
+/// Sockets of tubes whose halves differ by no more than is known, by unit and number among the tubes of its circuit.
+fn twins(design: &Design) -> BTreeMap<(MemberIndex, usize), SocketId> {
+    let mut twins = BTreeMap::new();
+    for (index, socket) in design.sockets.iter().enumerate() {
+        if design.tube_spread(&socket.device).halves.is_some() {
+            for (unit, tube) in socket.halves.iter().flatten() {
+                twins.insert((unit.0, *tube), SocketId(index));
+            }
+        }
+    }
+    twins
+}
+
 /// What drives an input of a circuit judged alone: its jig's word; else the circuit that drives this input where the
 /// circuit first stands in the machine; else a copy of itself, if its output depends on its inputs the other way
 /// round (it then restores levels); else nothing is known.
@@ -467,6 +538,7 @@ pub fn driver_of(design: &Design, circuit: CircuitId, input: usize) -> Option<Ji
                 down: switch.down,
                 up: switch.up,
                 through_ohms: switch.through_ohms,
+                tolerance: switch.tolerance,
             }),
     }
 }

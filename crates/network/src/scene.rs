@@ -54,6 +54,21 @@ pub struct SceneMember {
     pub elements: Vec<Vec<ElementIndex>>,
 }
 
+/// A resistor of the bench in a scene.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BenchResistor {
+    /// On which net.
+    pub net: NetIndex,
+    /// Its number among those that hang on the net; `None` for the one in the way of the net's switch.
+    pub number: Option<usize>,
+    /// Relative tolerance.
+    pub tolerance: f64,
+    /// Its element.
+    pub element: ElementIndex,
+    /// How many that are alike it stands for.
+    pub count: usize,
+}
+
 /// A wiring with the way back to the plan.
 #[derive(Debug, Clone)]
 pub struct Scene {
@@ -67,6 +82,8 @@ pub struct Scene {
     pub rails: BTreeMap<NetIndex, ElementIndex>,
     /// Sources on nets that no member drives.
     pub feeds: BTreeMap<NetIndex, Feed>,
+    /// Resistors of the bench.
+    pub bench: Vec<BenchResistor>,
     /// How many like it each net stands for, where it is more than itself.
     counts: BTreeMap<NetIndex, usize>,
     /// Tubes without a law: the scene cannot be solved. Names of the types.
@@ -102,6 +119,7 @@ pub fn build_bare(
         nets: BTreeMap::new(),
         rails: BTreeMap::new(),
         feeds: BTreeMap::new(),
+        bench: Vec::new(),
         counts: BTreeMap::new(),
         without_law: Vec::new(),
     };
@@ -285,25 +303,32 @@ impl Scene {
             if plan.is_supply(net) || bare.contains(&net) {
                 continue;
             }
-            for resistor in plan.resistors.get(&net).into_iter().flatten() {
+            for (number, resistor) in plan.resistors.get(&net).into_iter().flatten().enumerate() {
                 let (node, to) = (
                     self.nets[&net],
                     self.net_node(plan, resistor.to, 1, assumptions),
                 );
-                let ohms = resistor.ohms / self.count(net);
-                self.wiring.resistor(
+                let count = self.count(net);
+                let element = self.wiring.resistor(
                     format!("bench load on {}", plan.nets[net].name),
                     node,
                     to,
-                    ohms,
+                    resistor.ohms / count as f64,
                 );
+                self.bench.push(BenchResistor {
+                    net,
+                    number: Some(number),
+                    tolerance: resistor.tolerance,
+                    element,
+                    count,
+                });
             }
         }
     }
 
     /// How many nets a net stands for.
-    fn count(&self, net: NetIndex) -> f64 {
-        self.counts.get(&net).map_or(1.0, |&count| count as f64)
+    fn count(&self, net: NetIndex) -> usize {
+        self.counts.get(&net).copied().unwrap_or(1)
     }
 
     fn add_feeds(&mut self, plan: &Plan, swept: &[NetIndex]) {
@@ -340,12 +365,20 @@ impl Scene {
             };
         }
         let contact = self.wiring.node(format!("switch of {name}"), 0.0);
-        self.wiring.resistor(
+        let count = self.count(net);
+        let element = self.wiring.resistor(
             format!("resistor of the switch of {name}"),
             contact,
             node,
-            switch.through_ohms / self.count(net),
+            switch.through_ohms / count as f64,
         );
+        self.bench.push(BenchResistor {
+            net,
+            number: None,
+            tolerance: switch.tolerance,
+            element,
+            count,
+        });
         Feed {
             tie: self.wiring.hold(name, contact, 0.0),
             switch: volts,

@@ -337,11 +337,16 @@ impl<'a> Writing<'a> {
                     switch.down as u64,
                     switch.up as u64,
                     switch.through_ohms.to_bits(),
+                    switch.tolerance.to_bits(),
                 ]);
             }
             if !self.bare.contains(&net) {
                 for load in plan.resistors.get(&net).into_iter().flatten() {
-                    self.words.extend([load.to as u64, load.ohms.to_bits()]);
+                    self.words.extend([
+                        load.to as u64,
+                        load.ohms.to_bits(),
+                        load.tolerance.to_bits(),
+                    ]);
                 }
             }
         }
@@ -362,9 +367,13 @@ pub(crate) fn signature(
         around.drivers.len() as u64,
         around.loads.len() as u64,
     ]);
-    for copies in around.copies() {
+    let copies = around.copies();
+    for &copies in &copies {
         writing.member(copies);
     }
+    let halves = plan.pairs(&copies).into_iter().flatten();
+    let halves = halves.flat_map(|(place, tube)| [place as u64, tube as u64]);
+    writing.words.extend(halves);
     writing.finish()
 }
 

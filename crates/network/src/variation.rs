@@ -1,9 +1,10 @@
-//! How far parts may be from the book: factors, each of which moves by itself between two ends.
+//! How far parts may be from the book: factors, each of which moves between two ends.
 //!
 //! A setting of 0 is the book value, −1 and 1 are the ends; of a band that the book value lies outside of, as that of a lot of
 //! worn tubes, 0 is the middle. In a tube the current of plate and grid together, mu (with that
 //! of the tail) and the grid volts of cut-off move, each half by itself; in a resistor its ohms, in a diode its saturation
-//! current and its leakage. Every part of every unit moves by itself, loads included.
+//! current and its leakage, in a lamp its volts. Every part of every unit moves by itself, loads and the bench's resistors
+//! included, but for the currents of tubes that are known to be alike ([`together`]).
 
 use crate::ensemble::Sample;
 use crate::plan::{MemberIndex, Plan};
@@ -11,7 +12,10 @@ use crate::scene::Scene;
 use crate::wiring::ElementIndex;
 use design::model::{Design, PartKind};
 use devices::triode::TriodeLaw;
-use devices::types::{DiodeType, TubeType};
+use devices::types::{DiodeType, NeonType, TubeType};
+use together::{Common, Currents};
+
+mod together;
 
 /// Step of a setting over which slopes are taken: chosen, so small that a curve is straight, so large that rounding is nothing.
 const STEP: f64 = 1e-4;
@@ -48,6 +52,29 @@ pub enum Quantity {
     Saturation,
     /// Leakage of a diode, S added.
     Leakage,
+    /// Striking volts of a lamp, V added.
+    Strike,
+    /// Volts that a lit lamp holds, V added.
+    Maintain,
+}
+
+/// What of a member a factor is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Piece {
+    /// A part of its circuit.
+    Part(usize),
+    /// The bench's resistor in the way of the switch on the net of a signal.
+    Switch {
+        /// Index of the signal.
+        signal: usize,
+    },
+    /// A resistor of the bench that hangs on the net of a signal.
+    Load {
+        /// Index of the signal.
+        signal: usize,
+        /// Its number among those on the net.
+        number: usize,
+    },
 }
 
 /// What of a scene is off its book value.
@@ -90,13 +117,17 @@ impl Varied<'_> {
                 value,
             } => {
                 let placed = scene.members.iter().find(|placed| placed.member == member);
-                let factor = placed.map(|placed| Factor {
-                    member,
-                    part,
-                    quantity,
-                    ends: (value, value),
-                    elements: placed.elements[part].clone(),
-                    count: placed.count,
+                let factor = placed.map(|placed| {
+                    let elements = placed.elements[part].clone();
+                    let piece = Piece::Part(part);
+                    Factor::by_itself(
+                        member,
+                        piece,
+                        quantity,
+                        (value, value),
+                        elements,
+                        placed.count,
+                    )
                 });
                 factor.into_iter().collect()
             }
@@ -104,20 +135,29 @@ impl Varied<'_> {
     }
 }
 
-/// Something that moves by itself.
+/// A setting, and what it moves.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Factor {
     /// Whose part.
     pub member: MemberIndex,
-    /// Part of its circuit.
-    pub part: usize,
+    /// Which of its parts, or which resistor of the bench.
+    pub piece: Piece,
     /// What of it.
     pub quantity: Quantity,
-    /// Its value at settings −1 and 1, in the unit of the quantity.
+    /// Its value at settings −1 and 1, in the unit of the quantity; of a current that is held together with others where all
+    /// their settings are there.
     pub ends: (f64, f64),
     elements: Vec<ElementIndex>,
     /// How many parts that are alike the elements stand for.
     count: usize,
+    /// Share of the band through which its own setting moves it.
+    own: f64,
+    /// Settings that move it through the rest of the band, and others with it.
+    common: Vec<Common>,
+    /// It is itself such a setting, and what it moves is moved by the factors of its tubes.
+    is_common: bool,
+    /// Place of the factor of the other half's current, where the two are held together.
+    other_half: Option<usize>,
 }
 
 impl Quantity {
@@ -126,19 +166,41 @@ impl Quantity {
     pub fn book(self) -> f64 {
         match self {
             Self::Ohms | Self::Current | Self::Mu | Self::Saturation => 1.0,
-            Self::CutOff | Self::Reverse | Self::Leakage => 0.0,
+            Self::CutOff | Self::Reverse | Self::Leakage | Self::Strike | Self::Maintain => 0.0,
         }
     }
 }
 
 impl Factor {
+    fn by_itself(
+        member: MemberIndex,
+        piece: Piece,
+        quantity: Quantity,
+        ends: (f64, f64),
+        elements: Vec<ElementIndex>,
+        count: usize,
+    ) -> Self {
+        Self {
+            member,
+            piece,
+            quantity,
+            ends,
+            elements,
+            count,
+            own: 1.0,
+            common: Vec::new(),
+            is_common: false,
+            other_half: None,
+        }
+    }
+
     /// How many parts that are alike move together in it.
     #[must_use]
     pub fn count(&self) -> usize {
         self.count
     }
 
-    /// Its value at a setting of 0: at the book's, or in the middle of a band that does not reach that.
+    /// Its value where its setting is 0: at the book's, or in the middle of a band that does not reach that.
     #[must_use]
     pub fn rest(&self) -> f64 {
         let book = self.quantity.book();
@@ -150,26 +212,26 @@ impl Factor {
         }
     }
 
-    /// Its value at a setting from −1 to 1: in a straight line from where it stands at 0 to either end, a saturation current in
-    /// equal ratios.
+    /// Every element that a change of its setting changes.
     #[must_use]
-    pub fn value(&self, setting: f64) -> f64 {
+    pub fn elements(&self) -> &[ElementIndex] {
+        &self.elements
+    }
+
+    /// It moves nothing by itself: a setting that several tubes have in common.
+    #[must_use]
+    pub fn is_common(&self) -> bool {
+        self.is_common
+    }
+
+    /// How far the whole band takes it from its book value at a setting from −1 to 1: in a straight line to either end.
+    fn reach(&self, setting: f64) -> f64 {
         let end = if setting < 0.0 {
             self.ends.0
         } else {
             self.ends.1
         };
-        let rest = self.rest();
-        match self.quantity {
-            Quantity::Saturation => end.powf(setting.abs()),
-            _ => rest + setting.abs() * (end - rest),
-        }
-    }
-
-    /// Elements that it changes.
-    #[must_use]
-    pub fn elements(&self) -> &[ElementIndex] {
-        &self.elements
+        setting.abs() * (end - self.rest())
     }
 
     /// Whether settings below 0 (or above) are anything but what 0 is.
@@ -190,22 +252,83 @@ impl Factor {
         if up { STEP } else { -STEP }
     }
 
-    /// The setting at which it has a value.
+    /// The setting of its own at which it has a value, where none that it has in common with others moves it.
     #[must_use]
     pub fn setting_of(&self, value: f64) -> f64 {
         let rest = self.rest();
         let share = |end: f64| match self.quantity {
             Quantity::Saturation => value.ln() / end.ln(),
-            _ => (value - rest) / (end - rest),
+            _ => (value - rest) / (self.own * (end - rest)),
         };
         let below = self.reaches(true) && 0.0 < share(self.ends.0);
-        if value == rest {
+        if value == rest || self.own == 0.0 {
             0.0
         } else if below {
             -share(self.ends.0).min(1.0)
         } else {
             share(self.ends.1).min(1.0)
         }
+    }
+
+    /// Its value, as the factor at a place among all settings of a scene, in the unit of the quantity; a saturation current
+    /// moves in equal ratios, all else in a straight line from where it stands at 0 to either end.
+    #[must_use]
+    pub fn value(&self, place: usize, settings: &[f64]) -> f64 {
+        let setting = settings[place];
+        if self.quantity == Quantity::Saturation {
+            let end = if setting < 0.0 {
+                self.ends.0
+            } else {
+                self.ends.1
+            };
+            return end.powf(setting.abs());
+        }
+        let mut value = self.rest() + self.own * self.reach(setting);
+        for common in &self.common {
+            value += common.share * self.reach(settings[common.place]);
+        }
+        value
+    }
+
+    /// It stands off its book value, or its setting does.
+    #[must_use]
+    pub fn is_off(&self, place: usize, settings: &[f64]) -> bool {
+        let held = !self.common.is_empty();
+        !self.is_common
+            && (settings[place] != 0.0 || held && self.value(place, settings) != self.rest())
+    }
+
+    /// The end of the band on the side on which it stands.
+    #[must_use]
+    pub fn end(&self, place: usize, settings: &[f64]) -> f64 {
+        let low = if self.common.is_empty() {
+            settings[place] < 0.0
+        } else {
+            self.value(place, settings) < self.rest()
+        };
+        if low { self.ends.0 } else { self.ends.1 }
+    }
+
+    /// What its standing where it does effects, from what each setting alone does: slope times setting, V. Of a current that is
+    /// held together with others the slope by its own setting tells that by the current.
+    #[must_use]
+    pub fn effect(&self, place: usize, settings: &[f64], effects: &[f64]) -> f64 {
+        if self.common.is_empty() {
+            return effects[place];
+        }
+        let moved = self.own * self.reach(settings[place]);
+        if moved == 0.0 {
+            return 0.0;
+        }
+        let off = self.value(place, settings) - self.rest();
+        effects[place] / moved * off
+    }
+
+    /// Where the current of the tube's other half stands, where the two are held together; a share.
+    #[must_use]
+    pub fn other_half(&self, factors: &[Self], settings: &[f64]) -> Option<f64> {
+        let other = self.other_half?;
+        Some(factors[other].value(other, settings))
     }
 
     /// A setting drawn evenly, moved out of the middle of a resistor's band as far as that is empty.
@@ -217,9 +340,8 @@ impl Factor {
         }
     }
 
-    /// Puts a sample's elements at a setting, from book values.
-    pub(crate) fn apply(&self, setting: f64, sample: &mut Sample) {
-        let value = self.value(setting);
+    /// Puts a sample's elements at a value, from book values.
+    pub(crate) fn put(&self, value: f64, sample: &mut Sample) {
         for &element in &self.elements {
             match self.quantity {
                 Quantity::Ohms => {
@@ -249,6 +371,16 @@ impl Factor {
                 Quantity::Leakage => {
                     if let Some(law) = sample.diode(element) {
                         law.leakage_siemens += value * self.count as f64;
+                    }
+                }
+                Quantity::Strike => {
+                    if let Some(law) = sample.neon(element) {
+                        law.strike_volts += value;
+                    }
+                }
+                Quantity::Maintain => {
+                    if let Some(law) = sample.neon(element) {
+                        law.maintain_volts += value;
                     }
                 }
             }
@@ -291,10 +423,17 @@ fn scale_mu(sample: &mut Sample, element: ElementIndex, share: f64) {
 
 /// Puts every factor of a sample at its setting.
 pub fn apply(factors: &[Factor], settings: &[f64], sample: &mut Sample) {
-    for (factor, &setting) in factors.iter().zip(settings) {
-        if setting != 0.0 || factor.rest() != factor.quantity.book() {
-            factor.apply(setting, sample);
-        }
+    for place in 0..factors.len() {
+        apply_one(factors, settings, place, sample);
+    }
+}
+
+/// Puts one factor of a sample, given by its place, where its setting and those that it has in common with others put it.
+pub fn apply_one(factors: &[Factor], settings: &[f64], place: usize, sample: &mut Sample) {
+    let factor = &factors[place];
+    let beside_the_book = !factor.is_common && factor.rest() != factor.quantity.book();
+    if beside_the_book || factor.is_off(place, settings) {
+        factor.put(factor.value(place, settings), sample);
     }
 }
 
@@ -314,29 +453,40 @@ pub fn current_ends(
     (new.0.min(aged), new.1)
 }
 
-/// Everything that moves in a scene, in the order of its members and their parts.
+/// Everything that moves in a scene: in the order of its members and their parts, then the bench's resistors, then what
+/// several tubes have in common.
 #[must_use]
 pub fn factors(plan: &Plan, scene: &Scene, assumptions: &SpreadAssumptions) -> Vec<Factor> {
     let mut factors = Vec::new();
-    for member in &scene.members {
+    let mut currents = Currents::default();
+    for (place, member) in scene.members.iter().enumerate() {
         let circuit = plan.circuit(member.member);
+        let mut tubes = 0;
         for (part, elements) in member.elements.iter().enumerate() {
-            let all = bands(plan.design, &circuit.parts[part].kind, assumptions);
+            let kind = &circuit.parts[part].kind;
+            if let PartKind::Tube(tube) = kind {
+                currents.next((place, tubes), &tube.device, factors.len());
+                tubes += 1;
+            }
+            let all = bands(plan.design, kind, assumptions);
             for (quantity, ends) in all {
                 let book = quantity.book();
                 if ends != (book, book) {
-                    factors.push(Factor {
-                        member: member.member,
-                        part,
+                    let piece = Piece::Part(part);
+                    factors.push(Factor::by_itself(
+                        member.member,
+                        piece,
                         quantity,
                         ends,
-                        elements: elements.clone(),
-                        count: member.count,
-                    });
+                        elements.clone(),
+                        member.count,
+                    ));
                 }
             }
         }
     }
+    factors.extend(bench(plan, scene));
+    currents.hold(plan, scene, &mut factors);
     factors
 }
 
@@ -354,6 +504,37 @@ pub fn part_ends(
     all.find(|(own, _)| *own == quantity).map(|(_, ends)| ends)
 }
 
+/// The bench's resistors that have a tolerance, each by the first member that names its net.
+fn bench(plan: &Plan, scene: &Scene) -> impl Iterator<Item = Factor> {
+    let resistors = scene
+        .bench
+        .iter()
+        .filter(|resistor| 0.0 < resistor.tolerance);
+    resistors.filter_map(|resistor| {
+        let (member, signal) = scene.members.iter().find_map(|placed| {
+            let nets = &plan.members[placed.member].nets;
+            let signal = nets.iter().position(|net| *net == resistor.net)?;
+            Some((placed.member, signal))
+        })?;
+        let piece = resistor
+            .number
+            .map_or(Piece::Switch { signal }, |number| Piece::Load {
+                signal,
+                number,
+            });
+        let ends = (1.0 - resistor.tolerance, 1.0 + resistor.tolerance);
+        let elements = vec![resistor.element];
+        Some(Factor::by_itself(
+            member,
+            piece,
+            Quantity::Ohms,
+            ends,
+            elements,
+            resistor.count,
+        ))
+    })
+}
+
 type Ends = (Quantity, (f64, f64));
 
 /// Every quantity of a part with the ends of its band.
@@ -366,6 +547,7 @@ fn bands(design: &Design, kind: &PartKind, assumptions: &SpreadAssumptions) -> V
             vec![(Quantity::Ohms, (1.0 - tolerance, 1.0 + tolerance))]
         }
         PartKind::Diode { device, .. } => diode(device, assumptions),
+        PartKind::Neon { device, .. } => lamp(device),
         PartKind::Tube(part) => tube(design, &part.device, assumptions),
         _ => Vec::new(),
     }
@@ -385,6 +567,21 @@ fn diode(device: &DiodeType, assumptions: &SpreadAssumptions) -> Vec<Ends> {
         all.push((Quantity::Leakage, (0.0, further.max(0.0))));
     }
     all
+}
+
+/// How far the volts of a lamp may be from its law's; nothing where that is not known.
+fn lamp(device: &NeonType) -> Vec<Ends> {
+    let (law, spread) = (&device.law, &device.spread);
+    let all = [
+        (Quantity::Strike, law.strike_volts, &spread.strike),
+        (Quantity::Maintain, law.maintain_volts, &spread.maintain),
+    ];
+    all.into_iter()
+        .filter_map(|(quantity, book, volts)| {
+            let (low, high) = volts.as_ref()?.value;
+            Some((quantity, (low - book, high - book)))
+        })
+        .collect()
 }
 
 fn tube(design: &Design, device: &TubeType, assumptions: &SpreadAssumptions) -> Vec<Ends> {

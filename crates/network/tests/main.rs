@@ -1,6 +1,7 @@
 //! Networks solved, gates judged: against networks solved independently, by counted work, and with wild input.
 #![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
+mod alike;
 mod bleeders;
 mod choosing;
 mod duties;

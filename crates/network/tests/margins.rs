@@ -20,7 +20,7 @@ use network::plan::{MemberIndex, Plan};
 use network::scene::build;
 use network::solve::{Settings, Solver};
 use network::surroundings::Copies;
-use network::variation::{Factor, Quantity, SpreadAssumptions, apply, factors};
+use network::variation::{Factor, Piece, Quantity, SpreadAssumptions, apply, factors};
 use network::verdict::Verdict;
 use network::wiring::{ElementIndex, ElementKind, NodeIndex};
 use numerics::lanes::select::Choice;
@@ -585,8 +585,9 @@ fn open_rows_of_both_schemes_are_settled_by_enumeration() {
         for corner in 0..margins.corners.len() {
             for loads in [0, 3] {
                 let mut held = Held::new(plan, &margins, corner, &group[..=loads]);
-                let divider =
-                    |factor: &Factor| factor.quantity == Quantity::Ohms && factor.part != 3;
+                let divider = |factor: &Factor| {
+                    factor.quantity == Quantity::Ohms && factor.piece != Piece::Part(3)
+                };
                 let moving: Vec<usize> = (0..held.factors.len())
                     .filter(|&index| {
                         let factor = &held.factors[index];

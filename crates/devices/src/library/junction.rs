@@ -9,7 +9,7 @@ use super::words::{
 use super::{remark, spread};
 use crate::diode::{DiodeParameters, THERMAL_VOLTS_300_K};
 use crate::neon::NeonParameters;
-use crate::spread::DiodeSpread;
+use crate::spread::{DiodeSpread, NeonSpread};
 use crate::types::{DiodeKind, DiodeType, Mark, NeonType, Sourced};
 use text::source::Span;
 use text::tree::Statement;
@@ -235,21 +235,34 @@ pub(super) fn neon(
         name: head.name.text.clone(),
         also: head.also.clone(),
         law,
+        spread: like.map_or_else(NeonSpread::default, |like| like.spread.clone()),
         mark: like.map_or(Mark::Unmarked, |like| like.mark),
         source: like.map_or_else(String::new, |like| like.source.clone()),
         remarks: like.map_or_else(Vec::new, |like| like.remarks.clone()),
         span: Some(statement.span),
     };
     let mut complete = like.is_some();
+    let mut spread_said: Option<&Statement> = None;
     for line in &statement.children {
         match line.kind() {
             "law" => complete = neon_law(line, &mut neon, like.is_some(), problems),
+            "spread" => match spread_said {
+                Some(first) => problems.twice("`spread`", line.span, first.span),
+                None => spread_said = Some(line),
+            },
             "remark" => neon.remarks.push(remark(line, problems)),
-            _ => unknown_line(line, &["law", "remark"], problems),
+            _ => unknown_line(line, &["law", "spread", "remark"], problems),
         }
     }
-    if !statement.children.iter().any(|line| line.kind() == "law") && like.is_none() {
+    let law_said = statement.children.iter().any(|line| line.kind() == "law");
+    if law_said {
+        // The volts of another lamp say nothing of this one's.
+        neon.spread = NeonSpread::default();
+    } else if like.is_none() {
         law_missing(statement.span, NEON_FORM, problems);
+    }
+    if let Some(line) = spread_said.filter(|_| complete) {
+        spread::neon(line, &neon.law, &mut neon.spread, problems);
     }
     complete.then_some(neon)
 }

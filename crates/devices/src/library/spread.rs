@@ -3,21 +3,26 @@
 use super::words::{
     Credit, FACTOR, Measure, Problems, SHARE, SIGNED_AMPERES, SIGNED_VOLTS, VOLTS, Words, body,
 };
-use crate::spread::{DiodeSpread, TubeSpread};
+use crate::neon::NeonParameters;
+use crate::spread::{DiodeSpread, NeonSpread, TubeSpread};
 use crate::types::{Mark, Sourced, TubeKind, TubeType};
 use text::diagnostic::Diagnostic;
+use text::quantity::{Unit, show};
 use text::source::Span;
 use text::tree::{Statement, Word};
 
-const TUBE_FORM: &str = "spread current 78% to 144%, mu 83% to 108%, cut-off 0.3V, halves 30%, aged to 60%, reverse 200nA";
-const LOT_FORM: &str = "lot 6922: current 85% to 112%, mu 95% to 104%, halves 10%, cut-off 0.1V, aged to 60%, reverse 100nA";
+const TUBE_FORM: &str = "spread current 78% to 144%, mu 83% to 108%, cut-off 0.3V, halves 30%, alike 40%, aged to 60%, reverse 200nA";
+const LOT_FORM: &str = "lot 6922: current 85% to 112%, mu 95% to 104%, halves 10%, alike 20%, cut-off 0.1V, aged to 60%, reverse 100nA";
+const NEON_FORM: &str = "spread strike 65V to 90V, maintain 50V to 60V";
 const DIODE_FORM: &str = "spread saturation 3 times, leakage 5uA at 75V";
 
 /// The form of a vacuum diode, which has no grid.
-const VACUUM_DIODE_FORM: &str = "spread current 78% to 144%, halves 30%, aged to 60%";
+const VACUUM_DIODE_FORM: &str = "spread current 78% to 144%, halves 30%, alike 40%, aged to 60%";
 
 /// Largest share of the book value that makes sense; chosen, ten times is another type.
 const LARGEST_SHARE: f64 = 10.0;
+/// Least difference of currents that is taken, a share of the book's; chosen, closer than a tester repeats itself.
+const LEAST_DIFFERENCE: f64 = 1e-3;
 /// Largest shift of cut-off beyond what mu explains, V: contact potentials of one type of tube differ by tenths of a volt, and
 /// what the work functions of an oxide cathode and a grid of bare metal can differ by at all is about 3 V (from memory).
 const LARGEST_SHIFT: f64 = 3.0;
@@ -27,19 +32,23 @@ const LARGEST_REVERSE: f64 = 1e-3;
 const MOST_TIMES: f64 = 1e6;
 const LARGEST_LEAKAGE: f64 = 1.0;
 
-/// What of a tube decides which words its spread has.
-struct Subject {
+/// What of a tube decides which words its spread has, and what they may say.
+struct Subject<'a> {
     kind: TubeKind,
     twin: bool,
     /// The builder's own, all of which may lie beside the book.
     lot: bool,
+    /// What is known where nothing is said.
+    known: &'a TubeSpread,
 }
 
-/// Reads `spread current 50% to 200% [seen S18], halves 30%, ...`. Each value has a note of its own.
+/// Reads `spread current 50% to 200% [seen S18], halves 30%, ...`. Each value has a note of its own; what is not said is as
+/// `known`.
 pub(super) fn tube(
     line: &Statement,
     kind: TubeKind,
     twin: bool,
+    known: &TubeSpread,
     problems: &mut Problems,
 ) -> TubeSpread {
     let form = match kind {
@@ -52,11 +61,13 @@ pub(super) fn tube(
             kind,
             twin,
             lot: false,
+            known,
         },
         &Credit::NONE,
         form,
         problems,
     )
+    .over(known)
 }
 
 /// Reads the values of the builder's own lot of tubes, `lot 6922: current 85% to 112%, halves 10%`, and says what is wrong
@@ -68,6 +79,7 @@ pub fn lot_spread(lot: &Statement, device: &TubeType) -> (TubeSpread, Vec<Diagno
         kind: device.kind,
         twin: device.sections == 2,
         lot: true,
+        known: &device.spread,
     };
     let credit = Credit::of_line(lot);
     let phrases = body(lot, LOT_FORM, &mut problems)
@@ -78,6 +90,7 @@ pub fn lot_spread(lot: &Statement, device: &TubeType) -> (TubeSpread, Vec<Diagno
     let singles = [
         &mut spread.cut_off,
         &mut spread.halves,
+        &mut spread.alike,
         &mut spread.aged,
         &mut spread.reverse,
     ];
@@ -142,11 +155,14 @@ fn tube_phrases<'a>(
     problems: &mut Problems,
 ) -> TubeSpread {
     let known: &[&str] = match subject.kind {
-        TubeKind::Diode => &["current", "halves", "aged"],
-        _ => &["current", "mu", "cut-off", "halves", "aged", "reverse"],
+        TubeKind::Diode => &["current", "halves", "alike", "aged"],
+        _ => &[
+            "current", "mu", "cut-off", "halves", "alike", "aged", "reverse",
+        ],
     };
     let mut spread = TubeSpread::default();
     let mut aged_place = None;
+    let (mut halves, mut alike) = (None, None);
     each(phrases, known, problems, |word, words, problems| {
         match word {
             "current" => {
@@ -171,8 +187,16 @@ fn tube_phrases<'a>(
                     problems.fault("half-odd", words.span, message, "Leave `halves` out.");
                     return None;
                 }
-                let remedy = "Two halves differ by between `0%` and `100%` of the book current.";
-                spread.halves = Some(single(&SHARE, (0.0, 1.0), remedy, words, credit, problems)?);
+                let remedy = "Two halves differ by between `0.1%` and `100%` of the book current.";
+                halves = Some(words.span);
+                let limits = (LEAST_DIFFERENCE, 1.0);
+                spread.halves = Some(single(&SHARE, limits, remedy, words, credit, problems)?);
+            }
+            "alike" => {
+                let remedy = "Two tubes of a lot differ by between `0.1%` and `100%` of the book current; leave `alike` out where they were not sorted.";
+                alike = Some(words.span);
+                let limits = (LEAST_DIFFERENCE, 1.0);
+                spread.alike = Some(single(&SHARE, limits, remedy, words, credit, problems)?);
             }
             "aged" => {
                 if !words.take("to") {
@@ -219,7 +243,51 @@ fn tube_phrases<'a>(
         let remedy = "What is left counts as a share of the book current, like that of new tubes: write the lowest that a tube may fall to. Until then the worst new tube is the worst case.";
         problems.caution("spread-odd", span, message, remedy);
     }
+    if let Some(alike) = alike {
+        check_alike(&spread, subject.known, alike, halves, problems);
+    }
     spread
+}
+
+/// Faults where tubes that are alike would differ by more than their band, or by less than their halves.
+fn check_alike(
+    said: &TubeSpread,
+    known: &TubeSpread,
+    alike: Span,
+    halves: Option<Span>,
+    problems: &mut Problems,
+) {
+    let Some(most) = said.alike.as_ref().map(|alike| alike.value) else {
+        return;
+    };
+    let percent = |share: f64| show(share, Unit::Percent, 3);
+    if let (Some(own), Some(span)) = (&said.halves, halves)
+        && most < own.value
+    {
+        let message = format!(
+            "halves of one tube differ by up to {}, any two tubes by no more than {}: halves are nearer to one another than that",
+            percent(own.value),
+            percent(most)
+        );
+        let remedy = "Make `halves` smaller, or `alike` larger.";
+        problems.fault("spread-odd", span, message, remedy);
+    }
+    let all = said.over(known);
+    // Where no end of life is known the band is not.
+    if let (Some(current), Some(aged)) = (&all.current, &all.aged) {
+        let (low, high) = (current.value.0.min(aged.value), current.value.1);
+        if high - low < most {
+            let message = format!(
+                "tubes from {} to {} of the book current, worn ones among them, differ by {} at the most, so `alike` of {} says nothing",
+                percent(low),
+                percent(high),
+                percent(high - low),
+                percent(most)
+            );
+            let remedy = "Write how far apart the two most unlike tubes of the lot are, or leave `alike` out.";
+            problems.fault("spread-odd", alike, message, remedy);
+        }
+    }
 }
 
 /// Reads `spread saturation 3 times, leakage 5uA at 75V [seen S49]`; what is not said stays.
@@ -270,6 +338,71 @@ pub(super) fn diode(line: &Statement, spread: &mut DiodeSpread, problems: &mut P
         });
         Some(())
     });
+}
+
+/// Reads `spread strike 65V to 90V [measured], maintain 50V to 60V` of a lamp of this law; what is not said stays.
+pub(super) fn neon(
+    line: &Statement,
+    law: &NeonParameters,
+    spread: &mut NeonSpread,
+    problems: &mut Problems,
+) {
+    let phrases = after_the_word(line, NEON_FORM);
+    each(
+        phrases,
+        &["strike", "maintain"],
+        problems,
+        |word, words, problems| {
+            if word == "strike" {
+                spread.strike = Some(around("strikes at", law.strike_volts, words, problems)?);
+            } else {
+                spread.maintain = Some(around("holds", law.maintain_volts, words, problems)?);
+            }
+            Some(())
+        },
+    );
+    let strike = spread.strike.as_ref();
+    let strike = strike.map_or(law.strike_volts, |volts| volts.value.0);
+    let maintain = spread.maintain.as_ref();
+    let maintain = maintain.map_or(law.maintain_volts, |volts| volts.value.1);
+    if strike <= maintain {
+        let message = format!(
+            "a lamp that strikes at {} does not go out where one holds {}",
+            show(strike, Unit::Volt, 3),
+            show(maintain, Unit::Volt, 3)
+        );
+        let remedy = "Write lowest striking volts above the highest that a lit lamp holds.";
+        problems.fault("strike-too-low", line.span, message, remedy);
+        *spread = NeonSpread::default();
+    }
+}
+
+/// `65V to 90V`: the lowest and the highest volts, those of the book between them.
+fn around(
+    what: &str,
+    book: f64,
+    words: &mut Words,
+    problems: &mut Problems,
+) -> Option<Sourced<(f64, f64)>> {
+    let span = words.span;
+    let low = words.value(&VOLTS, problems)?;
+    if !words.take("to") {
+        let message = "up to how many volts is not said".to_owned();
+        let remedy = format!("The form is `{NEON_FORM}`.");
+        problems.fault("word-expected", span, message, remedy);
+        return None;
+    }
+    let high = words.value(&VOLTS, problems)?;
+    if !(low..=high).contains(&book) {
+        let message = format!(
+            "by its law the lamp {what} {}, and that is not between these volts",
+            show(book, Unit::Volt, 3)
+        );
+        let remedy = "Write the lower volts first, and those of the law between the two.";
+        problems.fault("spread-odd", span, message, remedy);
+        return None;
+    }
+    Some(words.credit(&Credit::NONE).source((low, high)))
 }
 
 /// One value within its limits.

@@ -71,7 +71,7 @@ pub(super) fn read(
             "heater" | "filament" => tube.heater = lines::heater(line, problems).or(tube.heater),
             "limits" => lines::limits(line, &mut tube.ratings, problems),
             "spread" => {
-                tube.spread = spread::tube(line, kind, needs.twin, problems).over(&tube.spread);
+                tube.spread = spread::tube(line, kind, needs.twin, &tube.spread, problems);
             }
             "capacitance" => lines::capacitance(line, needs.twin, &mut tube.capacitances, problems),
             "point" | "points" => points::read(line, kind, csv, &mut own_points, problems),

@@ -2,7 +2,7 @@
 
 use super::{LostState, Margins, Moved, RailCorner, SideMargin, for_each_percent};
 use crate::plan::{MemberIndex, NetIndex, Plan};
-use crate::variation::Quantity;
+use crate::variation::{Piece, Quantity};
 use text::quantity::{Unit, show};
 
 /// Parts named of a worst case; the rest is counted.
@@ -19,6 +19,8 @@ pub struct Move {
     pub rest: f64,
     /// It stands at the end of its band.
     pub at_end: bool,
+    /// Of a current where that of the tube's other half stands, if the two are held together; a share.
+    pub other_half: Option<f64>,
     /// In the case of the level, in that of the threshold.
     pub cases: [bool; 2],
     /// Volts by which the margin is smaller for it.
@@ -32,6 +34,7 @@ impl Move {
             value: moved.value,
             rest: moved.rest,
             at_end: (moved.value - moved.end).abs() <= 1e-9 * moved.end.abs(),
+            other_half: moved.other_half,
             cases: [case == 0, case == 1],
             volts: moved.volts,
         }
@@ -42,6 +45,15 @@ impl Move {
     pub fn volts_per_cent(&self) -> Option<f64> {
         for_each_percent(self.quantity, self.value - self.rest, self.volts)
     }
+
+    fn words(&self) -> String {
+        stands(self.quantity, self.value, self.at_end, self.other_half)
+    }
+
+    /// What is said of where it stands.
+    fn stands(&self) -> (Quantity, f64, Option<f64>) {
+        (self.quantity, self.value, self.other_half)
+    }
 }
 
 /// A part off its book values, with all that it does to one margin.
@@ -49,8 +61,8 @@ impl Move {
 pub struct PartMoved {
     /// Whose.
     pub member: MemberIndex,
-    /// Part of its circuit.
-    pub part: usize,
+    /// Which of its parts, or which resistor of the bench.
+    pub piece: Piece,
     /// How many members that are alike have it.
     pub count: usize,
     /// The weightiest first.
@@ -79,11 +91,11 @@ pub fn parts_moved(side: &SideMargin) -> Vec<PartMoved> {
             let own = Move::of(moved, case);
             let known = parts
                 .iter_mut()
-                .find(|part| (part.member, part.part) == (moved.member, moved.part));
+                .find(|part| (part.member, part.piece) == (moved.member, moved.piece));
             let Some(part) = known else {
                 parts.push(PartMoved {
                     member: moved.member,
-                    part: moved.part,
+                    piece: moved.piece,
                     count: moved.count,
                     moves: vec![own],
                 });
@@ -92,7 +104,7 @@ pub fn parts_moved(side: &SideMargin) -> Vec<PartMoved> {
             let same = part
                 .moves
                 .iter_mut()
-                .find(|other| (other.quantity, other.value) == (own.quantity, own.value));
+                .find(|other| other.stands() == own.stands());
             match same {
                 Some(other) => {
                     other.volts += own.volts;
@@ -131,11 +143,31 @@ pub fn rails_that_count(margins: &Margins, side: &SideMargin) -> Vec<usize> {
         .collect()
 }
 
-/// `G1.R2`; round a circuit alone `R2 of load 1 of y`.
+/// `G1.R2`, round a circuit alone `R2 of load 1 of y`, `the bench's resistor of the switch of take`
 #[must_use]
 pub fn part_name(plan: &Plan, part: &PartMoved) -> String {
-    let mark = &plan.circuit(part.member).parts[part.part].mark;
-    plan.name_of(part.member, mark)
+    piece_name(plan, part.member, part.piece)
+}
+
+/// The same of a piece of a member.
+#[must_use]
+pub fn piece_name(plan: &Plan, member: MemberIndex, piece: Piece) -> String {
+    let nets = &plan.members[member].nets;
+    let net = |signal: usize| &plan.nets[nets[signal]].name;
+    match piece {
+        Piece::Part(part) => plan.name_of(member, &plan.circuit(member).parts[part].mark),
+        Piece::Switch { signal } => {
+            format!("the bench's resistor of the switch of {}", net(signal))
+        }
+        Piece::Load { signal, number } => {
+            let several = plan.resistors.get(&nets[signal]);
+            let which = match several.map_or(0, Vec::len) {
+                0 | 1 => String::new(),
+                _ => format!(" {}", number + 1),
+            };
+            format!("the bench's load{which} on {}", net(signal))
+        }
+    }
 }
 
 fn percent(share: f64) -> String {
@@ -144,7 +176,7 @@ fn percent(share: f64) -> String {
 
 /// Where a quantity stands: `high` at the end of its band, `12 % high`, `at 50 % of its book current`, `cut off 100 mV late`.
 #[must_use]
-pub fn stands(quantity: Quantity, value: f64, at_end: bool) -> String {
+pub fn stands(quantity: Quantity, value: f64, at_end: bool, other_half: Option<f64>) -> String {
     let side = if quantity.book() < value {
         "high"
     } else {
@@ -153,7 +185,17 @@ pub fn stands(quantity: Quantity, value: f64, at_end: bool) -> String {
     match quantity {
         Quantity::Ohms if at_end => side.to_owned(),
         Quantity::Ohms => format!("{} {side}", percent((value - 1.0).abs())),
-        Quantity::Current => format!("at {} of its book current", percent(value)),
+        Quantity::Current => {
+            let other = other_half.map(|share| {
+                let share = percent(share);
+                format!(", the other half at {share}")
+            });
+            format!(
+                "at {} of its book current{}",
+                percent(value),
+                other.unwrap_or_default()
+            )
+        }
         Quantity::Mu => format!("with {} of its mu", percent(value)),
         Quantity::CutOff => {
             let when = if 0.0 < value { "late" } else { "early" };
@@ -167,6 +209,8 @@ pub fn stands(quantity: Quantity, value: f64, at_end: bool) -> String {
             "with {} times its saturation current",
             show(value, Unit::None, 2)
         ),
+        Quantity::Strike => format!("striking {} {side}", show(value.abs(), Unit::Volt, 3)),
+        Quantity::Maintain => format!("lit at volts {} {side}", show(value.abs(), Unit::Volt, 3)),
         Quantity::Leakage => format!("leaking as through {}", show(1.0 / value, Unit::Ohm, 3)),
     }
 }
@@ -175,17 +219,11 @@ pub fn stands(quantity: Quantity, value: f64, at_end: bool) -> String {
 #[must_use]
 pub fn standing_of(part: &PartMoved, one: &Move) -> String {
     let mut others = part.moves.iter();
-    let torn = others.any(|other| other.quantity == one.quantity && other.value != one.value);
+    let torn = others.any(|other| other.quantity == one.quantity && other.stands() != one.stands());
     match one.cases {
-        [true, false] if torn => format!(
-            "{} for the level",
-            stands(one.quantity, one.value, one.at_end)
-        ),
-        [false, true] if torn => format!(
-            "{} for the threshold",
-            stands(one.quantity, one.value, one.at_end)
-        ),
-        _ => stands(one.quantity, one.value, one.at_end),
+        [true, false] if torn => format!("{} for the level", one.words()),
+        [false, true] if torn => format!("{} for the threshold", one.words()),
+        _ => one.words(),
     }
 }
 
@@ -288,7 +326,7 @@ pub fn lost_in_words(plan: &Plan, margins: &Margins, state: &LostState) -> Strin
         .map(|moved| {
             let part = PartMoved {
                 member: moved.member,
-                part: moved.part,
+                piece: moved.piece,
                 count: moved.count,
                 moves: vec![Move::of(moved, 0)],
             };

@@ -5,7 +5,7 @@ use super::cases::parts_moved;
 use super::{ConnectionMargin, check};
 use crate::judge::Context;
 use crate::plan::Plan;
-use crate::variation::SpreadAssumptions;
+use crate::variation::{Piece, SpreadAssumptions};
 use crate::verdict::{self, Verdict};
 use design::model::{CircuitId, Design, PartKind};
 use rayon::prelude::*;
@@ -76,7 +76,10 @@ fn tried(
     }
     let mut weighty: Vec<(CircuitId, usize)> = Vec::new();
     for part in parts_moved(side) {
-        let place = (plan.members[part.member].circuit, part.part);
+        let Piece::Part(number) = part.piece else {
+            continue;
+        };
+        let place = (plan.members[part.member].circuit, number);
         if is_wide(design, place) && !weighty.contains(&place) {
             weighty.push(place);
         }

@@ -11,7 +11,7 @@ use crate::rows::Values;
 use crate::scene::{Scene, build};
 use crate::solve::{OperatingPoint, Solver};
 use crate::surroundings::Copies;
-use crate::variation::{Factor, Varied, apply};
+use crate::variation::{Factor, Varied, apply, apply_one};
 use crate::wiring::{ElementIndex, NodeIndex};
 use devices::neon::NeonState;
 use numerics::corner::{Care, Largest, Response, largest};
@@ -165,7 +165,7 @@ impl Stand {
                 there.restore(&nominal, element);
             }
             for &other in sharing {
-                self.factors[other].apply(settings[other], &mut there);
+                apply_one(&self.factors, &settings, other, &mut there);
             }
             let falls = factor.elements().iter().map(|&element| {
                 let fall = |sample| self.adjoint.fall(network, element, sample, lamps);
@@ -246,8 +246,8 @@ impl Stand {
     pub(super) fn settings_of(&self, moved: &[&Moved]) -> Vec<f64> {
         let setting = |factor: &Factor| {
             let same = |moved: &&&Moved| {
-                (moved.member, moved.part, moved.quantity)
-                    == (factor.member, factor.part, factor.quantity)
+                (moved.member, moved.piece, moved.quantity)
+                    == (factor.member, factor.piece, factor.quantity)
             };
             let moved = moved.iter().rev().find(same);
             moved.map_or(0.0, |moved| factor.setting_of(moved.value))

@@ -21,10 +21,12 @@ use crate::ensemble::{Ensemble, Sample, Solutions, Watch};
 use crate::judge::{Context, Levels};
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::rows::{Others, Values};
+use crate::scene::build;
 use crate::solve::OperatingPoint;
+use crate::surroundings::Copies;
 use crate::surroundings::signature;
 use crate::transfer::sensitising;
-use crate::variation::{Quantity, SpreadAssumptions, Varied, apply};
+use crate::variation::{Factor, Piece, Quantity, SpreadAssumptions, Varied};
 use crate::verdict::Verdict;
 use crate::wiring::{ElementIndex, NodeIndex};
 use design::model::NetKind;
@@ -114,11 +116,11 @@ const NEAR_VOLTS: f64 = 0.1;
 /// Half of the step over which a slope is taken, V: as that of the thresholds.
 const HALF_STEP_VOLTS: f64 = 5e-3;
 
-/// Where the parts of a scene stand among all that is drawn: dimensions of the sequence, in the order of the scene's factors.
+/// A scene, and which of all that is drawn its parts are: in the order of its factors, none for what several tubes have in common.
 #[derive(Debug)]
 struct Placed {
     stand: Stand,
-    dimensions: Vec<usize>,
+    drawn: Vec<Option<usize>>,
     /// The tie of each rail in the scene with its rail.
     rails: Vec<(ElementIndex, usize)>,
 }
@@ -237,8 +239,8 @@ pub struct Yields {
     /// Rails that move, and their tolerances.
     moving: Vec<(usize, f64)>,
     rail_volts: Vec<f64>,
-    /// Everything that is drawn, rails first.
-    dimensions: usize,
+    /// Everything of the machine that is drawn, behind the rails.
+    factors: Vec<Factor>,
     /// Units that have no threshold behind them, or did not come to rest at book values.
     pub left_out: Vec<MemberIndex>,
 }
@@ -265,14 +267,16 @@ impl Yields {
             NetKind::Rail(rail) => Some(rail.0),
             NetKind::Ground | NetKind::Signal => None,
         };
+        let everybody: Vec<MemberIndex> = (0..plan.members.len()).collect();
+        let machine = build(plan, &Copies::each(&everybody), &[], &context.assumptions);
+        let factors = search.varied.factors(plan, &machine);
         let mut preparing = Preparing {
             search: &search,
             corner: &corners[0],
             levels: first_levels(plan, search.levels, &corners[0]),
             places: Vec::new(),
             of_source: BTreeMap::new(),
-            known: BTreeMap::new(),
-            dimensions: moving.len(),
+            known: known_of(plan, &factors),
             unknown: Vec::new(),
             margins,
         };
@@ -308,7 +312,7 @@ impl Yields {
             supplies: (0..plan.nets.len()).map(supply).collect(),
             moving,
             rail_volts: design.rails.iter().map(|rail| rail.volts).collect(),
-            dimensions: preparing.dimensions,
+            factors,
             book: preparing.levels,
             left_out,
         };
@@ -320,7 +324,7 @@ impl Yields {
     fn leave_out_rows(&mut self) {
         let corners: Vec<Vec<f64>> = (0..TRIED)
             .map(|number| {
-                (0..self.dimensions)
+                (0..self.moving.len() + self.factors.len())
                     .map(|dimension| setting(0, number, dimension).signum())
                     .collect()
             })
@@ -485,7 +489,7 @@ impl Yields {
             .wrapping_add(scramble as u32);
         let settings: Vec<Vec<f64>> = (from..to)
             .map(|number| {
-                (0..self.dimensions)
+                (0..self.moving.len() + self.factors.len())
                     .map(|dimension| setting(seed, number, dimension))
                     .collect()
             })
@@ -499,13 +503,27 @@ impl Yields {
     /// Machines with their parts and rails where settings put them, and levels of the book.
     fn unsolved(&self, settings: &[Vec<f64>], hollow: f64) -> Machines {
         let count = settings.len();
-        let own = |place: &Placed| -> Vec<Vec<f64>> {
-            settings
+        // Where every part of the machine stands in every sample.
+        let values: Vec<Vec<f64>> = settings
+            .iter()
+            .map(|settings| {
+                let own = self.factors.iter().zip(&settings[self.moving.len()..]);
+                let own: Vec<f64> = own
+                    .map(|(factor, setting)| factor.hollowed(*setting, hollow))
+                    .collect();
+                let factors = self.factors.iter().enumerate();
+                factors
+                    .map(|(place, factor)| factor.value(place, &own))
+                    .collect()
+            })
+            .collect();
+        let own = |place: &Placed| -> Vec<Vec<Option<f64>>> {
+            values
                 .iter()
-                .map(|settings| {
-                    let factors = place.stand.factors.iter().zip(&place.dimensions);
-                    factors
-                        .map(|(factor, &dimension)| factor.hollowed(settings[dimension], hollow))
+                .map(|values| {
+                    let drawn = place.drawn.iter();
+                    drawn
+                        .map(|drawn| drawn.map(|drawn| values[drawn]))
                         .collect()
                 })
                 .collect()
@@ -633,7 +651,12 @@ impl Yields {
         let ensemble = Ensemble::new(&stand.network, scene.rest, scene.watches, settings);
         let vary = |number: usize, sample: &mut Sample| {
             let (drawn, volts) = points[number];
-            apply(&stand.factors, &machines.own[scene.place][drawn], sample);
+            let own = stand.factors.iter().zip(&machines.own[scene.place][drawn]);
+            for (factor, value) in own {
+                if let Some(value) = value {
+                    factor.put(*value, sample);
+                }
+            }
             for &(tie, rail) in &placed.rails {
                 *sample.tie_volts(tie) = machines.rails[rail][drawn];
             }
@@ -769,8 +792,8 @@ struct Machines {
     count: usize,
     /// Volts of every rail in every sample.
     rails: Vec<Vec<f64>>,
-    /// Settings of the parts of every scene in every sample.
-    own: Vec<Vec<Vec<f64>>>,
+    /// Values of the parts of every scene in every sample.
+    own: Vec<Vec<Vec<Option<f64>>>>,
     /// Volts of every net when down and when up, in every sample.
     levels: BTreeMap<NetIndex, [Vec<f64>; 2]>,
     /// By what drives: samples in which a state is lost, or nothing came to rest.
@@ -865,6 +888,28 @@ fn alike(search: &Search, levels: &Levels, members: &[MemberIndex]) -> Vec<Vec<M
     classes
 }
 
+/// What of what is drawn: a part of a member, or a resistor of the bench by its net and its number among those that hang there,
+/// counted from one; nought is the one in the way of the switch.
+type Key = (Option<MemberIndex>, usize, usize, Quantity);
+
+fn key_of(plan: &Plan, factor: &Factor) -> Key {
+    let net = |signal: usize| plan.members[factor.member].nets[signal];
+    match factor.piece {
+        Piece::Part(part) => (Some(factor.member), part, 0, factor.quantity),
+        Piece::Switch { signal } => (None, net(signal), 0, factor.quantity),
+        Piece::Load { signal, number } => (None, net(signal), number + 1, factor.quantity),
+    }
+}
+
+fn known_of(plan: &Plan, factors: &[Factor]) -> BTreeMap<Key, usize> {
+    let own = factors
+        .iter()
+        .enumerate()
+        .filter(|(_, factor)| !factor.is_common());
+    own.map(|(place, factor)| (key_of(plan, factor), place))
+        .collect()
+}
+
 /// What is known while scenes are made ready.
 struct Preparing<'a> {
     search: &'a Search<'a>,
@@ -872,9 +917,8 @@ struct Preparing<'a> {
     levels: Levels,
     places: Vec<Placed>,
     of_source: BTreeMap<Source, usize>,
-    /// Dimensions given out, by whose part and what of it.
-    known: BTreeMap<(MemberIndex, usize, Quantity), usize>,
-    dimensions: usize,
+    /// Everything that is drawn, by what it is.
+    known: BTreeMap<Key, usize>,
     /// Members that did not come to rest at book values.
     unknown: Vec<MemberIndex>,
     margins: &'a Margins,
@@ -895,15 +939,14 @@ impl Preparing<'_> {
             held: &held,
         };
         let stand = Stand::new(plan, &group, self.corner, search.varied, search.context)?;
-        let dimensions = stand
-            .factors
-            .iter()
+        let factors = stand.factors.iter();
+        let drawn = factors
             .map(|factor| {
-                let next = self.dimensions;
-                let key = (factor.member, factor.part, factor.quantity);
-                let dimension = *self.known.entry(key).or_insert(next);
-                self.dimensions = self.dimensions.max(dimension + 1);
-                dimension
+                let key = key_of(plan, factor);
+                self.known
+                    .get(&key)
+                    .copied()
+                    .filter(|_| !factor.is_common())
             })
             .collect();
         let rails = stand
@@ -917,7 +960,7 @@ impl Preparing<'_> {
             .collect();
         self.places.push(Placed {
             stand,
-            dimensions,
+            drawn,
             rails,
         });
         self.of_source.insert(source, self.places.len() - 1);

@@ -8,7 +8,7 @@ use devices::triode::TriodeLaw;
 use network::ensemble::{End, Ensemble, Sample, Watch};
 use network::scan::scan;
 use network::solve::{OperatingPoint, Solver};
-use network::variation::{Quantity, SpreadAssumptions, apply};
+use network::variation::{Piece, Quantity, SpreadAssumptions, apply};
 use network::wiring::{ElementKind, NodeIndex, Wiring};
 use numerics::corner::{Care, largest};
 use numerics::lanes::select::Choice;
@@ -111,17 +111,20 @@ impl Toggle {
     /// The wiring with every part at its setting.
     fn wiring(&self, settings: &[f64]) -> Wiring {
         let mut wiring = self.whole.network.wiring.clone();
-        for (factor, &setting) in self.whole.factors.iter().zip(settings) {
+        for (place, factor) in self.whole.factors.iter().enumerate() {
+            let Piece::Part(part) = factor.piece else {
+                panic!("{factor:?} is no part")
+            };
             let (unit, part) = (
                 ["LEFT", "RIGHT"][factor.member],
-                ["R1", "R2", "R3", "V1"][factor.part],
+                ["R1", "R2", "R3", "V1"][part],
             );
             let name = format!("{unit}.{part}");
             let element = wiring
                 .elements
                 .iter_mut()
                 .find(|element| element.name == name);
-            let value = factor.value(setting);
+            let value = factor.value(place, settings);
             match &mut element.unwrap().kind {
                 ElementKind::Resistor { siemens, .. } => *siemens /= value,
                 ElementKind::Triode {

@@ -5,12 +5,12 @@ use super::results::finding_list;
 use crate::margins::{Standing, Whose, WorstCases, is_used};
 use crate::{sentence, tables};
 use network::margins::alone::AloneCase;
-use network::margins::cases::{case_in_words, lost_in_words, state_in_words};
+use network::margins::cases::{case_in_words, lost_in_words, piece_name, state_in_words};
 use network::margins::mending::{CLOSE, Mending};
 use network::margins::{Case, ConnectionMargin, Margins, Missing, Moved, NotKnown, SideMargin};
 use network::plan::{MemberIndex, Plan};
 use network::rows::Others;
-use network::variation::Quantity;
+use network::variation::{Piece, Quantity};
 use network::verdict::Verdict;
 use serde_json::{Value, json};
 use text::source::SourceMap;
@@ -171,18 +171,28 @@ pub(super) fn quantity_and_field(quantity: Quantity) -> (&'static str, &'static 
         Quantity::Reverse => ("reverse grid current", "amps"),
         Quantity::Saturation => ("saturation current", "share"),
         Quantity::Leakage => ("leakage", "siemens"),
+        Quantity::Strike => ("striking volts", "volts"),
+        Quantity::Maintain => ("volts when lit", "volts"),
     }
 }
 
 fn moved(plan: &Plan, moved: &Moved) -> Value {
     let (quantity, field) = quantity_and_field(moved.quantity);
+    let (unit, part) = match moved.piece {
+        Piece::Part(part) => (
+            Some(&plan.members[moved.member].name),
+            plan.circuit(moved.member).parts[part].mark.clone(),
+        ),
+        bench => (None, piece_name(plan, moved.member, bench)),
+    };
     json!({
-        "unit": plan.members[moved.member].name,
-        "part": plan.circuit(moved.member).parts[moved.part].mark,
+        "unit": unit,
+        "part": part,
         "units_alike": moved.count,
         "quantity": quantity,
         "stands": { field: moved.value },
         "end": { field: moved.end },
+        "other_half": moved.other_half.map(|share| json!({ "share": share })),
         "effect_volts": Some(moved.volts).filter(|volts| volts.is_finite()),
         "volts_per_percent": moved.volts_per_cent().filter(|volts| volts.is_finite()),
     })

@@ -143,6 +143,7 @@ fn spread(tube: &TubeType) -> Value {
         "mu": range(&spread.mu),
         "cut_off": sourced(spread.cut_off.as_ref(), "volts"),
         "halves": sourced(spread.halves.as_ref(), "share"),
+        "alike": sourced(spread.alike.as_ref(), "share"),
         "aged": sourced(spread.aged.as_ref(), "share"),
         "reverse_grid_current": sourced(spread.reverse.as_ref(), "amps"),
     })

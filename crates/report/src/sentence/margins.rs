@@ -275,6 +275,20 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
             );
         }
     }
+    let switches = verdict.plan.switches.values();
+    let switches = switches.filter(|switch| 0.0 < switch.through_ohms);
+    let hung = verdict.plan.resistors.values().flatten();
+    let tolerances = switches.map(|switch| switch.tolerance);
+    for tolerance in tolerances.chain(hung.map(|load| load.tolerance)) {
+        if tolerance != 0.0 {
+            add(
+                "ohms",
+                &format!("the bench's resistors of {}", percent(tolerance)),
+                between((1.0 - tolerance, 1.0 + tolerance)),
+                "tolerance as typed".to_owned(),
+            );
+        }
+    }
     for part in parts() {
         let PartKind::Tube(tube) = &part.kind else {
             continue;
@@ -295,6 +309,21 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
                 source(aged, sources.aged),
             ),
         );
+        let differences = [
+            ("current of one half against the other", &spread.halves),
+            ("current of any tube against any other", &spread.alike),
+        ];
+        for (what, most) in differences {
+            if let Some(most) = most {
+                let share = percent(most.value);
+                add(
+                    what,
+                    name,
+                    format!("no further apart than {share} of the book's"),
+                    source(Some(most), ""),
+                );
+            }
+        }
         let mu = spread.mu.as_ref();
         add(
             "mu",
@@ -357,6 +386,29 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
             );
         }
     }
+    for part in parts() {
+        let PartKind::Neon { device, .. } = &part.kind else {
+            continue;
+        };
+        let spread = &device.spread;
+        for (what, volts) in [
+            ("striking volts", &spread.strike),
+            ("volts when lit", &spread.maintain),
+        ] {
+            let (band, source) = match volts {
+                Some(volts) => (
+                    format!(
+                        "{} to {}",
+                        shown(volts.value.0, Unit::Volt),
+                        shown(volts.value.1, Unit::Volt)
+                    ),
+                    source(Some(volts), ""),
+                ),
+                None => ("exact".to_owned(), "not known of the type".to_owned()),
+            };
+            add(what, &device.name, band, source);
+        }
+    }
     let rails = design.rails.iter().enumerate();
     let moving = rails.filter(|(rail, _)| {
         let alone = worst.alone.iter().map(|case| &case.margins);
@@ -392,7 +444,7 @@ pub fn about_margins(design: &Design, worst: &WorstCases) -> Vec<String> {
         Some(alone) if units.connections.is_empty() => alone,
         _ => units,
     };
-    all.push("Every part stands anywhere in its band by itself, however unlikely that is: both halves of a tube apart, drivers and loads alike, each load's other inputs from none to all up. A resistor's tolerance is a band and no bell: of a sorted lot the middle may be gone.".to_owned());
+    all.push("Every part stands anywhere in its band by itself, however unlikely that is: tubes, and the halves of one, no further apart than is said of their type, and where nothing is said each by itself; drivers and loads alike, each load's other inputs from none to all up. A resistor's tolerance is a band and no bell: of a sorted lot the middle may be gone.".to_owned());
     let corners = counted(margins.corners.len() - 1, "corner");
     all.push(if margins.corners.len() == 1 {
         "No rail that feeds a circuit has a tolerance: all stand as typed.".to_owned()
@@ -409,7 +461,7 @@ pub fn about_margins(design: &Design, worst: &WorstCases) -> Vec<String> {
     }
     all.push("A part that does something to the level and something to the threshold may stand high for the one and low for the other; the truth is no worse than that.".to_owned());
     all.push("What a part takes is the rate at which it takes where it stands, in a straight line back to its book value (a tube's rate changes on the way), with all others where they are and without what it does to the levels before: type what you choose and solve again. Another corner may then be the tightest. What is lost beyond that came with the levels before.".to_owned());
-    all.push("Not in it: how likely any of this is, what the bench's resistors are off, parts that warm up, noise, timing, and stored states beyond whether they last. Tubes of one type may differ most at low plate volts, where no limit was ever printed: measure yours.".to_owned());
+    all.push("Not in it: how likely any of this is, what resistors without a tolerance are off, parts that warm up, noise, timing, and stored states beyond whether they last. Tubes of one type may differ most at low plate volts, where no limit was ever printed: measure yours.".to_owned());
     all
 }
 

@@ -44,7 +44,7 @@ pub fn about_yields(verdict: &Verdict, drawn: &Drawn) -> Vec<String> {
             listed(names.collect())
         ));
     }
-    all.push("Not in it: parts that are off together, as those of one lot may be, how a band is filled really, what the bench's resistors are off, noise and timing. Loads of one net that are alike in everything are drawn as one where they load it, each by itself where it is asked what it takes.".to_owned());
+    all.push("Not in it: parts that are off together, as those of one lot may be, but for tubes that are said to be alike, how a band is filled really, what resistors without a tolerance are off, noise and timing. Loads of one net that are alike in everything are drawn as one where they load it, each by itself where it is asked what it takes.".to_owned());
     all
 }
 

@@ -158,6 +158,7 @@ fn documents_of_spread(tube: &TubeType) -> impl Iterator<Item = &str> {
     let singles = [
         &spread.cut_off,
         &spread.halves,
+        &spread.alike,
         &spread.aged,
         &spread.reverse,
     ];
@@ -195,6 +196,11 @@ fn spread_rows(tube: &TubeType) -> Vec<Vec<Cell>> {
         (
             "halves differ in current, at most",
             &spread.halves,
+            Unit::Percent,
+        ),
+        (
+            "tubes of a lot differ in current, at most",
+            &spread.alike,
             Unit::Percent,
         ),
         (
