@@ -216,7 +216,7 @@ pub fn margins(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Endin
         let alone = match whose {
             Whose::All => alone_of(&verdict),
             Whose::Circuit(circuit) => alone_cases(&verdict, &[circuit], &SPREAD, &CONTEXT),
-            Whose::Unit(_) => Vec::new(),
+            Whose::Unit(_) | Whose::Block(_) => Vec::new(),
         };
         let worst = worst_cases(&margins, &alone);
         let (units, circuits) = mended(&verdict, &worst, whose);
