@@ -864,7 +864,10 @@ fn a_latch_loses_a_state_with_the_parts_that_are_named_and_keeps_it_with_one_few
             if left_out == Some(number) {
                 continue;
             }
-            let mark = &verdict.plan.circuit(moved.member).parts[moved.part].mark;
+            let Piece::Part(part) = moved.piece else {
+                panic!("the bench has no tolerance: {moved:?}");
+            };
+            let mark = &verdict.plan.circuit(moved.member).parts[part].mark;
             let place = match moved.quantity {
                 Quantity::Ohms => ["R1", "R2", "R3"].iter().position(|known| known == mark),
                 Quantity::Current => Some(3),

@@ -217,7 +217,7 @@ fn short(plan: &Plan, margins: &Margins, connection: &ConnectionMargin, up: bool
     if let Some(first) = parts_moved(side).first() {
         let enough = 0.0 <= side.volts + first.volts();
         finding = finding.attempt(format!(
-            "{} weighs most: at the rate at which it takes there, about {} less would be lost with it at its book value, {}. Type it and solve again.",
+            "{} weighs most: with it at its book value about {} less would be lost, {}. Type it and solve again.",
             part_name(plan, first),
             show(first.volts(), Unit::Volt, 2),
             if enough {

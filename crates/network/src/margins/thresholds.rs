@@ -34,6 +34,13 @@ const NEAR_ROUNDS: usize = 3;
 const HALF_STEP_VOLTS: f64 = 5e-3;
 /// Slopes and volts that change less do not count.
 const TOLERANCE: f64 = 1e-6;
+/// A part whose effect in a straight line is less than this share of all effects together is left at that: chosen.
+const COUNTS: f64 = 1e-3;
+/// Rounds in which thresholds with one part back are sought, half of the step over which they are, V, and the furthest that a round
+/// goes, a share of the range: chosen.
+const BACK_ROUNDS: usize = 4;
+const BACK_STEP_VOLTS: f64 = 0.02;
+const FURTHEST_BACK: f64 = 0.02;
 /// A threshold that moves less is found, V.
 const STILL_VOLTS: f64 = 1e-3;
 /// Rounds of settings and threshold in turns: chosen, two or three are usual.
@@ -431,6 +438,20 @@ impl Side {
     const BOTH: [Self; 2] = [Self::Low, Self::High];
 }
 
+/// A threshold with one part back at its book value.
+struct Back {
+    place: usize,
+    settings: Vec<f64>,
+    volts: f64,
+    found: bool,
+}
+
+fn with(settings: &[f64], place: usize, setting: f64) -> Vec<f64> {
+    let mut settings = settings.to_vec();
+    settings[place] = setting;
+    settings
+}
+
 /// One input swept with everything else held.
 struct Sweep<'a> {
     stand: &'a mut Stand,
@@ -526,23 +547,75 @@ impl Sweep<'_> {
         }
     }
 
-    /// What each part does to the threshold: what it does to the slope or the output, over what a volt at the input does to it.
+    /// What each part does to the threshold: where it would lie with that part alone back at its book value.
+    ///
+    /// All are sought together, by Newton's method from where the slopes say; where that does not lead to one the straight line
+    /// stands.
     fn moved(&mut self, near: &Near) -> Vec<Moved> {
         let settings = &near.start.settings;
         let Some(volts) = near.volts else {
             return Vec::new();
         };
-        let steps = [volts - HALF_STEP_VOLTS, volts + HALF_STEP_VOLTS]
-            .map(|volts| (settings.as_slice(), volts));
+        let straight = self.straight_effects(settings, volts);
+        let all: f64 = straight.iter().map(|effect| effect.abs()).sum();
+        let outwards = match self.side {
+            Side::Low => -1.0,
+            Side::High => 1.0,
+        };
+        let mut back: Vec<Back> = straight
+            .iter()
+            .enumerate()
+            .filter(|(place, effect)| settings[*place] != 0.0 && COUNTS * all < effect.abs())
+            .map(|(place, effect)| Back {
+                place,
+                settings: with(settings, place, 0.0),
+                volts: volts - outwards * effect,
+                found: false,
+            })
+            .collect();
+        let furthest = FURTHEST_BACK * (self.range.1 - self.range.0);
+        for _ in 0..BACK_ROUNDS {
+            let at: Vec<(&[f64], f64)> = back
+                .iter()
+                .flat_map(|one| {
+                    [-BACK_STEP_VOLTS, BACK_STEP_VOLTS]
+                        .map(|step| (one.settings.as_slice(), one.volts + step))
+                })
+                .collect();
+            let excesses = self.excesses(&at);
+            for (one, pair) in back.iter_mut().zip(excesses.chunks(2)) {
+                let slope = (pair[1] - pair[0]) / (2.0 * BACK_STEP_VOLTS);
+                let step = f64::midpoint(pair[0], pair[1]) / slope;
+                one.found = step.abs() < STILL_VOLTS;
+                if step.is_finite() {
+                    one.volts -= step.clamp(-furthest, furthest);
+                }
+            }
+        }
+        let mut effects = straight;
+        for one in back.into_iter().filter(|one| one.found) {
+            effects[one.place] = outwards * (volts - one.volts);
+        }
+        moved_with(&self.stand.factors, settings, &effects)
+    }
+
+    /// The same in a straight line: the slope of the excess by each setting times that, over what a volt at the input does to it.
+    fn straight_effects(&mut self, settings: &[f64], volts: f64) -> Vec<f64> {
+        let steps =
+            [volts - HALF_STEP_VOLTS, volts + HALF_STEP_VOLTS].map(|volts| (settings, volts));
         let excesses = self.excesses(&steps);
         let by_volt = (excesses[1] - excesses[0]).abs() / (2.0 * HALF_STEP_VOLTS);
-        let effects: Vec<f64> = near
-            .start
-            .effects
-            .iter()
-            .map(|effect| effect / by_volt)
-            .collect();
-        moved_with(&self.stand.factors, settings, &effects)
+        let mut excess = Excess {
+            sweep: self,
+            volts,
+            last: None,
+        };
+        let slopes = excess.slopes(settings);
+        let slopes = slopes.unwrap_or_else(|| vec![0.0; settings.len()]);
+        let pairs = slopes.iter().zip(settings);
+        pairs
+            .map(|(slope, setting)| slope * setting / by_volt)
+            .collect()
     }
 
     fn largest(&mut self, volts: f64, start: &Start, care: Care) -> Largest {

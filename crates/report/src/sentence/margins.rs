@@ -126,7 +126,7 @@ pub(crate) fn what_mends(
         .collect();
     if !enough.is_empty() {
         return format!(
-            "{lacking} At the rate at which it takes, one part brought towards its book value mends it: {}. {ADVICE}",
+            "{lacking} One part brought to its book value mends it: {}. {ADVICE}",
             enough.join(", or ")
         );
     }
@@ -460,7 +460,7 @@ pub fn about_margins(design: &Design, worst: &WorstCases) -> Vec<String> {
         }
     }
     all.push("A part that does something to the level and something to the threshold may stand high for the one and low for the other; the truth is no worse than that.".to_owned());
-    all.push("What a part takes is the rate at which it takes where it stands, in a straight line back to its book value (a tube's rate changes on the way), with all others where they are and without what it does to the levels before: type what you choose and solve again. Another corner may then be the tightest. What is lost beyond that came with the levels before.".to_owned());
+    all.push("What a part takes is what the level or the threshold gains with that part alone back at its book value and all others where they are, without what it does to the levels before: two parts together may take more or less than their sum. Type what you choose and solve again, as another corner may then be the tightest. What is lost beyond that came with the levels before.".to_owned());
     all.push("Not in it: how likely any of this is, what resistors without a tolerance are off, parts that warm up, noise, timing, and stored states beyond whether they last. Tubes of one type may differ most at low plate volts, where no limit was ever printed: measure yours.".to_owned());
     all
 }
