@@ -98,7 +98,7 @@ fn the_library_has_the_leakage_of_diodes() {
 #[test]
 fn every_value_of_a_spread_line_is_read_with_its_own_source() {
     let spread = tube(
-        "type X triode, 2 sections\n    spread current 50% to 200% [seen S18], mu 83% to 108% [seen S5], cut-off 0.3V, halves 30% [measured], alike 80%, aged to 60%, reverse 200nA\n",
+        "type X triode, 2 sections\n    spread current 50% to 200% [seen S18], mu 83% to 108% [seen S5], cut-off 0.3V, halves 30% [measured], alike 80%, aged to 45%, reverse 200nA\n",
     );
     assert_eq!(value(&spread.current), Some((0.5, 2.0)));
     assert_eq!(value(&spread.mu), Some((0.83, 1.08)));

@@ -88,6 +88,8 @@ pub struct Plan<'a> {
     pub filaments: BTreeMap<(MemberIndex, usize), f64>,
     /// Tubes that are cold and carry nothing, called the same way.
     pub cold: BTreeSet<(MemberIndex, usize)>,
+    /// Volts by which every warm tube conducts later than usual, because its cathode is less hot; negative where it is hotter.
+    pub less_heat_volts: f64,
     /// Sockets of twins of which it is known how far their halves differ, called the same way.
     pub twins: BTreeMap<(MemberIndex, usize), SocketId>,
 }
@@ -185,9 +187,19 @@ impl<'a> Plan<'a> {
             stores: Vec::new(),
             filaments: BTreeMap::new(),
             cold: BTreeSet::new(),
+            less_heat_volts: 0.0,
             twins: twins(design),
         }
         .joined()
+    }
+
+    /// The same with all its cathodes less hot.
+    #[must_use]
+    pub fn with_less_heat(self, less_heat_volts: f64) -> Self {
+        Self {
+            less_heat_volts,
+            ..self
+        }
     }
 
     /// The same with the filaments of its tubes where their strings put them.
@@ -226,6 +238,7 @@ impl<'a> Plan<'a> {
             stores: Vec::new(),
             filaments: BTreeMap::new(),
             cold: BTreeSet::new(),
+            less_heat_volts: 0.0,
             twins: BTreeMap::new(),
         };
         let subject = &design.circuits[circuit.0];

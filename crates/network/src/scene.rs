@@ -236,7 +236,9 @@ impl Scene {
             .map(|part| {
                 let filament = plan.filaments.get(&(member, tube)).copied();
                 let cathode_shift = match &part.kind {
-                    PartKind::Tube(part) => cathode_shift(plan, circuit, part, filament),
+                    PartKind::Tube(part) => {
+                        plan.less_heat_volts + cathode_shift(plan, circuit, part, filament)
+                    }
                     _ => 0.0,
                 };
                 let cold = plan.cold.contains(&(member, tube));

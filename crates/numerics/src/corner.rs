@@ -301,13 +301,18 @@ impl Search<'_> {
         self.take_best(&changes)
     }
 
-    /// Settings that are not at a bound, by halved steps; where the slope says that one does nothing it stays.
+    /// Settings that are not at a bound, or from which the slope leads inside, by halved steps; where the slope says that one does
+    /// nothing it stays.
     fn go_inside(&mut self, slopes: Option<&[f64]>) -> bool {
-        let level = |dimension: usize| {
-            slopes.is_some_and(|slopes| slopes[dimension].abs() <= self.tolerance)
-        };
         let inside: Vec<usize> = (0..self.at.len())
-            .filter(|&dimension| self.at[dimension].abs() < 1.0 && !level(dimension))
+            .filter(|&dimension| {
+                let setting = self.at[dimension];
+                match slopes {
+                    None => setting.abs() < 1.0,
+                    Some(slopes) if setting.abs() < 1.0 => self.tolerance < slopes[dimension].abs(),
+                    Some(slopes) => slopes[dimension] * setting < -self.tolerance,
+                }
+            })
             .collect();
         let mut moved = false;
         for dimension in inside {

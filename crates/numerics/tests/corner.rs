@@ -187,6 +187,28 @@ fn slopes_lead_to_the_corner_with_a_handful_of_values() {
     }
 }
 
+/// Slopes that lead back from a bound lead inside: the top of a parabola is found where it lies.
+#[test]
+fn slopes_lead_inside_where_a_function_turns_round() {
+    struct Parabola(f64);
+    impl Response for Parabola {
+        fn values(&mut self, points: &[Vec<f64>]) -> Vec<f64> {
+            let value = |point: &Vec<f64>| point[1] - (point[0] - self.0).powi(2);
+            points.iter().map(value).collect()
+        }
+        fn slopes(&mut self, at: &[f64]) -> Option<Vec<f64>> {
+            let mut slopes = vec![0.0; at.len()];
+            (slopes[0], slopes[1]) = (2.0 * (self.0 - at[0]), 1.0);
+            Some(slopes)
+        }
+    }
+    for middle in [-0.8, 0.35, 0.9] {
+        let found = largest(&[0.0; 20], 1e-9, Care::Thorough, Parabola(middle));
+        assert!((found.settings[0] - middle).abs() < 0.02, "{found:?}");
+        assert_eq!(found.settings[1], 1.0);
+    }
+}
+
 /// Slopes that lead to a low hill do not hide a higher one at the other bound when every setting is tried.
 #[test]
 fn a_higher_hill_at_the_other_bound_is_found_in_spite_of_the_slopes() {

@@ -22,7 +22,7 @@ pub use heaters::{heater_reach, heaters, strings};
 pub use levels::{
     duties, inputs_up, node_volts, output_levels, shows, states, thresholds, tube_currents,
 };
-pub(crate) use marginal::to_read;
+pub(crate) use marginal::{READ, to_read};
 pub use marginal::{bench_sheet, moved_rails, suspects};
 pub(crate) use margins::sensitivities;
 pub use margins::{alone, corners, margins, varied};

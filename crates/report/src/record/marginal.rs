@@ -19,6 +19,11 @@ pub fn marginal(verdict: &Verdict, check: &MarginalCheck) -> Value {
     let fields = json!({
         "stands_as_typed": check.stands,
         "steps": steps.map(|moved| step(verdict, moved)).collect::<Vec<_>>(),
+        "heaters": check.heaters.iter().map(|heated| json!({
+            "share": heated.share,
+            "stands": heated.stands,
+            "read": heated.next.iter().take(tables::READ).map(|one| near(verdict, one)).collect::<Vec<_>>(),
+        })).collect::<Vec<_>>(),
         "said": said,
     });
     record("marginal", fields)

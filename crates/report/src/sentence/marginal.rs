@@ -3,7 +3,7 @@
 use super::{percent, shown};
 use crate::decimal;
 use design::model::{PartKind, Rail};
-use network::margins::marginal::{FURTHEST_SHARE, MarginalCheck, Stop, Suspect, WEAKEST};
+use network::margins::marginal::{FURTHEST_SHARE, Heated, MarginalCheck, Stop, Suspect, WEAKEST};
 use network::plan::MemberIndex;
 use network::variation::Quantity;
 use network::verdict::Verdict;
@@ -75,12 +75,50 @@ pub fn about_marginal(verdict: &Verdict, check: &MarginalCheck) -> Vec<String> {
         ));
     }
     all.push("No step passes a rating that is kept as typed: plates, grids, watts, currents and heaters were held against theirs in every row, plates and grids with cold tubes as well, the moved rail as the meter shows it and the others at the top of their tolerance. Where a rating comes first the step ends there, and what would fail beyond it is not to be looked for. What its supply may give, and what a missing rail does then, `valvewright try` with the rail's name and those volts says.".to_owned());
-    all.push("Heaters: take their volts 10 % down for some minutes and watch the same nets (common practice, no source). A good tube hardly changes, one with little emission left falls. Emission is not computed here, so there are no volts for this step.".to_owned());
+    all.extend(
+        check
+            .heaters
+            .iter()
+            .map(|heated| about_heaters(verdict, heated)),
+    );
+    if !check.heaters.is_empty() {
+        all.push("Leave the heaters there for some minutes before you read. A good tube hardly changes; one that has little emission left falls far below what is said here, for emission that runs out is not computed.".to_owned());
+    }
     all.push(format!(
         "A rail is moved by {} at the most, the others stand as typed, and everything is at rest: noise, timing and what other units' currents do to a soft supply are not in it. Where what fails first still has volts to spare, no level fails there: a stored state is lost, or a gate no longer amplifies.",
         percent(FURTHEST_SHARE)
     ));
     all
+}
+
+/// What heaters off their volts do.
+fn about_heaters(verdict: &Verdict, heated: &Heated) -> String {
+    let way = if heated.share < 0.0 { "down" } else { "up" };
+    let later = if heated.share < 0.0 {
+        "later"
+    } else {
+        "earlier"
+    };
+    let by = percent(heated.share.abs());
+    let outcome = if heated.stands {
+        "With parts by the book everything stands"
+    } else {
+        "With parts by the book something fails"
+    };
+    let least = heated.next.first().map(|near| {
+        format!(
+            "; least to spare has {} when {}: it reads {} and must stay {} {}",
+            verdict.plan.nets[near.net].name,
+            if near.up { "up" } else { "down" },
+            exact_volts(near.level),
+            if near.up { "above" } else { "below" },
+            exact_volts(near.threshold),
+        )
+    });
+    format!(
+        "Heaters of all tubes {by} {way}: every tube conducts about 0.1 V {later} (common practice, no source). {outcome}{}.",
+        least.unwrap_or_default()
+    )
 }
 
 /// What suspects mean.
