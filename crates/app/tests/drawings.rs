@@ -15,6 +15,7 @@ fn with_demo() -> TempDir {
 #[test]
 fn a_drawing_is_named_after_what_it_shows_and_its_ending_decides_the_form() {
     let folder = with_demo();
+    fs::create_dir(folder.path().join("a")).unwrap();
     for (words, file, begins) in [
         ("draw --in tidewatch", "Tidewatch.svg", "<svg"),
         ("draw H1 --in tidewatch", "H1.svg", "<svg"),

@@ -4,7 +4,7 @@
 //! worn tubes, 0 is the middle. In a tube the current of plate and grid together, mu (with that
 //! of the tail) and the grid volts of cut-off move, each half by itself; in a resistor its ohms, in a diode its saturation
 //! current and its leakage, in a lamp its volts. Every part of every unit moves by itself, loads and the bench's resistors
-//! included, but for the currents of tubes that are known to be alike ([`together`]).
+//! included, but for the currents of tubes that are known to be alike (`together`).
 
 use crate::ensemble::Sample;
 use crate::plan::{MemberIndex, Plan};

@@ -42,11 +42,6 @@ pub const SCRAMBLES: usize = 16;
 pub const MOST_SAMPLES: u32 = 1 << 16;
 /// Dimensions of one sequence; further ones begin another with a seed of its own.
 const DIMENSIONS: u32 = 256;
-/// Two-sided 95 % quantile of Student's distribution for fifteen degrees of freedom (tables of the distribution; W. S. Gosset,
-/// "The probable error of a mean", 1908).
-const STUDENT_15: f64 = 2.131;
-/// No more than this share fails, when none of N samples did, to the power 1/N: 95 % of such counts (binomial).
-const NONE_FAILED: f64 = 0.05;
 
 /// How parts stand in their bands.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -56,53 +51,6 @@ pub struct Drawing {
     /// Share of the way from the book value to the end of the band in which no resistor stands, because closer ones were picked
     /// out: 0 for an even band.
     pub hollow: f64,
-}
-
-/// Samples that pass, by scramble.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Tally {
-    /// Passed in each scramble.
-    pub passed: [u32; SCRAMBLES],
-    /// Samples in each scramble.
-    pub samples: u32,
-}
-
-impl Tally {
-    /// Nothing drawn yet.
-    #[must_use]
-    pub fn none() -> Self {
-        Self {
-            passed: [0; SCRAMBLES],
-            samples: 0,
-        }
-    }
-
-    /// Share that passes.
-    #[must_use]
-    pub fn share(&self) -> f64 {
-        let passed: u32 = self.passed.iter().sum();
-        f64::from(passed) / (f64::from(self.samples) * SCRAMBLES as f64)
-    }
-
-    /// Where the share may lie, with 95 % of confidence: from the scatter of the scrambles; where all pass or none does, from
-    /// the number of samples.
-    #[must_use]
-    pub fn interval(&self) -> (f64, f64) {
-        let samples = f64::from(self.samples);
-        let all = samples * SCRAMBLES as f64;
-        let share = self.share();
-        let shares = self.passed.map(|passed| f64::from(passed) / samples);
-        let square = shares.map(|own| (own - share).powi(2)).iter().sum::<f64>();
-        let error = (square / (SCRAMBLES as f64 * (SCRAMBLES as f64 - 1.0))).sqrt();
-        let half = STUDENT_15 * error;
-        let (mut low, mut high) = ((share - half).max(0.0), (share + half).min(1.0));
-        if share == 1.0 {
-            low = NONE_FAILED.powf(1.0 / all);
-        } else if share == 0.0 {
-            high = 1.0 - NONE_FAILED.powf(1.0 / all);
-        }
-        (low, high)
-    }
 }
 
 /// Rounds of the levels: chosen; what follows from what comes before stands still after two.

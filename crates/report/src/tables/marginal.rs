@@ -142,7 +142,7 @@ pub fn suspects(verdict: &Verdict, suspects: &[Suspect]) -> Table {
             text(plan.members[suspect.member].name.clone()),
             text(circuit.parts[suspect.part].mark.clone()),
             text(tube),
-            phrase(&stands(suspect.quantity, suspect.value, false, None)),
+            phrase(stands(suspect.quantity, suspect.value, false, None)),
             suspect
                 .times_its_band
                 .map_or_else(|| text(String::new()), |times| number(times, 2)),
