@@ -27,6 +27,8 @@ const FEW_SAMPLES: usize = 16;
 const SIZES: [usize; 3] = [40, 400, 1600];
 /// Tubes of the machines whose worst case is sought.
 const BOARDS: [usize; 3] = [40, 160, 400];
+/// Rounds of what takes a second or more.
+const FEW_ROUNDS: usize = 10;
 /// Machines drawn in one round.
 const DRAWN: u32 = 64;
 /// The general-purpose method that ours is compared with: the baseline of both tables of the cell.
@@ -201,6 +203,7 @@ fn boards(harness: &mut Harness, results: &Path) -> Vec<String> {
         ("machines drawn", Some(DRAWN)),
     ] {
         let mut group = harness.benchmark_group(title);
+        group.sample_size(FEW_ROUNDS);
         let mut rows = Vec::new();
         for (name, context) in &in_lanes {
             let yields = machines.map(|_| machine::ready(&verdicts[0], context));
@@ -249,6 +252,7 @@ fn by_size<W: FnMut() -> usize>(
     of_size: impl Fn(usize) -> W,
 ) -> String {
     let mut group = harness.benchmark_group(title);
+    group.sample_size(FEW_ROUNDS);
     let mut rows = Vec::new();
     for &tubes in sizes {
         let mut work = of_size(tubes);

@@ -54,7 +54,7 @@ fn every_rail_is_moved_both_ways_with_a_sheet_and_its_cautions() {
         "One hand",
         "licensed practice",
         "bleeders",
-        "Emission is not computed",
+        "emission that runs out is not computed",
     ] {
         let flowing: Vec<&str> = answer.out.split_whitespace().collect();
         assert!(flowing.join(" ").contains(said), "{said}: {}", answer.out);

@@ -10,7 +10,7 @@ mod switch_on;
 mod yields;
 
 pub use choosing::{about_choice, about_serving};
-pub(crate) use marginal::{NOTHING_TO_MOVE, exact_volts, stopped_by, tube_of};
+pub(crate) use marginal::{NOTHING_TO_MOVE, exact_volts, lose_a_state, stopped_by, tube_of};
 pub use marginal::{about_marginal, about_suspects, before_the_rails_move};
 pub(crate) use margins::worst_outcome;
 pub(crate) use margins::{

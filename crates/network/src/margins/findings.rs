@@ -166,7 +166,12 @@ fn lost_state(plan: &Plan, margins: &Margins, state: &LostState) -> Finding {
         .iter()
         .map(|&member| plan.members[member].name.as_str())
         .collect();
-    let subject = names.join(" and ");
+    let subject = match &names[..] {
+        [several @ .., last] if !several.is_empty() => {
+            format!("{} and {last}", several.join(", "))
+        }
+        _ => names.concat(),
+    };
     let (loses, member) = match state.members[..] {
         [alone] => ("loses", alone),
         _ => ("lose", state.members[0]),

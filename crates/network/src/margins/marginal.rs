@@ -63,6 +63,17 @@ impl Near {
     }
 }
 
+/// What fails.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Why {
+    /// A connection falls short.
+    Short,
+    /// A unit, or those of a ring, no longer keep a state that is stored.
+    Loses(Vec<MemberIndex>),
+    /// A gate no longer amplifies, or comes to no rest.
+    NotKnown,
+}
+
 /// One rail moved one way.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Moved {
@@ -74,6 +85,8 @@ pub struct Moved {
     pub stands: f64,
     /// Volts at which something fails; `None` when nothing does down or up to [`FURTHEST_SHARE`], or before a rating is passed.
     pub fails: Option<f64>,
+    /// What fails there.
+    pub why: Option<Why>,
     /// The rating that would be passed beyond `stands`, before anything fails.
     pub stopped: Option<Stop>,
     /// Both sides of every connection that has a threshold, at the last volts that stand, least to spare first.
@@ -243,6 +256,15 @@ struct Spare {
 }
 
 impl Standing {
+    /// What fails, where something does.
+    fn why(&self) -> Why {
+        match self.levels.lost.first() {
+            Some(lost) => Why::Loses(lost.members.clone()),
+            None if self.known => Why::Short,
+            None => Why::NotKnown,
+        }
+    }
+
     fn fails(&self) -> bool {
         !self.known || self.spares.first().is_none_or(|spare| spare.volts < 0.0)
     }
@@ -285,6 +307,7 @@ pub fn moved_rails(verdict: &Verdict, context: &Context) -> Vec<Moved> {
         })
         .collect();
     let mut open = vec![false; cases.len()];
+    let mut why: Vec<Option<Why>> = vec![None; cases.len()];
     let mut last: Vec<Option<Standing>> = cases.iter().map(|_| None).collect();
     for pass in 0..PASSES {
         if open.iter().all(|open| *open) {
@@ -311,6 +334,9 @@ pub fn moved_rails(verdict: &Verdict, context: &Context) -> Vec<Moved> {
             let (from, to) = windows[index];
             let volts = |step: usize| from + (to - from) * step as f64 / POINTS as f64;
             let first = own.iter().position(Standing::fails);
+            if let Some(first) = first {
+                why[index] = Some(own[first].why());
+            }
             let stands = first.unwrap_or(POINTS);
             open[index] = first.is_none() && pass == 0;
             windows[index] = (volts(stands), volts((stands + 1).min(POINTS)));
@@ -320,12 +346,18 @@ pub fn moved_rails(verdict: &Verdict, context: &Context) -> Vec<Moved> {
         }
     }
     let book = standings(verdict, &[at(RailId(0), nominal[0])], context).pop();
+    let mut why = why.into_iter();
     cases
         .iter()
         .enumerate()
         .map(|(index, &(rail, larger))| {
             let standing = last[index].as_ref().or(book.as_ref());
-            moved(verdict, rail, larger, windows[index], open[index], standing)
+            let moved = moved(verdict, rail, larger, windows[index], open[index], standing);
+            let why = why.next().flatten();
+            Moved {
+                why: why.filter(|_| moved.fails.is_some()),
+                ..moved
+            }
         })
         .collect()
 }
@@ -426,6 +458,7 @@ fn moved(
         larger,
         stands,
         fails: (!open).then_some(fails),
+        why: None,
         stopped: None,
         next,
     }

@@ -5,7 +5,7 @@ use super::margins::quantity_and_field;
 use super::record;
 use crate::{sentence, tables};
 use design::model::RailId;
-use network::margins::marginal::{MarginalCheck, Moved, Near, Suspect};
+use network::margins::marginal::{MarginalCheck, Moved, Near, Suspect, Why};
 use network::rows::Others;
 use network::verdict::Verdict;
 use serde_json::{Value, json};
@@ -37,6 +37,11 @@ fn step(verdict: &Verdict, moved: &Moved) -> Value {
         "typed_volts": rail.volts,
         "stands_to_volts": moved.stands,
         "fails_at_volts": moved.fails,
+        "fails_by": moved.why.as_ref().map(|why| match why {
+            Why::Short => json!("short"),
+            Why::Loses(members) => json!({ "state_lost_by": members.iter().map(|&member| &verdict.plan.members[member].name).collect::<Vec<_>>() }),
+            Why::NotKnown => json!("no threshold"),
+        }),
         "stopped_by": moved.stopped.as_ref().map(|stop| json!({
             "subject": stop.subject,
             "what": stop.what,

@@ -1,6 +1,6 @@
 //! The marginal check in words: how to do it on the bench, what it tells, and what it cannot.
 
-use super::{percent, shown};
+use super::{listed, percent, shown};
 use crate::decimal;
 use design::model::{PartKind, Rail};
 use network::margins::marginal::{FURTHEST_SHARE, Heated, MarginalCheck, Stop, Suspect, WEAKEST};
@@ -89,6 +89,14 @@ pub fn about_marginal(verdict: &Verdict, check: &MarginalCheck) -> Vec<String> {
         percent(FURTHEST_SHARE)
     ));
     all
+}
+
+/// `bit.Q and bit.N lose a state`
+pub(crate) fn lose_a_state(verdict: &Verdict, members: &[MemberIndex]) -> String {
+    let names = members.iter();
+    let names = names.map(|&member| verdict.plan.members[member].name.clone());
+    let verb = if members.len() == 1 { "loses" } else { "lose" };
+    format!("{} {verb} a state", listed(names.collect()))
 }
 
 /// What heaters off their volts do.

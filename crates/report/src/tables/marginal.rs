@@ -4,7 +4,7 @@ use super::{inputs_up, number, numbers, phrase, text, up_or_down, words};
 use crate::sentence;
 use crate::table::{Cell, Table};
 use network::margins::cases::stands;
-use network::margins::marginal::{MarginalCheck, Moved, Near, Suspect};
+use network::margins::marginal::{MarginalCheck, Moved, Near, Suspect, Why};
 use network::verdict::Verdict;
 
 /// Nets to read where a machine fails too early: chosen, as many as one looks at before thinking anew.
@@ -33,12 +33,19 @@ pub fn moved_rails(verdict: &Verdict, check: &MarginalCheck) -> Table {
             number(rail.volts, 2),
             number(moved.stands, 2),
             number(100.0 * (moved.stands / rail.volts - 1.0).abs(), 1),
-            match (first, &moved.stopped) {
-                (Some(near), _) => text(name(near)),
-                (None, Some(stop)) => phrase(sentence::stopped_by(stop)),
-                (None, None) => phrase("nothing"),
+            match (&moved.why, first, &moved.stopped) {
+                (Some(Why::Loses(members)), ..) => phrase(sentence::lose_a_state(verdict, members)),
+                (Some(Why::NotKnown), ..) => {
+                    phrase("a gate no longer amplifies or comes to no rest")
+                }
+                (_, Some(near), _) => text(name(near)),
+                (_, None, Some(stop)) => phrase(sentence::stopped_by(stop)),
+                (_, None, None) => phrase("nothing"),
             },
-            phrase(first.map_or("", |near| up_or_down(near.up))),
+            phrase(match (&moved.why, first) {
+                (Some(Why::Short), Some(near)) => up_or_down(near.up),
+                _ => "",
+            }),
         ]
     });
     Table {
