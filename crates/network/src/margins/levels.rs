@@ -177,13 +177,17 @@ fn stand_still(
     let mut evaluated = 0;
     // Where the slopes lead until the levels stand still; then all that is worst is confirmed, and so on until that changes
     // nothing.
-    let mut looking = Looking::AlongSlopes;
+    let mut looking = if search.varied.moves() {
+        Looking::AlongSlopes
+    } else {
+        Looking::NotAtAll
+    };
     // What was looked at with the same levels around is not solved again, until it is looked at in another way.
     let mut looked = looking;
     let mut solved: BTreeMap<Vec<u64>, Option<Done>> = BTreeMap::new();
     for round in 0..ROUNDS {
         // The last round confirms in any case: only then is it known what each part does.
-        if round + 1 == ROUNDS {
+        if round + 1 == ROUNDS && looking == Looking::AlongSlopes {
             looking = Looking::Closely;
         }
         if looking != looked {
@@ -233,7 +237,8 @@ fn stand_still(
             moved = moved.max(worst);
         }
         looking = match (moved < STILL_VOLTS, looking) {
-            (true, Looking::Closely) => break,
+            (true, Looking::Closely | Looking::NotAtAll) => break,
+            (false, Looking::NotAtAll) => Looking::NotAtAll,
             (true, _) => Looking::Closely,
             (false, _) => Looking::AlongSlopes,
         };
