@@ -20,6 +20,7 @@ mod supplies;
 mod switching_on;
 mod tallies;
 mod trials;
+mod typed;
 mod verdicts;
 mod wild_designs;
 mod yields;

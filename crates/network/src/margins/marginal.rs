@@ -346,17 +346,14 @@ pub fn moved_rails(verdict: &Verdict, context: &Context) -> Vec<Moved> {
         }
     }
     let book = standings(verdict, &[at(RailId(0), nominal[0])], context).pop();
-    let mut why = why.into_iter();
     cases
         .iter()
         .enumerate()
         .map(|(index, &(rail, larger))| {
             let standing = last[index].as_ref().or(book.as_ref());
-            let moved = moved(verdict, rail, larger, windows[index], open[index], standing);
-            let why = why.next().flatten();
             Moved {
-                why: why.filter(|_| moved.fails.is_some()),
-                ..moved
+                why: why[index].take(),
+                ..moved(verdict, rail, larger, windows[index], open[index], standing)
             }
         })
         .collect()
@@ -415,6 +412,7 @@ fn stop_at_ratings(verdict: &Verdict, moved: &mut [Moved], context: &Context) {
         };
         one.stands = volts;
         one.fails = None;
+        one.why = None;
         one.stopped = Some(Stop {
             what: finding
                 .has

@@ -236,7 +236,7 @@ impl Stand {
         from: &mut OperatingPoint,
         watches: &[Watch],
     ) -> Option<Vec<f64>> {
-        let points: Vec<Point> = settings.iter().map(|at| reading.at(at)).collect();
+        let points: Vec<Point> = settings.iter().map(|at| Point::at(at)).collect();
         let volts = self.volts(reading.node, from, watches, &points);
         let lost = volts.iter().position(|volts| *volts == f64::INFINITY)?;
         Some(settings[lost].clone())
@@ -328,8 +328,6 @@ pub(super) struct Reading {
     pub node: NodeIndex,
     /// Down; else up.
     pub lowest: bool,
-    /// Source that stands at other volts than it is fed with.
-    pub source: Option<(ElementIndex, f64)>,
 }
 
 impl Reading {
@@ -343,13 +341,6 @@ impl Reading {
             self.sign() * volts
         } else {
             volts
-        }
-    }
-
-    fn at(self, settings: &[f64]) -> Point<'_> {
-        Point {
-            settings,
-            source: self.source,
         }
     }
 }
@@ -366,7 +357,7 @@ struct Readings<'a> {
 
 impl Response for Readings<'_> {
     fn values(&mut self, settings: &[Vec<f64>]) -> Vec<f64> {
-        let points: Vec<Point> = settings.iter().map(|at| self.reading.at(at)).collect();
+        let points: Vec<Point> = settings.iter().map(|at| Point::at(at)).collect();
         let solutions = self.stand.solve(self.from, self.watches, &points);
         let volts = read(&solutions, self.reading.node);
         self.last = Some((settings.to_vec(), solutions));
@@ -383,7 +374,7 @@ impl Response for Readings<'_> {
         }
         let last = self.last.as_ref()?;
         let rest = settled(&last.1, known(last)?)?;
-        let point = self.reading.at(at);
+        let point = Point::at(at);
         let rises = self
             .stand
             .rises(self.reading.node, &point, rest, &self.from.lamps)?;

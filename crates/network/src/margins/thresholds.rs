@@ -353,15 +353,15 @@ fn solve(
             let Some(near) = near.clone() else { continue };
             let curve = &curves[number];
             let mut moved = Vec::new();
-            let confirmed = sweep(curve, side, &mut |sweep| {
-                let near = if searching {
-                    sweep.confirmed(near.clone())?
-                } else {
-                    near.clone()
-                };
-                moved = sweep.moved(&near);
+            let confirmed = if searching {
+                sweep(curve, side, &mut |sweep| {
+                    let near = sweep.confirmed(near.clone())?;
+                    moved = sweep.moved(&near);
+                    Some(near)
+                })
+            } else {
                 Some(near)
-            });
+            };
             let at = volts(&confirmed);
             gain = gain.max(behind(led, at));
             if so_far.is_none_or(|so_far| behind(at, so_far) < 0.0) {
@@ -479,7 +479,7 @@ impl Sweep<'_> {
     fn led(&mut self, near: Near) -> Option<Near> {
         let mut near = self.there(near)?;
         for _ in 0..ROUNDS {
-            match self.moved_on(&near, Care::Slopes) {
+            match self.moved_on(&near) {
                 Some((moved, by)) => {
                     near = moved;
                     if by < STILL_VOLTS {
@@ -522,9 +522,9 @@ impl Sweep<'_> {
 
     /// Settings that are worse at a threshold, with the threshold there and by how much it is further out; `None` where there are
     /// none.
-    fn moved_on(&mut self, near: &Near, care: Care) -> Option<(Near, f64)> {
+    fn moved_on(&mut self, near: &Near) -> Option<(Near, f64)> {
         let volts = near.volts?;
-        let found = self.largest(volts, &near.start, care);
+        let found = self.largest(volts, &near.start, Care::Slopes);
         if found.settings == near.start.settings {
             return None;
         }
