@@ -170,6 +170,10 @@ fn first_lines_are_checked() {
     check("type X\n", &[("kind-missing", "X", "type X triode")]);
     check("type X triod\n", &[("unknown-kind", "triod", "`triode`")]);
     check(
+        "type X diode\n",
+        &[("unknown-kind", "diode", "silicon diode, germanium diode")],
+    );
+    check(
         "type X triode, like 12AU\n",
         &[("unknown-type", "12AU", "`12AU7`")],
     );

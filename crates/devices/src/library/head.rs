@@ -109,6 +109,15 @@ fn kind(words: &mut Words, problems: &mut Problems) -> Option<(Kind, Span)> {
     }
     let known = KINDS.iter().find(|(name, _)| *name == text);
     if known.is_none() {
+        // A kind of which only the last word is known, `diode`, is one of those that end in it.
+        let last = text.rsplit(' ').next().unwrap_or_default();
+        let ends_so = |name: &str| name.rsplit(' ').next() == Some(last);
+        let any = KINDS.iter().any(|(name, _)| ends_so(name));
+        let near: Vec<&str> = KINDS
+            .iter()
+            .map(|(name, _)| *name)
+            .filter(|name| !any || ends_so(name))
+            .collect();
         let word = Word {
             text,
             kind: TokenKind::Word,
@@ -118,7 +127,7 @@ fn kind(words: &mut Words, problems: &mut Problems) -> Option<(Kind, Span)> {
             "unknown-kind",
             &word,
             "kind of tube, diode or lamp",
-            KINDS.iter().map(|(name, _)| *name),
+            near.into_iter(),
         );
     }
     known.map(|&(_, kind)| (kind, span))
