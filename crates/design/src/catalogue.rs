@@ -361,6 +361,20 @@ pub const CATALOGUE: &[Entry] = &[
                and `back to`.",
     },
     Entry {
+        name: "temperature-odd",
+        summary: "A temperature of the diodes that cannot be.",
+        text: "`temperature 15C to 45C` says between which ends the semiconductor diodes of the machine stand, the \
+               lowest first: the coldest and the hottest room, and what the cabinet is warmer. It is from -40C to \
+               150C. For a temperature that does not move write it twice.",
+    },
+    Entry {
+        name: "temperature-unused",
+        summary: "A temperature is given, and there is no diode that follows it.",
+        text: "Only semiconductor diodes follow a temperature here: their drop, saturation current and leakage. \
+               Resistors drift with age where that is typed, and heaters warm cathodes whatever the room. Leave it \
+               out until a circuit has such a diode.",
+    },
+    Entry {
         name: "tolerance-missing",
         summary: "A value states no tolerance.",
         text: "It is taken as exact, which makes the worst case too kind where spread counts: a rail without \

@@ -55,6 +55,8 @@ pub struct Design {
     pub jigs: Vec<Jig>,
     /// The builder's own lots of tubes, at most one per type.
     pub lots: Vec<Lot>,
+    /// Lowest and highest temperature of its semiconductor diodes, K; `None` where the text does not say.
+    pub diode_kelvin: Option<(f64, f64)>,
 }
 
 /// A supply rail; ideal within its tolerance.
