@@ -418,6 +418,8 @@ impl<'s> Reader<'s> {
             bench,
             jigs: jigs.list,
             lots: lots.list,
+            diode_lots: lots.diodes,
+            neon_lots: lots.lamps,
             diode_kelvin: temperature.kelvin,
         })
     }

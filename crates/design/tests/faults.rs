@@ -130,8 +130,20 @@ fn lots_of_tubes() {
     lot("lot 6922: cut-off 3V");
     lot("lot 6922: current 90% to 110%, aged to 95%  #! spread-odd: 95%");
     lot("lot 6922: current 90% to 110%, aged to 90%");
-    lot("lot 1N4148: current 90% to 110%  #! lot-of-others: 1N4148");
-    lot("lot NE-2: current 90% to 110%  #! lot-of-others: NE-2");
+    lot("lot 1N4148: saturation 2 times, leakage 25nA at 20V");
+    lot("lot 1N4148: current 90% to 110%  #! unknown-value: current");
+    lot("lot 1N4148: saturation 0.5 times  #! spread-odd: 0.5");
+    lot("lot 1N4148: leakage 25nA  #! word-expected: leakage 25nA");
+    lot("lot 1N4148  #! lot-empty: 1N4148");
+    lot("lot 1N4148: saturation 2 times\nlot 1N4148: leakage 25nA at 20V  #! said-twice: 1N4148");
+    lot("lot 1N34A: saturation 2 times  #! lot-unused: 1N34A");
+    // All of a lot of lamps may lie beside the volts of their law.
+    lot("lot NE-2: strike 64V to 68V  #! lot-unused: NE-2");
+    lot("lot NE-2: strike 68V to 64V  #! spread-odd: strike 68V to 64V; lot-unused: NE-2");
+    lot(
+        "lot NE-2: strike 50V to 68V  #! strike-too-low: lot NE-2: strike 50V to 68V; lot-unused: NE-2",
+    );
+    lot("lot NE-2: current 90% to 110%  #! unknown-value: current; lot-unused: NE-2");
     lot("lot 6922: halves 110%  #! spread-odd: 110%");
     lot("lot 6922: alike 0%  #! spread-odd: 0%");
     lot("lot 6922: halves 30%, alike 20%  #! spread-odd: halves 30%");

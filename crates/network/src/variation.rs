@@ -646,15 +646,15 @@ fn bands(design: &Design, kind: &PartKind, assumptions: &SpreadAssumptions) -> V
         PartKind::Trimmer { tolerance, .. } => {
             vec![(Quantity::Ohms, (1.0 - tolerance, 1.0 + tolerance))]
         }
-        PartKind::Diode { device, .. } => diode(device, assumptions),
-        PartKind::Neon { device, .. } => lamp(device),
+        PartKind::Diode { device, .. } => diode(design, device, assumptions),
+        PartKind::Neon { device, .. } => lamp(design, device),
         PartKind::Tube(part) => tube(design, &part.device, assumptions),
         _ => Vec::new(),
     }
 }
 
-fn diode(device: &DiodeType, assumptions: &SpreadAssumptions) -> Vec<Ends> {
-    let spread = &device.spread;
+fn diode(design: &Design, device: &DiodeType, assumptions: &SpreadAssumptions) -> Vec<Ends> {
+    let spread = design.diode_spread(device);
     let times = spread
         .saturation
         .as_ref()
@@ -670,8 +670,8 @@ fn diode(device: &DiodeType, assumptions: &SpreadAssumptions) -> Vec<Ends> {
 }
 
 /// How far the volts of a lamp may be from its law's; nothing where that is not known.
-fn lamp(device: &NeonType) -> Vec<Ends> {
-    let (law, spread) = (&device.law, &device.spread);
+fn lamp(design: &Design, device: &NeonType) -> Vec<Ends> {
+    let (law, spread) = (&device.law, design.neon_spread(device));
     let all = [
         (Quantity::Strike, law.strike_volts, &spread.strike),
         (Quantity::Maintain, law.maintain_volts, &spread.maintain),

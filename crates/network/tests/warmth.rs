@@ -311,6 +311,47 @@ fn reverse_grid_current_is_assumed_where_nothing_is_known() {
     assert!((none - some - 0.34).abs() < 0.02, "{none} {some}");
 }
 
+/// A lot of diodes counts in place of what their type says and what is assumed; a lot of lamps too, whose volts may all lie beside
+/// the law's (80 V in the middle of 65 to 90: common practice, no source) and are then counted from their middle.
+#[test]
+fn lots_of_diodes_and_lamps_count() {
+    let ends = |text: &str, quantity: Quantity| -> Vec<(f64, f64, f64)> {
+        let spread = SpreadAssumptions {
+            saturation_times: 3.0,
+            ..NOTHING
+        };
+        let all = all_factors(&design(text), &spread);
+        let of = all.iter().filter(|one| one.quantity == quantity);
+        of.map(|one| (one.ends.0, one.ends.1, one.rest())).collect()
+    };
+    let silicon = plain().replace("LEAKY: CR1", "1N4148: CR1");
+    assert_eq!(
+        ends(&silicon, Quantity::Saturation),
+        [(1.0 / 3.0, 3.0, 1.0); 4]
+    );
+    // 5 uA at 75 V (S49 of the library).
+    let leakage = ends(&silicon, Quantity::Leakage);
+    assert!((leakage[0].1 / (5e-6 / 75.0) - 1.0).abs() < 1e-12);
+    let lot = silicon + "lot 1N4148: saturation 1.5 times, leakage 25nA at 20V\n";
+    assert_eq!(ends(&lot, Quantity::Saturation), [(1.0 / 1.5, 1.5, 1.0); 4]);
+    let leakage = ends(&lot, Quantity::Leakage);
+    assert!((leakage[0].1 / (25e-9 / 20.0) - 1.0).abs() < 1e-12);
+    let lamp = "circuit glow
+    input a, output y
+    y = not a
+    resistors 0%: R1 680k a to g, R2 1M2 g to lower, R3 82k upper to y, R4 100k y to n
+    neons NE-2: DS1 n to lower
+    tube V1 half 6DJ8: plate y, grid g, cathode ground
+unit G glow in V3A: a take, y open
+bench
+";
+    let lit = plain().replace("bench\n", lamp);
+    assert_eq!(ends(&lit, Quantity::Strike), [(-15.0, 10.0, 0.0)]);
+    let lot = lit + "lot NE-2: strike 66V to 70V\n";
+    assert_eq!(ends(&lot, Quantity::Strike), [(-14.0, -10.0, -12.0)]);
+    assert_eq!(ends(&lot, Quantity::Maintain), [(-5.0, 5.0, 0.0)]);
+}
+
 /// A grid that hangs on nothing and gives 0.2 uA back stands where it conducts as much, within a volt of its cathode: triodes of
 /// both laws, and a pentode.
 #[test]

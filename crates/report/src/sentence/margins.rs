@@ -373,7 +373,8 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
         let PartKind::Diode { device, .. } = &part.kind else {
             continue;
         };
-        let saturation = device.spread.saturation.as_ref();
+        let spread = design.diode_spread(device);
+        let saturation = spread.saturation.as_ref();
         let times = saturation.map_or(assumed.saturation_times, |times| times.value);
         add(
             "saturation current",
@@ -385,7 +386,7 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
             ),
             source(saturation, sources.saturation),
         );
-        if let Some(leakage) = &device.spread.leakage {
+        if let Some(leakage) = &spread.leakage {
             let (amps, volts) = leakage.value;
             add(
                 "leakage",
@@ -417,7 +418,7 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
         let PartKind::Neon { device, .. } = &part.kind else {
             continue;
         };
-        let spread = &device.spread;
+        let spread = design.neon_spread(device);
         for (what, volts) in [
             ("striking volts", &spread.strike),
             ("volts when lit", &spread.maintain),
