@@ -1,5 +1,6 @@
 //! Every default of the program, in one place.
 
+use devices::diode::ZERO_CELSIUS_KELVIN;
 use network::judge::Context;
 use network::parts::{Buying, ResistorRange, ResistorSize, Spares};
 use network::scene::Assumptions;
@@ -30,18 +31,35 @@ pub const SPREAD: SpreadAssumptions = SpreadAssumptions {
     aged: 0.5,
     mu: (0.83, 1.17),
     cut_off_volts: 0.1,
+    reverse_amps: 0.2e-6,
     saturation_times: 3.0,
+    diode_kelvin: (
+        ZERO_CELSIUS_KELVIN + ROOM_CELSIUS.0,
+        ZERO_CELSIUS_KELVIN + ROOM_CELSIUS.1 + CABINET_KELVIN,
+    ),
 };
+
+/// Coldest and hottest room that a machine stands in, degrees Celsius: chosen.
+const ROOM_CELSIUS: (f64, f64) = (15.0, 35.0);
+
+/// How much warmer its cabinet may be than the room, K: a rule for the cabinets of a production machine (Computer Structures,
+/// chapter 9, p. 181, as summarised).
+const CABINET_KELVIN: f64 = 10.0;
 
 /// Where these come from, as it is shown. S5 is a document of the library; the design rule is that of 50 to 200 % of the book's
 /// current from end to end of life in the Final Progress Report on the Physical Realization of an Electronic Computing
-/// Instrument; three times the saturation current are 28 mV of an ideal junction at 300 K.
+/// Instrument. Three times the saturation current are 50 mV of a 1N4148 of ideality 1.752 (28 mV of an ideal junction at 300 K);
+/// two published sets of its parameters lie 60 mV apart. Of the reverse grid current practice says 0.2 to 1 uA without a source,
+/// so the one figure that has one is taken.
 pub const SPREAD_SOURCES: SpreadSources = SpreadSources {
     tube_current: "7 to 13 mA of 9 mA, present-day limits of a 6SN7 (S5), taken for all types",
     aged: "design rule of a computer, Institute for Advanced Study, January 1954",
     mu: "16.5 of 20, limit of a 6SN7 (S5); the other side assumed alike, taken for all types",
-    cut_off: "common practice, no source: what a tenth of the heater volts moves it",
-    saturation: "chosen",
+    cut_off: "chosen: contact potential differs from tube to tube; heater volts are apart",
+    reverse: "0.2 µA, present-day limit of a 6SN7 (S5), taken for all types",
+    saturation: "chosen: 50 mV of a 1N4148, of which two published sets of parameters lie 60 mV apart; temperature is apart",
+    diode_kelvin: "a room of 15 to 35 °C (chosen) and 10 K more in the cabinet (Computer Structures, as summarised)",
+    heater_volts: "a tenth less cuts off 0.1 V later (common practice, no source)",
 };
 
 /// What is asked of the parts in the list of parts.

@@ -4,6 +4,7 @@
 use design::model::{Circuit, Design, PartKind};
 use network::margins::tallies::{Block, BySeed};
 use network::margins::yields::SCRAMBLES;
+use network::plan::Plan;
 use std::fmt::Write as _;
 
 /// First line of every such file.
@@ -70,8 +71,8 @@ fn shortly(names: &[String]) -> String {
 }
 
 /// 64 bits that another design is most unlikely to give: FNV-1a (G. Fowler, L. C. Noll, K.-P. Vo; constants from memory) over the
-/// checked values on which a result depends. Comments, layout, places in the text, boards, heater strings and ratings are not
-/// among them.
+/// checked values on which a result depends. Comments, layout, places in the text, boards and ratings are not among them, and of
+/// heater strings only which rail heats which tube.
 pub fn fingerprint(design: &Design) -> u64 {
     let rails: Vec<_> = design
         .rails
@@ -84,9 +85,14 @@ pub fn fingerprint(design: &Design) -> u64 {
         .iter()
         .map(|lot| (&lot.device, &lot.spread))
         .collect();
+    let diode_lots = design.diode_lots.iter();
+    let diode_lots: Vec<_> = diode_lots.map(|lot| (&lot.device, &lot.spread)).collect();
+    let neon_lots = design.neon_lots.iter();
+    let neon_lots: Vec<_> = neon_lots.map(|lot| (&lot.device, &lot.spread)).collect();
+    let heated = Plan::machine(design).heated;
     let values = format!(
-        "{rails:?}{circuits:?}{:?}{:?}{:?}{:?}{lots:?}",
-        design.nets, design.units, design.bench, design.jigs
+        "{rails:?}{circuits:?}{:?}{:?}{:?}{:?}{lots:?}{diode_lots:?}{neon_lots:?}{:?}{heated:?}",
+        design.nets, design.units, design.bench, design.jigs, design.diode_kelvin
     );
     let mut sum = 0xcbf2_9ce4_8422_2325_u64;
     for byte in without_places(&values).bytes() {

@@ -146,22 +146,15 @@ pub const CATALOGUE: &[Entry] = &[
     },
     Entry {
         name: "lot-empty",
-        summary: "A lot of tubes says nothing of them.",
-        text: "A lot says after a colon how far your own tubes of a type are from the book: their current, \
-               amplification factor, halves, cut-off, age. What it does not say stays as the type has it. Add \
+        summary: "A lot says nothing of its parts.",
+        text: "A lot says after a colon how far your own parts of a type are from the book: of tubes current, \
+               amplification factor, halves, cut-off, age; of diodes saturation and leakage; of neon lamps the volts. What it does not say stays as the type has it. Add \
                what you measured, or take the line out.",
     },
     Entry {
-        name: "lot-of-others",
-        summary: "A lot is of a diode or a lamp.",
-        text: "A lot says what you measured of tubes of one type: current, mu, cut-off. A semiconductor diode has \
-               other figures, and how far it may be off stands in its type; a neon lamp's range does so too. Leave \
-               the lot out, and write a type of your own where yours differ.",
-    },
-    Entry {
         name: "lot-unused",
-        summary: "A lot is of a type that no tube is of.",
-        text: "What a lot says counts for the tubes of just its type, and the design has none. Usually another \
+        summary: "A lot is of a type that nothing in the design is of.",
+        text: "What a lot says counts for the parts of just its type, and the design has none. Usually another \
                of several like types is meant, such as 6DJ8 for 6922. Correct the name; leave it if you only try \
                such tubes in a socket.",
     },
@@ -359,6 +352,20 @@ pub const CATALOGUE: &[Entry] = &[
         text: "A string is typed from the supply, through its heaters in their order, back to the supply or \
                ground. Without both ends its current has no way and no heater can be worked out. Write `from` \
                and `back to`.",
+    },
+    Entry {
+        name: "temperature-odd",
+        summary: "A temperature of the diodes that cannot be.",
+        text: "`temperature 15C to 45C` says between which ends the semiconductor diodes of the machine stand, the \
+               lowest first: the coldest and the hottest room, and what the cabinet is warmer. It is from -40C to \
+               150C. For a temperature that does not move write it twice.",
+    },
+    Entry {
+        name: "temperature-unused",
+        summary: "A temperature is given, and there is no diode that follows it.",
+        text: "Only semiconductor diodes follow a temperature here: their drop, saturation current and leakage. \
+               Resistors drift with age where that is typed, and heaters warm cathodes whatever the room. Leave it \
+               out until a circuit has such a diode.",
     },
     Entry {
         name: "tolerance-missing",

@@ -28,6 +28,7 @@ pub mod read;
 mod sentence;
 mod strings;
 pub mod substitute;
+mod temperature;
 mod tube;
 mod values;
 pub mod wiring;

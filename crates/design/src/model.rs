@@ -1,7 +1,7 @@
 //! The design as the rest of the program sees it: names resolved, blocks opened, every unit and net known.
 
 use crate::logic::Expression;
-use devices::spread::TubeSpread;
+use devices::spread::{DiodeSpread, NeonSpread, TubeSpread};
 use devices::thermistor::ThermistorLaw;
 use devices::types::{DiodeType, NeonType, Section, TubeType};
 use std::sync::Arc;
@@ -55,6 +55,12 @@ pub struct Design {
     pub jigs: Vec<Jig>,
     /// The builder's own lots of tubes, at most one per type.
     pub lots: Vec<Lot>,
+    /// Those of semiconductor diodes.
+    pub diode_lots: Vec<Lot<DiodeSpread>>,
+    /// Those of neon lamps.
+    pub neon_lots: Vec<Lot<NeonSpread>>,
+    /// Lowest and highest temperature of its semiconductor diodes, K; `None` where the text does not say.
+    pub diode_kelvin: Option<(f64, f64)>,
 }
 
 /// A supply rail; ideal within its tolerance.
@@ -604,13 +610,13 @@ pub struct JigResistor {
     pub to: NetId,
 }
 
-/// The builder's own lot of tubes of one type, as measured.
+/// The builder's own lot of parts of one type, as measured: of tubes, diodes or lamps.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Lot {
+pub struct Lot<S = TubeSpread> {
     /// Name of the type, as the type itself writes it.
     pub device: String,
-    /// How far its tubes are from the book; what is not known of them is as the type has it.
-    pub spread: TubeSpread,
+    /// How far its parts are from the book; what is not known of them is as the type has it.
+    pub spread: S,
     /// Where it is written.
     pub span: Span,
 }
@@ -647,6 +653,26 @@ impl Design {
     #[must_use]
     pub fn tube_spread(&self, device: &TubeType) -> TubeSpread {
         let lot = self.lots.iter().find(|lot| lot.device == device.name);
+        lot.map_or_else(
+            || device.spread.clone(),
+            |lot| lot.spread.over(&device.spread),
+        )
+    }
+
+    /// The same of semiconductor diodes.
+    #[must_use]
+    pub fn diode_spread(&self, device: &DiodeType) -> DiodeSpread {
+        let lot = self.diode_lots.iter().find(|lot| lot.device == device.name);
+        lot.map_or_else(
+            || device.spread.clone(),
+            |lot| lot.spread.over(&device.spread),
+        )
+    }
+
+    /// The same of neon lamps.
+    #[must_use]
+    pub fn neon_spread(&self, device: &NeonType) -> NeonSpread {
+        let lot = self.neon_lots.iter().find(|lot| lot.device == device.name);
         lot.map_or_else(
             || device.spread.clone(),
             |lot| lot.spread.over(&device.spread),

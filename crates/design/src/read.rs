@@ -16,6 +16,7 @@ use crate::placing::{self, MOST_UNITS, Placing};
 use crate::problems::Problems;
 use crate::rails::Rails;
 use crate::strings::Strings;
+use crate::temperature::Temperature;
 use crate::words::{self, Words};
 use devices::library::Library;
 use std::collections::HashMap;
@@ -63,6 +64,7 @@ const STATEMENTS: &[&str] = &[
     "bench",
     "jig",
     "lot",
+    "temperature",
 ];
 
 /// Reads the design whose first file is `start` (such as `machine.valve`), and every file it includes.
@@ -159,6 +161,7 @@ struct Headings<'s> {
     benches: Vec<&'s Statement>,
     jigs: Vec<&'s Statement>,
     lots: Vec<&'s Statement>,
+    temperatures: Vec<&'s Statement>,
 }
 
 struct Reader<'s> {
@@ -190,6 +193,7 @@ impl<'s> Reader<'s> {
                 Some("bench") => &mut self.headings.benches,
                 Some("jig") => &mut self.headings.jigs,
                 Some("lot") => &mut self.headings.lots,
+                Some("temperature") => &mut self.headings.temperatures,
                 _ => {
                     wrong_statement(statement, "", STATEMENTS, &mut self.problems);
                     continue;
@@ -380,7 +384,13 @@ impl<'s> Reader<'s> {
             .lots
             .iter()
             .for_each(|statement| lots.add(statement, kinds, problems));
+        let mut temperature = Temperature::default();
+        self.headings
+            .temperatures
+            .iter()
+            .for_each(|statement| temperature.add(statement, problems));
         if !problems.file_missing {
+            temperature.check_used(kinds, problems);
             lots.check_used(kinds, &opened.sockets.list, problems);
             boards.check(&bench, problems);
             drive::check(&opened, kinds, &boards, &bench, problems);
@@ -408,6 +418,9 @@ impl<'s> Reader<'s> {
             bench,
             jigs: jigs.list,
             lots: lots.list,
+            diode_lots: lots.diodes,
+            neon_lots: lots.lamps,
+            diode_kelvin: temperature.kelvin,
         })
     }
 }

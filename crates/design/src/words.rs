@@ -177,6 +177,12 @@ pub(crate) const SECONDS: Measure = Measure {
     bare: false,
     example: "60s",
 };
+pub(crate) const CELSIUS: Measure = Measure {
+    what: "a temperature",
+    unit: Unit::Celsius,
+    bare: false,
+    example: "45C",
+};
 pub(crate) const LENGTH: Measure = Measure {
     what: "a length",
     unit: Unit::Metre,

@@ -83,6 +83,24 @@ fn tolerances_on_the_bench() {
 }
 
 #[test]
+fn the_temperature_of_the_diodes() {
+    check("temperature 15C to 45C");
+    check("temperature -40°C to 150°C");
+    check("temperature 25C to 25C");
+    check("temperature  #! word-missing: temperature");
+    check("temperature 15C  #! word-missing: 15C");
+    check("temperature 15C 45C  #! word-expected: 45C");
+    check("temperature 15 to 45C  #! wrong-unit: 15");
+    check("temperature warm to 45C  #! not-a-value: warm");
+    check("temperature 15C to 45C 5%  #! words-left-over: 5%");
+    check("temperature 45C to 15C  #! temperature-odd: 45C to 15C");
+    check("temperature -41C to 45C  #! temperature-odd: -41C");
+    check("temperature 15C to 151C  #! temperature-odd: 151C");
+    check("temperature 15C to 45C: 5%  #! words-left-over: 5%");
+    check("temperature 15C to 45C\ntemperature 20C to 40C  #! said-twice: temperature 20C to 40C");
+}
+
+#[test]
 fn lots_of_tubes() {
     let lot = |line: &str| {
         check(&format!(
@@ -93,6 +111,7 @@ fn lots_of_tubes() {
         "lot 6922: current 85% to 112%, mu 95% to 104%, halves 10%, alike 20%, cut-off 0.1V, aged to 60%",
     );
     lot("lot E88CC [my tester]: current 85% to 112%");
+    lot("lot 6922: reverse 0A");
     lot("lot 6292: current 85% to 112%  #! unknown-type: 6292");
     lot("lot  #! word-missing: lot");
     lot("lot 6922  #! lot-empty: 6922");
@@ -111,8 +130,20 @@ fn lots_of_tubes() {
     lot("lot 6922: cut-off 3V");
     lot("lot 6922: current 90% to 110%, aged to 95%  #! spread-odd: 95%");
     lot("lot 6922: current 90% to 110%, aged to 90%");
-    lot("lot 1N4148: current 90% to 110%  #! lot-of-others: 1N4148");
-    lot("lot NE-2: current 90% to 110%  #! lot-of-others: NE-2");
+    lot("lot 1N4148: saturation 2 times, leakage 25nA at 20V");
+    lot("lot 1N4148: current 90% to 110%  #! unknown-value: current");
+    lot("lot 1N4148: saturation 0.5 times  #! spread-odd: 0.5");
+    lot("lot 1N4148: leakage 25nA  #! word-expected: leakage 25nA");
+    lot("lot 1N4148  #! lot-empty: 1N4148");
+    lot("lot 1N4148: saturation 2 times\nlot 1N4148: leakage 25nA at 20V  #! said-twice: 1N4148");
+    lot("lot 1N34A: saturation 2 times  #! lot-unused: 1N34A");
+    // All of a lot of lamps may lie beside the volts of their law.
+    lot("lot NE-2: strike 64V to 68V  #! lot-unused: NE-2");
+    lot("lot NE-2: strike 68V to 64V  #! spread-odd: strike 68V to 64V; lot-unused: NE-2");
+    lot(
+        "lot NE-2: strike 50V to 68V  #! strike-too-low: lot NE-2: strike 50V to 68V; lot-unused: NE-2",
+    );
+    lot("lot NE-2: current 90% to 110%  #! unknown-value: current; lot-unused: NE-2");
     lot("lot 6922: halves 110%  #! spread-odd: 110%");
     lot("lot 6922: alike 0%  #! spread-odd: 0%");
     lot("lot 6922: halves 30%, alike 20%  #! spread-odd: halves 30%");

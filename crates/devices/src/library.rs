@@ -35,7 +35,7 @@ mod words;
 
 pub use law::law_lines;
 pub use sources::source_title;
-pub use spread::lot_spread;
+pub use spread::{diode_lot_spread, lot_spread, neon_lot_spread};
 
 use crate::types::{DiodeType, NeonType, TubeType};
 use head::{Head, Kind};

@@ -27,6 +27,8 @@ pub struct PentodeParameters<L = f64> {
     pub grid_exponent: L,
     /// Cg, 1/V, softness of the start of current in control grid and suppressor.
     pub grid_knee: L,
+    /// Ig0, A: added to the control-grid current alone; below 0 a reverse grid current.
+    pub grid_floor: L,
     /// D0, plate current divided by screen current at high plate volts and 0 V at the suppressor.
     pub plate_ratio: L,
     /// Vs, V; greater than 0: plate volts over which the plate takes its share when the screen is at 0 V.
@@ -68,6 +70,7 @@ pub const EF804S: PentodeParameters = PentodeParameters {
     grid_perveance: RSD_1.grid_perveance / RSD_1.perveance * 1.965_470e-3,
     grid_exponent: RSD_1.grid_exponent,
     grid_knee: RSD_1.grid_knee,
+    grid_floor: 0.0,
     plate_ratio: 5.334_25,
     partition_volts: 1.0,
     partition_screen: 0.2,
@@ -114,6 +117,7 @@ impl PentodeParameters {
         Self {
             perveance: self.perveance * count,
             grid_perveance: self.grid_perveance * count,
+            grid_floor: self.grid_floor * count,
             ..*self
         }
     }
@@ -122,15 +126,15 @@ impl PentodeParameters {
     ///
     /// ```text
     /// Ik  = G S(Vg1 + Vg2/mu2 + Vp/mup + Vg3/mu3; C)^gamma,      S(u; C) = ln(1 + exp(C u)) / C
-    /// Ig1 = Gg S(Vg1; Cg)^xi
+    /// Ig1 = Gg S(Vg1; Cg)^xi + Ig0
     /// D   = D0 (1 - exp(-S(Vp; 1/Vw) / (Vs + k S(Vg2; 1/Vw)))) (S(Vg3 + V3; C) / S(V3; C))^kappa
     /// D3  = d3 S(Vg3; Cg)^1.5
-    /// Ip  = (Ik - Ig1) D / (1 + D + D3)
-    /// Ig2 = (Ik - Ig1) (1 - exp(-S(Vg2; 1/Vw) / 1 V)) / (1 + D + D3)
-    /// Ig3 = (Ik - Ig1) D3 / (1 + D + D3)
+    /// Ip  = (Ik - Ig1 + Ig0) D / (1 + D + D3)
+    /// Ig2 = (Ik - Ig1 + Ig0) (1 - exp(-S(Vg2; 1/Vw) / 1 V)) / (1 + D + D3)
+    /// Ig3 = (Ik - Ig1 + Ig0) D3 / (1 + D + D3)
     /// ```
     ///
-    /// From a few volts at the screen upwards the four currents add up to the cathode current Ik; a screen at 0 V or below
+    /// From a few volts at the screen upwards the four currents add up to the cathode current Ik and Ig0; a screen at 0 V or below
     /// draws nothing, and its share stays in the space charge. What the control grid leaves divides between plate and screen
     /// in the ratio D: none to the plate at negative plate volts, a constant ratio at plate volts high against the
     /// screen, turned from plate to screen by a negative suppressor. That total and division separate in this way, the
@@ -193,7 +197,7 @@ impl<L: Lanes> PentodeParameters<L> {
         };
 
         let mut currents = PentodeCurrents::default();
-        currents.amps[1] = drawn;
+        currents.amps[1] = drawn + self.grid_floor;
         currents.by[1][1] = drawn_slope;
         for (electrode, weight) in [(0, plate), (2, screen), (3, suppressor)] {
             let part = share(&rest, &weight, &plate, &suppressor);
@@ -273,6 +277,7 @@ impl<L: Lanes> PentodeParameters<L> {
             grid_perveance: all(|law| law.grid_perveance),
             grid_exponent: all(|law| law.grid_exponent),
             grid_knee: all(|law| law.grid_knee),
+            grid_floor: all(|law| law.grid_floor),
             plate_ratio: all(|law| law.plate_ratio),
             partition_volts: all(|law| law.partition_volts),
             partition_screen: all(|law| law.partition_screen),

@@ -83,11 +83,33 @@ pub struct DiodeSpread {
     pub leakage: Option<Sourced<(f64, f64)>>,
 }
 
+impl DiodeSpread {
+    /// Field by field this one where it is known, and else the other.
+    #[must_use]
+    pub fn over(&self, other: &Self) -> Self {
+        Self {
+            saturation: known(&self.saturation, &other.saturation),
+            leakage: known(&self.leakage, &other.leakage),
+        }
+    }
+}
+
 /// How far neon lamps of one type may be from the book; `None` where nothing is known.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct NeonSpread {
-    /// Lowest and highest striking volts; the law's lie between.
+    /// Lowest and highest striking volts; of a type the law's lie between.
     pub strike: Option<Sourced<(f64, f64)>>,
-    /// Lowest and highest volts that a lit lamp holds; the law's lie between, and the lowest striking volts above.
+    /// Lowest and highest volts that a lit lamp holds; of a type the law's lie between, and the lowest striking volts above.
     pub maintain: Option<Sourced<(f64, f64)>>,
+}
+
+impl NeonSpread {
+    /// Field by field this one where it is known, and else the other.
+    #[must_use]
+    pub fn over(&self, other: &Self) -> Self {
+        Self {
+            strike: known(&self.strike, &other.strike),
+            maintain: known(&self.maintain, &other.maintain),
+        }
+    }
 }

@@ -70,6 +70,8 @@ pub struct KorenParameters<L = f64> {
     /// How many sections side by side; 1 for one section. It is ours: the law has a grid current that is the same in all
     /// tubes, and no parameter for it.
     pub sections: L,
+    /// Ig0, A, added to the grid current; 0 in the article. It is ours: below 0 a reverse grid current.
+    pub grid_floor: L,
 }
 
 /// Which law a triode section follows.
@@ -135,6 +137,7 @@ pub const KOREN_12AX7: KorenParameters = KorenParameters {
     kp: 600.0,
     kvb: 300.0,
     sections: 1.0,
+    grid_floor: 0.0,
 };
 
 /// 12AU7: attributed to Koren 1996, second-hand copy.
@@ -145,6 +148,7 @@ pub const KOREN_12AU7: KorenParameters = KorenParameters {
     kp: 84.0,
     kvb: 300.0,
     sections: 1.0,
+    grid_floor: 0.0,
 };
 
 /// 12AT7: attributed to Koren 1996, second-hand copy, not checked against the article.
@@ -155,6 +159,7 @@ pub const KOREN_12AT7: KorenParameters = KorenParameters {
     kp: 300.0,
     kvb: 300.0,
     sections: 1.0,
+    grid_floor: 0.0,
 };
 
 /// 6DJ8: attributed to Koren 1996, second-hand copy.
@@ -165,6 +170,7 @@ pub const KOREN_6DJ8: KorenParameters = KorenParameters {
     kp: 320.0,
     kvb: 300.0,
     sections: 1.0,
+    grid_floor: 0.0,
 };
 
 /// Grid to cathode in Koren's article: ideal junction of 1 nA behind 2 kohm and 1 ohm.
@@ -222,6 +228,7 @@ impl TriodeLaw {
             }),
             Self::Koren(law) => Self::Koren(KorenParameters {
                 sections: law.sections * count,
+                grid_floor: law.grid_floor * count,
                 ..*law
             }),
         }
@@ -496,7 +503,10 @@ impl<L: Lanes> KorenParameters<L> {
     fn currents(&self, plate_volts: L, grid_volts: L) -> TriodeCurrents<L> {
         let junction = Diode::new(&DiodeParameters::side_by_side(|_| &KOREN_GRID));
         let (grid, grid_by_grid) = junction.at(grid_volts);
-        let (grid, grid_by_grid) = (self.sections * grid, self.sections * grid_by_grid);
+        let (grid, grid_by_grid) = (
+            self.sections * grid + self.grid_floor,
+            self.sections * grid_by_grid,
+        );
         let (plate, plate_by_plate, plate_by_grid) = self.plate(plate_volts, grid_volts);
         TriodeCurrents {
             plate,
@@ -551,6 +561,7 @@ impl<L: Lanes> KorenParameters<L> {
             exponent: all(|law| law.exponent),
             kg1: all(|law| law.kg1),
             sections: all(|law| law.sections),
+            grid_floor: all(|law| law.grid_floor),
             kp: all(|law| law.kp),
             kvb: all(|law| law.kvb),
         }

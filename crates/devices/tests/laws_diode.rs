@@ -15,6 +15,7 @@ const GERMANIUM: DiodeParameters = DiodeParameters {
     breakdown_volts: 75.0,
     breakdown_amps: 5e-4,
     breakdown_ohms: 4000.0,
+    material: Material::Germanium,
     ..SILICON_1N4148_A
 };
 
@@ -91,6 +92,72 @@ fn leakage_adds_in_reverse() {
     let (amps, slope) = GERMANIUM.at(-10.0);
     assert!((amps + 2e-6 + 20e-6).abs() < 1e-9, "{amps}");
     assert!((slope - 2e-6).abs() < 1e-9);
+}
+
+/// At 300 K nothing changes; warmer, kT/e is in proportion.
+#[test]
+fn the_parameters_are_those_at_300_k() {
+    for diode in ALL {
+        let warm = diode.at_kelvin(330.0);
+        assert!((warm.thermal_volts / diode.thermal_volts - 1.1).abs() < 1e-12);
+        assert_eq!(diode.at_kelvin(BOOK_KELVIN), diode);
+    }
+    let warm = ZENER.at_kelvin(330.0);
+    assert_eq!(warm.breakdown_amps, ZENER.breakdown_amps);
+    assert_eq!(warm.breakdown_ohms, ZENER.breakdown_ohms);
+}
+
+/// A 1N4148 drops 2 mV less for each kelvin (from memory): at 1 mA to 15 %, and somewhat more at less, over the 15 to 45 degrees
+/// Celsius of a room and its cabinet.
+#[test]
+fn silicon_drops_two_millivolts_less_for_each_kelvin() {
+    for diode in [SILICON_1N4148_A, SILICON_1N4148_B] {
+        let slope = |amps| {
+            let volts = |kelvin| forward_volts(&diode.at_kelvin(kelvin), amps);
+            (volts(318.15) - volts(288.15)) / 30.0 * 1e3
+        };
+        assert!((slope(1e-3) / -2.0 - 1.0).abs() < 0.15, "{}", slope(1e-3));
+        assert!(-2.5 < slope(0.1e-3) && slope(0.1e-3) < slope(1e-3));
+    }
+}
+
+/// What silicon leaks doubles about every 10 K (from memory): within 5 % near 300 K. Held against the sheet far from there, whose
+/// largest reverse currents at 20 V are 25 nA at 25 and 50 uA at 150 degrees Celsius (PanJit 1N4148, rev 0.2, April 2010): one
+/// that leaks the first comes within three times the second, either way; a doubling every 10 K all the way would as well, beyond
+/// it.
+#[test]
+fn silicon_leaks_twice_as_much_every_ten_kelvin_and_what_the_sheet_has_at_150_degrees() {
+    let leaky = DiodeParameters {
+        leakage_siemens: 1e-9,
+        ..SILICON_1N4148_A
+    };
+    let siemens = |kelvin| leaky.at_kelvin(kelvin).leakage_siemens;
+    let doubles_in = 10.0 / (siemens(305.0) / siemens(295.0) as f64).log2();
+    assert!((doubles_in / 10.0 - 1.0).abs() < 0.05, "{doubles_in}");
+    let (cold, hot) = (298.15, 423.15);
+    let junction = -SILICON_1N4148_A.at_kelvin(cold).at(-20.0).0;
+    let of_sheet = DiodeParameters {
+        leakage_siemens: (25e-9 - junction) / 20.0 * 1e-9 / siemens(cold),
+        ..SILICON_1N4148_A
+    };
+    let amps = |kelvin| -of_sheet.at_kelvin(kelvin).at(-20.0).0;
+    assert!((amps(cold) / 25e-9 - 1.0).abs() < 1e-9);
+    assert!(
+        (50e-6 / 3.0..50e-6 * 3.0).contains(&amps(hot)),
+        "{}",
+        amps(hot)
+    );
+}
+
+/// What germanium carries in reverse doubles every 8 to 10 K (from memory), also where its breakdown begins: from 15 to 45
+/// degrees Celsius, at 10 and at 70 V.
+#[test]
+fn germanium_leaks_twice_as_much_every_eight_to_ten_kelvin() {
+    for volts in [10.0, 70.0] {
+        let amps = |kelvin| -GERMANIUM.at_kelvin(kelvin).at(-volts).0;
+        let doubles_in = 30.0 / (amps(318.15) / amps(288.15) as f64).log2();
+        assert!((8.0..10.0).contains(&doubles_in), "{volts}: {doubles_in}");
+    }
 }
 
 /// Depletion capacitance Cj0 (1 - v/Vj)^-M and its tangent from Vj/2 on; figures worked by hand for Cj0 4 pF, Vj 0.75 V,

@@ -31,6 +31,26 @@ fn volts(plate: f64, grid: f64, screen: f64, suppressor: f64) -> PentodeVolts {
     }
 }
 
+/// Reverse grid current is the grid's alone: what plate and screen carry stays, and an open grid stands within a volt of the
+/// cathode, where it conducts as much.
+#[test]
+fn reverse_grid_current_is_the_grids_alone() {
+    let leaking = PentodeParameters {
+        grid_floor: -0.2e-6,
+        ..EF804S
+    };
+    for grid in [-3.0, -1.0, 0.5] {
+        let at = volts(120.0, grid, 120.0, 0.0);
+        let (plain, leaking) = (EF804S.at(at), leaking.at(at));
+        assert!((plain.amps[1] - leaking.amps[1] - 0.2e-6).abs() < 1e-15);
+        assert_eq!(plain.amps[0], leaking.amps[0]);
+        assert_eq!(plain.amps[2], leaking.amps[2]);
+        assert_eq!(plain.by, leaking.by);
+    }
+    let grid = |grid: f64| leaking.at(volts(120.0, grid, 120.0, 0.0)).amps[1];
+    assert!(grid(-1.0) < 0.0 && 0.0 < grid(1.0));
+}
+
 /// Row of Telefunken's EF804S sheet 331-332 that its parameters come from (second-hand copy).
 #[test]
 fn ef804s_meets_the_row_it_was_determined_from() {

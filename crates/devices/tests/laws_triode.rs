@@ -105,6 +105,7 @@ fn the_koren_refit_meets_the_table_points_of_the_12ax7() {
         kp: 679.8,
         kvb: 25690.8,
         sections: 1.0,
+        grid_floor: 0.0,
     });
     for (plate, grid, milliamps, slope, kilohms) in [
         (250.0, -2.0, 1.19992, 1.59992, 61.46),
@@ -132,6 +133,33 @@ fn koren_grid_is_a_junction_behind_2001_ohms() {
             assert!((volts - grid).abs() < 1e-12, "{grid}: {volts}");
         }
     }
+}
+
+/// A grid that gives a current back stands, open, where it conducts just that: within a volt of its cathode, whatever the law. The
+/// plate does not notice.
+#[test]
+fn an_open_grid_with_reverse_current_stands_where_it_conducts() {
+    for law in [
+        TriodeLaw::Tail(TriodeParameters {
+            grid_floor: -0.2e-6,
+            ..RSD_1
+        }),
+        TriodeLaw::Koren(KorenParameters {
+            grid_floor: -0.2e-6,
+            ..KOREN_12AU7
+        }),
+    ] {
+        assert_eq!(law.at(100.0, -20.0).grid.signum(), -1.0);
+        assert!(law.at(100.0, -1.0).grid < 0.0 && 0.0 < law.at(100.0, 1.0).grid);
+        let three = law.times(3.0).at(100.0, -20.0).grid;
+        assert!((three / law.at(100.0, -20.0).grid - 3.0).abs() < 1e-9);
+    }
+    let plain = TriodeLaw::Koren(KOREN_12AU7).at(100.0, -3.0).plate;
+    let leaking = TriodeLaw::Koren(KorenParameters {
+        grid_floor: -0.2e-6,
+        ..KOREN_12AU7
+    });
+    assert_eq!(leaking.at(100.0, -3.0).plate, plain);
 }
 
 /// A school problem on the triode-connected 6F6, ip = 41 uA (Vp + 7 Vg)^1.41 at 250 V and -20 V (several sites): the law

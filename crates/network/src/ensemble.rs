@@ -96,10 +96,12 @@ impl<'a> Sample<'a> {
         }
     }
 
-    /// Volts of a warm triode's cathode over its pin, see [`PartValues::Triode`].
+    /// Volts of a warm tube's cathode over its pin, see [`PartValues::Triode`].
     pub fn cathode_shift(&mut self, element: ElementIndex) -> Option<&mut f64> {
         match self.part(element)? {
-            PartValues::Triode(_, shift) => Some(shift),
+            PartValues::Triode(_, shift)
+            | PartValues::Pentode(_, shift)
+            | PartValues::VacuumDiode(_, shift) => Some(shift),
             _ => None,
         }
     }
@@ -108,6 +110,16 @@ impl<'a> Sample<'a> {
     pub fn pentode(&mut self, element: ElementIndex) -> Option<&mut PentodeParameters> {
         match self.part(element)? {
             PartValues::Pentode(law, _) => Some(law),
+            _ => None,
+        }
+    }
+
+    /// What is added to the grid current of a warm tube, A.
+    pub fn grid_floor(&mut self, element: ElementIndex) -> Option<&mut f64> {
+        match self.part(element)? {
+            PartValues::Triode(TriodeLaw::Tail(law), _) => Some(&mut law.grid_floor),
+            PartValues::Triode(TriodeLaw::Koren(law), _) => Some(&mut law.grid_floor),
+            PartValues::Pentode(law, _) => Some(&mut law.grid_floor),
             _ => None,
         }
     }

@@ -3,11 +3,12 @@
 //! Both are judged by the same code. A plan for a circuit alone is a small machine made up around it: something to
 //! drive each input, something for each output to drive.
 
+use crate::heaters::supplies::{rail_of, supply_of};
 use crate::rows::stores;
 use crate::surroundings::Copies;
 use design::model::{
-    Bench, BenchLoad, BenchSwitch, CircuitId, Design, JigDriver, JigResistor, NetId, NetKind,
-    NodeKind, PartKind, RailId, SocketId, UnitId,
+    Bench, BenchLoad, BenchSwitch, Branch, CircuitId, Design, JigDriver, JigResistor, NetId,
+    NetKind, NodeKind, PartKind, RailId, SocketId, UnitId,
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -92,6 +93,8 @@ pub struct Plan<'a> {
     pub less_heat_volts: f64,
     /// Sockets of twins of which it is known how far their halves differ, called the same way.
     pub twins: BTreeMap<(MemberIndex, usize), SocketId>,
+    /// Tubes whose heater goes with the volts of a rail that has a tolerance, called the same way.
+    pub heated: BTreeMap<(MemberIndex, usize), RailId>,
 }
 
 /// Two halves of one tube that stand in the same scene: of each the place of its member among the scene's, and its number
@@ -189,6 +192,7 @@ impl<'a> Plan<'a> {
             cold: BTreeSet::new(),
             less_heat_volts: 0.0,
             twins: twins(design),
+            heated: heated(design),
         }
         .joined()
     }
@@ -240,6 +244,7 @@ impl<'a> Plan<'a> {
             cold: BTreeSet::new(),
             less_heat_volts: 0.0,
             twins: BTreeMap::new(),
+            heated: BTreeMap::new(),
         };
         let subject = &design.circuits[circuit.0];
         let nets = subject
@@ -514,6 +519,27 @@ fn twins(design: &Design) -> BTreeMap<(MemberIndex, usize), SocketId> {
         }
     }
     twins
+}
+
+/// Tubes in strings between two supplies of which the one that keeps their volts has a tolerance. A ballast tube keeps the
+/// current, so behind one the rail does not tell.
+fn heated(design: &Design) -> BTreeMap<(MemberIndex, usize), RailId> {
+    let mut heated = BTreeMap::new();
+    for string in &design.strings {
+        let mut branches = string.links.iter().flat_map(|link| &link.branches);
+        if branches.any(|branch| matches!(branch, Branch::Ballast { .. })) {
+            continue;
+        }
+        let rail = supply_of(design, string).and_then(|[_, far]| rail_of(design, far));
+        let Some(rail) = rail.filter(|rail| 0.0 < design.rails[rail.0].tolerance) else {
+            continue;
+        };
+        for (socket, ..) in string.heaters() {
+            let halves = design.sockets[socket.0].halves.iter().flatten();
+            heated.extend(halves.map(|(unit, tube)| ((unit.0, *tube), rail)));
+        }
+    }
+    heated
 }
 
 /// What drives an input of a circuit judged alone: its jig's word; else the circuit that drives this input where the

@@ -305,6 +305,11 @@ impl<'a> Writing<'a> {
         for (&(_, tube), volts) in own {
             self.words.extend([tube as u64, volts.to_bits()]);
         }
+        let heated = &self.plan.heated;
+        let own = heated.range((copies.member, 0)..(copies.member + 1, 0));
+        for (&(_, tube), rail) in own {
+            self.words.extend([tube as u64, rail.0 as u64]);
+        }
         let cold = self
             .plan
             .cold

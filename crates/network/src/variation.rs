@@ -4,21 +4,27 @@
 //! worn tubes, 0 is the middle. In a tube the current of plate and grid together, mu (with that
 //! of the tail) and the grid volts of cut-off move, each half by itself; in a resistor its ohms, in a diode its saturation
 //! current and its leakage, in a lamp its volts. Every part of every unit moves by itself, loads and the bench's resistors
-//! included, but for the currents of tubes that are known to be alike (`together`).
+//! included, but for the currents of tubes that are known to be alike (`together`). All semiconductor diodes have one
+//! temperature, and all heaters on one rail go with its volts.
 
 use crate::ensemble::Sample;
 use crate::plan::{MemberIndex, Plan};
 use crate::scene::Scene;
 use crate::wiring::ElementIndex;
-use design::model::{Design, PartKind};
+use design::model::{Design, PartKind, RailId};
+use devices::diode::BOOK_KELVIN;
 use devices::triode::TriodeLaw;
-use devices::types::{DiodeType, NeonType, TubeType};
+use devices::types::{DiodeType, NeonType, TubeKind, TubeType};
+use std::collections::BTreeMap;
 use together::{Common, Currents};
 
 mod together;
 
 /// Step of a setting over which slopes are taken: chosen, so small that a curve is straight, so large that rounding is nothing.
 const STEP: f64 = 1e-4;
+/// Volts by which a tube conducts later for each share of its heater's volts that is missing (0.1 V for 10 %: common practice, no
+/// source). Emission that runs out is not in it.
+pub(crate) const LATER_VOLTS: f64 = 1.0;
 
 /// What is assumed of parts of which no text says how far they may be off.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -31,8 +37,12 @@ pub struct SpreadAssumptions {
     pub mu: (f64, f64),
     /// How far the grid volts of cut-off may be off beyond that, V either way.
     pub cut_off_volts: f64,
+    /// Largest reverse grid current, A.
+    pub reverse_amps: f64,
     /// How many times the saturation current of a diode may be off either way.
     pub saturation_times: f64,
+    /// Lowest and highest temperature of all semiconductor diodes of a machine, K.
+    pub diode_kelvin: (f64, f64),
 }
 
 /// What moves.
@@ -56,6 +66,10 @@ pub enum Quantity {
     Strike,
     /// Volts that a lit lamp holds, V added.
     Maintain,
+    /// Temperature of the semiconductor diodes, K.
+    Temperature,
+    /// Volts of heaters, the share that they are above their book value.
+    HeaterVolts,
 }
 
 /// What of a member a factor is about.
@@ -75,6 +89,10 @@ pub enum Piece {
         /// Its number among those on the net.
         number: usize,
     },
+    /// All semiconductor diodes together; of no member, which is then 0.
+    Diodes,
+    /// All heaters on a rail together; likewise.
+    Heaters(RailId),
 }
 
 /// What of a scene is off its book value.
@@ -166,7 +184,13 @@ impl Quantity {
     pub fn book(self) -> f64 {
         match self {
             Self::Ohms | Self::Current | Self::Mu | Self::Saturation => 1.0,
-            Self::CutOff | Self::Reverse | Self::Leakage | Self::Strike | Self::Maintain => 0.0,
+            Self::Temperature => BOOK_KELVIN,
+            Self::CutOff
+            | Self::Reverse
+            | Self::Leakage
+            | Self::Strike
+            | Self::Maintain
+            | Self::HeaterVolts => 0.0,
         }
     }
 }
@@ -298,6 +322,12 @@ impl Factor {
             && (settings[place] != 0.0 || held && self.value(place, settings) != self.rest())
     }
 
+    /// Its value, where it is to be put at any.
+    fn off_the_book(&self, place: usize, settings: &[f64]) -> Option<f64> {
+        let beside = !self.is_common && self.rest() != self.quantity.book();
+        (beside || self.is_off(place, settings)).then(|| self.value(place, settings))
+    }
+
     /// The end of the band on the side on which it stands.
     #[must_use]
     pub fn end(&self, place: usize, settings: &[f64]) -> f64 {
@@ -340,48 +370,72 @@ impl Factor {
         }
     }
 
-    /// Puts a sample's elements at a value, from book values.
+    /// Heaters on a rail that circuits stand on too have no setting of their own: they go with its volts, which are given.
+    pub(crate) fn follow(&mut self, plan: &Plan, rail_volts: &[f64]) {
+        if let Piece::Heaters(rail) = self.piece
+            && plan.feeding_rails()[rail.0]
+        {
+            let share = rail_volts[rail.0] / plan.design.rails[rail.0].volts - 1.0;
+            self.ends = (share, share);
+        }
+    }
+
+    /// Puts a sample's elements at a value, from book values; what is of all diodes comes after what is of each.
     pub(crate) fn put(&self, value: f64, sample: &mut Sample) {
         for &element in &self.elements {
-            match self.quantity {
-                Quantity::Ohms => {
-                    if let Some(siemens) = sample.siemens(element) {
-                        *siemens /= value;
-                    }
+            self.put_on(element, value, sample);
+        }
+    }
+
+    fn put_on(&self, element: ElementIndex, value: f64, sample: &mut Sample) {
+        match self.quantity {
+            Quantity::Ohms => {
+                if let Some(siemens) = sample.siemens(element) {
+                    *siemens /= value;
                 }
-                Quantity::Current => scale_current(sample, element, value),
-                Quantity::Mu => scale_mu(sample, element, value),
-                // The law sees plate and grid against the cathode: a cathode that stands lower by a little conducts as with
-                // a grid that stands higher, and a plate that does so too is moved by a mu-th of it.
-                Quantity::CutOff => {
-                    if let Some(shift) = sample.cathode_shift(element) {
-                        *shift -= value;
-                    }
+            }
+            Quantity::Current => scale_current(sample, element, value),
+            Quantity::Mu => scale_mu(sample, element, value),
+            // The law sees plate and grid against the cathode: a cathode that stands lower by a little conducts as with
+            // a grid that stands higher, and a plate that does so too is moved by a mu-th of it.
+            Quantity::CutOff => {
+                if let Some(shift) = sample.cathode_shift(element) {
+                    *shift -= value;
                 }
-                Quantity::Reverse => {
-                    if let Some(TriodeLaw::Tail(law)) = sample.triode(element) {
-                        law.grid_floor -= value * self.count as f64;
-                    }
+            }
+            Quantity::HeaterVolts => {
+                if let Some(shift) = sample.cathode_shift(element) {
+                    *shift -= LATER_VOLTS * value;
                 }
-                Quantity::Saturation => {
-                    if let Some(law) = sample.diode(element) {
-                        law.saturation_current *= value;
-                    }
+            }
+            Quantity::Reverse => {
+                if let Some(floor) = sample.grid_floor(element) {
+                    *floor -= value * self.count as f64;
                 }
-                Quantity::Leakage => {
-                    if let Some(law) = sample.diode(element) {
-                        law.leakage_siemens += value * self.count as f64;
-                    }
+            }
+            Quantity::Saturation => {
+                if let Some(law) = sample.diode(element) {
+                    law.saturation_current *= value;
                 }
-                Quantity::Strike => {
-                    if let Some(law) = sample.neon(element) {
-                        law.strike_volts += value;
-                    }
+            }
+            Quantity::Leakage => {
+                if let Some(law) = sample.diode(element) {
+                    law.leakage_siemens += value * self.count as f64;
                 }
-                Quantity::Maintain => {
-                    if let Some(law) = sample.neon(element) {
-                        law.maintain_volts += value;
-                    }
+            }
+            Quantity::Temperature => {
+                if let Some(law) = sample.diode(element) {
+                    *law = law.at_kelvin(value);
+                }
+            }
+            Quantity::Strike => {
+                if let Some(law) = sample.neon(element) {
+                    law.strike_volts += value;
+                }
+            }
+            Quantity::Maintain => {
+                if let Some(law) = sample.neon(element) {
+                    law.maintain_volts += value;
                 }
             }
         }
@@ -429,11 +483,24 @@ pub fn apply(factors: &[Factor], settings: &[f64], sample: &mut Sample) {
 }
 
 /// Puts one factor of a sample, given by its place, where its setting and those that it has in common with others put it.
-pub fn apply_one(factors: &[Factor], settings: &[f64], place: usize, sample: &mut Sample) {
-    let factor = &factors[place];
-    let beside_the_book = !factor.is_common && factor.rest() != factor.quantity.book();
-    if beside_the_book || factor.is_off(place, settings) {
-        factor.put(factor.value(place, settings), sample);
+fn apply_one(factors: &[Factor], settings: &[f64], place: usize, sample: &mut Sample) {
+    if let Some(value) = factors[place].off_the_book(place, settings) {
+        factors[place].put(value, sample);
+    }
+}
+
+/// Puts one element of a sample of book values where those of the factors, in this order, that change it put it.
+pub(crate) fn apply_on(
+    factors: &[Factor],
+    settings: &[f64],
+    places: &[usize],
+    element: ElementIndex,
+    sample: &mut Sample,
+) {
+    for &place in places {
+        if let Some(value) = factors[place].off_the_book(place, settings) {
+            factors[place].put_on(element, value, sample);
+        }
     }
 }
 
@@ -453,20 +520,35 @@ pub fn current_ends(
     (new.0.min(aged), new.1)
 }
 
-/// Everything that moves in a scene: in the order of its members and their parts, then the bench's resistors, then what
-/// several tubes have in common.
+/// Lowest and highest temperature of all semiconductor diodes of a machine, K.
+#[must_use]
+pub fn diode_kelvin(design: &Design, assumptions: &SpreadAssumptions) -> (f64, f64) {
+    design.diode_kelvin.unwrap_or(assumptions.diode_kelvin)
+}
+
+/// Everything that moves in a scene: in the order of its members and their parts, then the bench's resistors, then the heaters of
+/// each rail and all diodes together, then what several tubes have in common.
 #[must_use]
 pub fn factors(plan: &Plan, scene: &Scene, assumptions: &SpreadAssumptions) -> Vec<Factor> {
     let mut factors = Vec::new();
     let mut currents = Currents::default();
+    let mut heated: BTreeMap<RailId, Vec<ElementIndex>> = BTreeMap::new();
+    let mut diodes: Vec<ElementIndex> = Vec::new();
     for (place, member) in scene.members.iter().enumerate() {
         let circuit = plan.circuit(member.member);
         let mut tubes = 0;
         for (part, elements) in member.elements.iter().enumerate() {
             let kind = &circuit.parts[part].kind;
-            if let PartKind::Tube(tube) = kind {
-                currents.next((place, tubes), &tube.device, factors.len());
-                tubes += 1;
+            match kind {
+                PartKind::Tube(tube) => {
+                    currents.next((place, tubes), &tube.device, factors.len());
+                    if let Some(rail) = plan.heated.get(&(member.member, tubes)) {
+                        heated.entry(*rail).or_default().extend(elements.first());
+                    }
+                    tubes += 1;
+                }
+                PartKind::Diode { .. } => diodes.extend(elements),
+                _ => {}
             }
             let all = bands(plan.design, kind, assumptions);
             for (quantity, ends) in all {
@@ -486,6 +568,24 @@ pub fn factors(plan: &Plan, scene: &Scene, assumptions: &SpreadAssumptions) -> V
         }
     }
     factors.extend(bench(plan, scene));
+    for (rail, elements) in heated {
+        let tolerance = plan.design.rails[rail.0].tolerance;
+        let (piece, ends) = (Piece::Heaters(rail), (-tolerance, tolerance));
+        let quantity = Quantity::HeaterVolts;
+        factors.push(Factor::by_itself(0, piece, quantity, ends, elements, 1));
+    }
+    let ends = diode_kelvin(plan.design, assumptions);
+    if !diodes.is_empty() && ends != (BOOK_KELVIN, BOOK_KELVIN) {
+        let quantity = Quantity::Temperature;
+        factors.push(Factor::by_itself(
+            0,
+            Piece::Diodes,
+            quantity,
+            ends,
+            diodes,
+            1,
+        ));
+    }
     currents.hold(plan, scene, &mut factors);
     factors
 }
@@ -546,15 +646,15 @@ fn bands(design: &Design, kind: &PartKind, assumptions: &SpreadAssumptions) -> V
         PartKind::Trimmer { tolerance, .. } => {
             vec![(Quantity::Ohms, (1.0 - tolerance, 1.0 + tolerance))]
         }
-        PartKind::Diode { device, .. } => diode(device, assumptions),
-        PartKind::Neon { device, .. } => lamp(device),
+        PartKind::Diode { device, .. } => diode(design, device, assumptions),
+        PartKind::Neon { device, .. } => lamp(design, device),
         PartKind::Tube(part) => tube(design, &part.device, assumptions),
         _ => Vec::new(),
     }
 }
 
-fn diode(device: &DiodeType, assumptions: &SpreadAssumptions) -> Vec<Ends> {
-    let spread = &device.spread;
+fn diode(design: &Design, device: &DiodeType, assumptions: &SpreadAssumptions) -> Vec<Ends> {
+    let spread = design.diode_spread(device);
     let times = spread
         .saturation
         .as_ref()
@@ -570,8 +670,8 @@ fn diode(device: &DiodeType, assumptions: &SpreadAssumptions) -> Vec<Ends> {
 }
 
 /// How far the volts of a lamp may be from its law's; nothing where that is not known.
-fn lamp(device: &NeonType) -> Vec<Ends> {
-    let (law, spread) = (&device.law, &device.spread);
+fn lamp(design: &Design, device: &NeonType) -> Vec<Ends> {
+    let (law, spread) = (&device.law, design.neon_spread(device));
     let all = [
         (Quantity::Strike, law.strike_volts, &spread.strike),
         (Quantity::Maintain, law.maintain_volts, &spread.maintain),
@@ -586,13 +686,19 @@ fn lamp(device: &NeonType) -> Vec<Ends> {
 
 fn tube(design: &Design, device: &TubeType, assumptions: &SpreadAssumptions) -> Vec<Ends> {
     let spread = design.tube_spread(device);
+    let current = (Quantity::Current, current_ends(design, device, assumptions));
+    if device.kind == TubeKind::Diode {
+        return vec![current];
+    }
     let mu = spread.mu.map_or(assumptions.mu, |mu| mu.value);
     let cut_off = spread
         .cut_off
         .map_or(assumptions.cut_off_volts, |volts| volts.value);
-    let reverse = spread.reverse.map_or(0.0, |amps| amps.value);
+    let reverse = spread
+        .reverse
+        .map_or(assumptions.reverse_amps, |amps| amps.value);
     vec![
-        (Quantity::Current, current_ends(design, device, assumptions)),
+        current,
         (Quantity::Mu, mu),
         (Quantity::CutOff, (-cut_off, cut_off)),
         (Quantity::Reverse, (0.0, reverse)),

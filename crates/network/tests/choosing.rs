@@ -12,7 +12,9 @@ const SPREAD: SpreadAssumptions = SpreadAssumptions {
     aged: 0.5,
     mu: (0.83, 1.17),
     cut_off_volts: 0.1,
+    reverse_amps: 0.2e-6,
     saturation_times: 3.0,
+    diode_kelvin: (288.15, 318.15),
 };
 
 fn gate() -> Design {

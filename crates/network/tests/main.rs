@@ -22,5 +22,6 @@ mod tallies;
 mod trials;
 mod typed;
 mod verdicts;
+mod warmth;
 mod wild_designs;
 mod yields;

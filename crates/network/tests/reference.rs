@@ -2,7 +2,7 @@
 //! agree to 5e-6 in volts): every node within 1e-5 relative or 10 uV, every stability flag right, and where the
 //! independent search found several solutions, the scan finds the same number.
 
-use devices::diode::DiodeParameters;
+use devices::diode::{DiodeParameters, Material};
 use devices::triode::{TriodeLaw, TriodeParameters};
 use network::equations::Network;
 use network::scan::scan;
@@ -56,6 +56,7 @@ fn diode(model: &Value) -> DiodeParameters {
         zero_bias_farads: number(model, "Cj0"),
         junction_volts: number(model, "Vj"),
         grading: number(model, "M"),
+        material: Material::Silicon,
     }
 }
 

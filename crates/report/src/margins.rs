@@ -20,8 +20,14 @@ pub struct SpreadSources {
     pub mu: &'static str,
     /// Of the grid volts of cut-off.
     pub cut_off: &'static str,
+    /// Of the reverse grid current.
+    pub reverse: &'static str,
     /// Of the saturation current of a diode.
     pub saturation: &'static str,
+    /// Of the temperature of the diodes.
+    pub diode_kelvin: &'static str,
+    /// Of what the volts of heaters move.
+    pub heater_volts: &'static str,
 }
 
 /// What was found, with the sources of what was assumed for it.

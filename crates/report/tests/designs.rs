@@ -1,5 +1,6 @@
 //! Designs on disk, and how they are judged.
 
+use devices::diode::BOOK_KELVIN;
 use network::judge::Context;
 use network::scene::Assumptions;
 use network::solve::Settings;
@@ -25,7 +26,9 @@ pub const SPREAD: SpreadAssumptions = SpreadAssumptions {
     aged: 0.5,
     mu: (0.9, 1.1),
     cut_off_volts: 0.1,
+    reverse_amps: 0.0,
     saturation_times: 2.0,
+    diode_kelvin: (BOOK_KELVIN, BOOK_KELVIN),
 };
 
 pub const SPREAD_SOURCES: SpreadSources = SpreadSources {
@@ -33,7 +36,10 @@ pub const SPREAD_SOURCES: SpreadSources = SpreadSources {
     aged: "made up for age",
     mu: "made up for mu",
     cut_off: "made up for cut-off",
+    reverse: "made up for grids",
     saturation: "made up for diodes",
+    diode_kelvin: "made up for their temperature",
+    heater_volts: "made up for heaters",
 };
 
 /// A folder on disk.

@@ -539,7 +539,7 @@ fn a_sheet_shows_how_far_tubes_may_be_from_the_book() {
     assert_eq!(spread["reverse_grid_current"]["amps"], 200e-9);
     assert_eq!(spread["halves"]["source"], "S5");
     assert!(spread["aged"].is_null());
-    let unknown = library.tube("6922").expect("it is shipped");
+    let unknown = library.tube("6DJ8").expect("it is shipped");
     assert!(report::record::type_sheet(unknown)["spread"]["current"].is_null());
 }
 

@@ -249,6 +249,31 @@ fn what_was_varied_stands_with_its_source() {
         assert_eq!(find("plate current")["between"], "50 to 150 %");
         assert_eq!(find("mu")["between"], "90 to 110 %");
         assert_eq!(find("mu")["source"], "made up for mu");
+        // Nothing is assumed of grids and temperatures in these tests, and no heater has a rail; of what is typed the table has a
+        // line, and the parts that move name it.
+        assert_eq!(find("reverse grid current")["between"], "none");
+        assert_eq!(find("reverse grid current")["source"], "made up for grids");
+        for what in ["temperature", "heater volts"] {
+            let all = record["varied"].as_array().unwrap();
+            assert!(all.iter().all(|one| one["what"] != what), "{what}");
+        }
+        let with_diodes = "diodes 1N4148: CR1 a to join\n    resistors 5%: R1 1M join to g";
+        let warm = chain("47k").replace("resistors 5%: R1 1M a to g", with_diodes);
+        let warm = warm + "temperature 30C to 60C\n";
+        with(warm, Vec::new(), |verdict, worst, sources| {
+            let record = report::record::margins(verdict, worst, Whose::All, sources);
+            let mut all = record["varied"].as_array().unwrap().iter();
+            let line = all.find(|one| one["what"] == "temperature").unwrap();
+            assert_eq!(line["of"][0], "all semiconductor diodes together");
+            assert_eq!(line["between"], "30 °C to 60 °C");
+            assert_eq!(line["source"], "as typed");
+            let moved = record["margins"][0]["down"]["threshold_case"]["moved"].clone();
+            let mut moved = moved.as_array().unwrap().iter();
+            let diodes = moved.find(|one| one["part"] == "diodes").unwrap();
+            assert_eq!(diodes["quantity"], "temperature");
+            assert!((diodes["end"]["kelvin"].as_f64().unwrap() - 333.15).abs() < 1e-9);
+            assert!(diodes["unit"].is_null());
+        });
         let span = verdict.plan.design.circuits[0].span;
         with(chain("47k"), vec![lot(span)], |verdict, worst, sources| {
             let record = report::record::margins(verdict, worst, Whose::All, sources).to_string();

@@ -31,6 +31,8 @@ pub enum Unit {
     AmperePerVolt,
     /// `J`
     Joule,
+    /// `C`, also `°C`: degrees Celsius, without a prefix
+    Celsius,
 }
 
 /// A number in the coherent SI unit (`5%` is 0.05; `160mm` is 0.16).
@@ -85,7 +87,7 @@ const UNITS: [(&str, Unit); 13] = [
 ];
 
 /// Suffixes that are read whole: a unit with one fixed factor, or a prefix that is also a unit's letter.
-const WHOLE: [(&str, i64, Unit); 8] = [
+const WHOLE: [(&str, i64, Unit); 10] = [
     ("", 0, Unit::None),
     ("R", 0, Unit::Ohm),
     ("%", -2, Unit::Percent),
@@ -94,6 +96,8 @@ const WHOLE: [(&str, i64, Unit); 8] = [
     ("um", -6, Unit::Metre),
     ("µm", -6, Unit::Metre),
     ("μm", -6, Unit::Metre),
+    ("C", 0, Unit::Celsius),
+    ("°C", 0, Unit::Celsius),
 ];
 
 /// Smallest and largest magnitude read; chosen, because nothing on a bench comes near either.
@@ -274,7 +278,7 @@ pub fn show(value: f64, unit: Unit, digits: usize) -> String {
     let sign = if sign.is_empty() { "" } else { "−" };
     // Whole thousands that have a prefix and are used with this unit.
     let prefixes = match unit {
-        Unit::None | Unit::Percent => 0..=0,
+        Unit::None | Unit::Percent | Unit::Celsius => 0..=0,
         Unit::Metre => -6..=0,
         Unit::Ohm => 0..=9,
         Unit::Farad => -12..=-6,
@@ -391,6 +395,7 @@ fn symbol(unit: Unit) -> &'static str {
         Unit::Percent => "%",
         Unit::AmperePerVolt => "A/V",
         Unit::Joule => "J",
+        Unit::Celsius => "°C",
     }
 }
 

@@ -195,6 +195,7 @@ fn parameters(values: &[f64]) -> PentodeParameters {
         grid_perveance: values[0] * values[5],
         grid_exponent: RSD_1.grid_exponent,
         grid_knee: RSD_1.grid_knee,
+        grid_floor: 0.0,
         plate_ratio: values[6],
         partition_volts: values[7],
         partition_screen: values[8],

@@ -7,7 +7,7 @@ use super::words::{
     body, number_within,
 };
 use super::{remark, spread};
-use crate::diode::{DiodeParameters, THERMAL_VOLTS_300_K};
+use crate::diode::{DiodeParameters, Material, THERMAL_VOLTS_300_K};
 use crate::neon::NeonParameters;
 use crate::spread::{DiodeSpread, NeonSpread};
 use crate::types::{DiodeKind, DiodeType, Mark, NeonType, Sourced};
@@ -57,6 +57,7 @@ const BLANK_JUNCTION: DiodeParameters = DiodeParameters {
     zero_bias_farads: 0.0,
     junction_volts: 0.75,
     grading: 0.4,
+    material: Material::Silicon,
 };
 
 /// Reads a diode; `None` when its law is not complete.
@@ -85,6 +86,10 @@ pub(super) fn diode(
     diode.name.clone_from(&head.name.text);
     diode.also.clone_from(&head.also);
     diode.kind = kind;
+    diode.law.material = match kind {
+        DiodeKind::Silicon | DiodeKind::Zener => Material::Silicon,
+        DiodeKind::Germanium => Material::Germanium,
+    };
     diode.span = Some(statement.span);
     let mut complete = like.is_some();
     let mut spread_said = None;

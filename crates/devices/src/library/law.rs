@@ -79,6 +79,7 @@ const UNSAID_KOREN: KorenParameters = KorenParameters {
     kp: 1.0,
     kvb: 1.0,
     sections: 1.0,
+    grid_floor: 0.0,
 };
 
 static PENTODE: [Term<PentodeParameters>; 16] = [
@@ -139,6 +140,7 @@ const UNSAID_PENTODE: PentodeParameters = PentodeParameters {
     grid_perveance: 0.0,
     grid_exponent: 1.5,
     grid_knee: 10.0,
+    grid_floor: 0.0,
     plate_ratio: 1.0,
     partition_volts: 1.0,
     partition_screen: 0.2,

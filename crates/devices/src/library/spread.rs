@@ -5,7 +5,7 @@ use super::words::{
 };
 use crate::neon::NeonParameters;
 use crate::spread::{DiodeSpread, NeonSpread, TubeSpread};
-use crate::types::{Mark, Sourced, TubeKind, TubeType};
+use crate::types::{Mark, NeonType, Sourced, TubeKind, TubeType};
 use text::diagnostic::Diagnostic;
 use text::quantity::{Unit, show};
 use text::source::Span;
@@ -13,6 +13,8 @@ use text::tree::{Statement, Word};
 
 const TUBE_FORM: &str = "spread current 78% to 144%, mu 83% to 108%, cut-off 0.3V, halves 30%, alike 40%, aged to 60%, reverse 200nA";
 const LOT_FORM: &str = "lot 6922: current 85% to 112%, mu 95% to 104%, halves 10%, alike 20%, cut-off 0.1V, aged to 60%, reverse 100nA";
+const DIODE_LOT_FORM: &str = "lot 1N34A: saturation 2 times, leakage 60uA at 10V";
+const NEON_LOT_FORM: &str = "lot NE-2: strike 68V to 84V, maintain 52V to 58V";
 const NEON_FORM: &str = "spread strike 65V to 90V, maintain 50V to 60V";
 const DIODE_FORM: &str = "spread saturation 3 times, leakage 5uA at 75V";
 
@@ -96,10 +98,48 @@ pub fn lot_spread(lot: &Statement, device: &TubeType) -> (TubeSpread, Vec<Diagno
     ];
     let marks = ranges.into_iter().flatten().map(|one| &mut one.mark);
     let marks = marks.chain(singles.into_iter().flatten().map(|one| &mut one.mark));
+    measured(marks);
+    (spread, problems.all)
+}
+
+/// The same of semiconductor diodes: `lot 1N34A: saturation 2 times, leakage 60uA at 10V`.
+#[must_use]
+pub fn diode_lot_spread(lot: &Statement) -> (DiodeSpread, Vec<Diagnostic>) {
+    let mut problems = Problems::default();
+    let credit = Credit::of_line(lot);
+    let phrases = body(lot, DIODE_LOT_FORM, &mut problems)
+        .iter()
+        .map(|phrase| Words::new(phrase, DIODE_LOT_FORM));
+    let mut spread = DiodeSpread::default();
+    diode_phrases(phrases, &credit, DIODE_LOT_FORM, &mut spread, &mut problems);
+    let saturation = spread.saturation.iter_mut().map(|one| &mut one.mark);
+    measured(saturation.chain(spread.leakage.iter_mut().map(|one| &mut one.mark)));
+    (spread, problems.all)
+}
+
+/// The same of neon lamps: `lot NE-2: strike 68V to 84V, maintain 52V to 58V`; all of them may lie beside the law's volts.
+#[must_use]
+pub fn neon_lot_spread(lot: &Statement, device: &NeonType) -> (NeonSpread, Vec<Diagnostic>) {
+    let mut problems = Problems::default();
+    let credit = Credit::of_line(lot);
+    let phrases = body(lot, NEON_LOT_FORM, &mut problems)
+        .iter()
+        .map(|phrase| Words::new(phrase, NEON_LOT_FORM));
+    let mut spread = NeonSpread::default();
+    neon_phrases(phrases, &credit, None, &mut spread, &mut problems);
+    if let Some(message) = too_near(&device.law, &spread.over(&device.spread)) {
+        problems.fault("strike-too-low", lot.span, message, STRIKE_ABOVE);
+    }
+    let all = [&mut spread.strike, &mut spread.maintain];
+    measured(all.into_iter().flatten().map(|one| &mut one.mark));
+    (spread, problems.all)
+}
+
+/// What the builder says of a lot without a mark is measured.
+fn measured<'a>(marks: impl Iterator<Item = &'a mut Mark>) {
     for mark in marks.filter(|mark| **mark == Mark::Unmarked) {
         *mark = Mark::Measured;
     }
-    (spread, problems.all)
 }
 
 /// The phrases of a line, without the word that begins it.
@@ -293,21 +333,24 @@ fn check_alike(
 /// Reads `spread saturation 3 times, leakage 5uA at 75V [seen S49]`; what is not said stays.
 pub(super) fn diode(line: &Statement, spread: &mut DiodeSpread, problems: &mut Problems) {
     let phrases = after_the_word(line, DIODE_FORM);
+    diode_phrases(phrases, &Credit::NONE, DIODE_FORM, spread, problems);
+}
+
+fn diode_phrases<'a>(
+    phrases: impl Iterator<Item = Words<'a>>,
+    credit: &Credit,
+    form: &'static str,
+    spread: &mut DiodeSpread,
+    problems: &mut Problems,
+) {
     let known = ["saturation", "leakage"];
     each(phrases, &known, problems, |word, words, problems| {
         if word == "saturation" {
             let remedy = "It is counted either way: write a number from 1 up, like `3 times`.";
-            let times = single(
-                &FACTOR,
-                (1.0, MOST_TIMES),
-                remedy,
-                words,
-                &Credit::NONE,
-                problems,
-            )?;
+            let times = single(&FACTOR, (1.0, MOST_TIMES), remedy, words, credit, problems)?;
             if !words.take("times") {
                 let message = "after the number the word `times` belongs".to_owned();
-                let remedy = format!("The form is `{DIODE_FORM}`.");
+                let remedy = format!("The form is `{form}`.");
                 problems.fault("word-expected", words.span, message, remedy);
                 return None;
             }
@@ -316,17 +359,10 @@ pub(super) fn diode(line: &Statement, spread: &mut DiodeSpread, problems: &mut P
         }
         let limits = (f64::MIN_POSITIVE, LARGEST_LEAKAGE);
         let remedy = "Write the largest reverse current without a sign, like `5uA at 75V`.";
-        let amps = single(
-            &SIGNED_AMPERES,
-            limits,
-            remedy,
-            words,
-            &Credit::NONE,
-            problems,
-        )?;
+        let amps = single(&SIGNED_AMPERES, limits, remedy, words, credit, problems)?;
         if !words.take("at") {
             let message = "at which reverse volts the leakage flows is not said".to_owned();
-            let remedy = format!("The form is `{DIODE_FORM}`.");
+            let remedy = format!("The form is `{form}`.");
             problems.fault("word-expected", words.span, message, remedy);
             return None;
         }
@@ -348,40 +384,60 @@ pub(super) fn neon(
     problems: &mut Problems,
 ) {
     let phrases = after_the_word(line, NEON_FORM);
+    neon_phrases(phrases, &Credit::NONE, Some(law), spread, problems);
+    if let Some(message) = too_near(law, spread) {
+        problems.fault("strike-too-low", line.span, message, STRIKE_ABOVE);
+        *spread = NeonSpread::default();
+    }
+}
+
+/// Reads the volts of lamps; with a law its volts must lie between.
+fn neon_phrases<'a>(
+    phrases: impl Iterator<Item = Words<'a>>,
+    credit: &Credit,
+    law: Option<&NeonParameters>,
+    spread: &mut NeonSpread,
+    problems: &mut Problems,
+) {
     each(
         phrases,
         &["strike", "maintain"],
         problems,
         |word, words, problems| {
             if word == "strike" {
-                spread.strike = Some(around("strikes at", law.strike_volts, words, problems)?);
+                let book = law.map(|law| ("strikes at", law.strike_volts));
+                spread.strike = Some(around(book, words, credit, problems)?);
             } else {
-                spread.maintain = Some(around("holds", law.maintain_volts, words, problems)?);
+                let book = law.map(|law| ("holds", law.maintain_volts));
+                spread.maintain = Some(around(book, words, credit, problems)?);
             }
             Some(())
         },
     );
+}
+
+const STRIKE_ABOVE: &str = "Write lowest striking volts above the highest that a lit lamp holds.";
+
+/// What is wrong where the lowest striking volts are no higher than the highest that a lit lamp holds.
+fn too_near(law: &NeonParameters, spread: &NeonSpread) -> Option<String> {
     let strike = spread.strike.as_ref();
     let strike = strike.map_or(law.strike_volts, |volts| volts.value.0);
     let maintain = spread.maintain.as_ref();
     let maintain = maintain.map_or(law.maintain_volts, |volts| volts.value.1);
-    if strike <= maintain {
-        let message = format!(
+    (strike <= maintain).then(|| {
+        format!(
             "a lamp that strikes at {} does not go out where one holds {}",
             show(strike, Unit::Volt, 3),
             show(maintain, Unit::Volt, 3)
-        );
-        let remedy = "Write lowest striking volts above the highest that a lit lamp holds.";
-        problems.fault("strike-too-low", line.span, message, remedy);
-        *spread = NeonSpread::default();
-    }
+        )
+    })
 }
 
-/// `65V to 90V`: the lowest and the highest volts, those of the book between them.
+/// `65V to 90V`: the lowest and the highest volts, those of the book (what the lamp does, at how many) between them where they must.
 fn around(
-    what: &str,
-    book: f64,
+    book: Option<(&str, f64)>,
     words: &mut Words,
+    credit: &Credit,
     problems: &mut Problems,
 ) -> Option<Sourced<(f64, f64)>> {
     let span = words.span;
@@ -393,16 +449,21 @@ fn around(
         return None;
     }
     let high = words.value(&VOLTS, problems)?;
-    if !(low..=high).contains(&book) {
+    if let Some((what, volts)) = book.filter(|(_, volts)| !(low..=high).contains(volts)) {
         let message = format!(
             "by its law the lamp {what} {}, and that is not between these volts",
-            show(book, Unit::Volt, 3)
+            show(volts, Unit::Volt, 3)
         );
         let remedy = "Write the lower volts first, and those of the law between the two.";
         problems.fault("spread-odd", span, message, remedy);
         return None;
     }
-    Some(words.credit(&Credit::NONE).source((low, high)))
+    if high < low {
+        let message = "the lowest volts lie above the highest".to_owned();
+        problems.fault("spread-odd", span, message, "Write the lower volts first.");
+        return None;
+    }
+    Some(words.credit(credit).source((low, high)))
 }
 
 /// One value within its limits.

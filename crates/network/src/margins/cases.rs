@@ -3,6 +3,7 @@
 use super::{LostState, Margins, Moved, RailCorner, SideMargin, for_each_percent};
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::variation::{Piece, Quantity};
+use devices::diode::ZERO_CELSIUS_KELVIN;
 use text::quantity::{Unit, show};
 
 /// Parts named of a worst case; the rest is counted.
@@ -159,6 +160,8 @@ pub fn piece_name(plan: &Plan, member: MemberIndex, piece: Piece) -> String {
         Piece::Switch { signal } => {
             format!("the bench's resistor of the switch of {}", net(signal))
         }
+        Piece::Diodes => "diodes".to_owned(),
+        Piece::Heaters(rail) => format!("heater rail {}", plan.design.rails[rail.0].name),
         Piece::Load { signal, number } => {
             let several = plan.resistors.get(&nets[signal]);
             let which = match several.map_or(0, Vec::len) {
@@ -211,6 +214,11 @@ pub fn stands(quantity: Quantity, value: f64, at_end: bool, other_half: Option<f
         ),
         Quantity::Strike => format!("striking {} {side}", show(value.abs(), Unit::Volt, 3)),
         Quantity::Maintain => format!("lit at volts {} {side}", show(value.abs(), Unit::Volt, 3)),
+        Quantity::Temperature => {
+            let celsius = show(value - ZERO_CELSIUS_KELVIN, Unit::Celsius, 3);
+            format!("at {celsius}")
+        }
+        Quantity::HeaterVolts => format!("{} {side}", percent(value.abs())),
         Quantity::Leakage => format!("leaking as through {}", show(1.0 / value, Unit::Ohm, 3)),
     }
 }

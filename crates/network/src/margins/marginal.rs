@@ -12,7 +12,7 @@ use crate::finding::Finding;
 use crate::judge::{Context, Level};
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::rows::Others;
-use crate::variation::{Quantity, SpreadAssumptions, Varied, part_ends};
+use crate::variation::{LATER_VOLTS, Quantity, SpreadAssumptions, Varied, part_ends};
 use crate::verdict::{Verdict, ratings_exceeded};
 use design::model::{PartKind, RailId};
 use rayon::prelude::*;
@@ -134,9 +134,6 @@ pub struct MarginalCheck {
 /// By how much heaters are taken down and up, a share of their volts (a marginal check of the 1950s, and the most that leaves
 /// oxide cathodes unharmed: common practice, no source).
 pub const HEATERS_SHARE: f64 = 0.1;
-/// Volts by which a tube conducts later for each share of its heater's volts that is missing (0.1 V for 10 %: common practice, no
-/// source). Emission that runs out is not in it.
-const LATER_VOLTS: f64 = 1.0;
 
 /// The heaters of all tubes off their volts.
 #[derive(Debug, Clone, PartialEq)]

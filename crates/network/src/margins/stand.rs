@@ -11,7 +11,7 @@ use crate::rows::Values;
 use crate::scene::{Scene, build};
 use crate::solve::{OperatingPoint, Solver};
 use crate::surroundings::Copies;
-use crate::variation::{Factor, Varied, apply, apply_one};
+use crate::variation::{Factor, Varied, apply, apply_on};
 use crate::wiring::{ElementIndex, NodeIndex};
 use devices::neon::NeonState;
 use numerics::corner::{Care, Largest, Response, largest};
@@ -25,8 +25,8 @@ pub(super) struct Stand {
     pub scene: Scene,
     pub network: Network,
     pub factors: Vec<Factor>,
-    /// For each factor those that change any element that it changes, itself among them.
-    sharing: Vec<Vec<usize>>,
+    /// For each element the factors that change it.
+    of_element: Vec<Vec<usize>>,
     adjoint: Adjoint,
     solver: Solver,
     pub context: Context,
@@ -54,12 +54,15 @@ impl Stand {
             return None;
         }
         scene.set_rails(plan, |rail| corner.volts[rail.0]);
-        let factors = varied.factors(plan, &scene);
+        let mut factors = varied.factors(plan, &scene);
+        for factor in &mut factors {
+            factor.follow(plan, &corner.volts);
+        }
         let network = Network::new(scene.wiring.clone(), context.assumptions.leak_siemens).ok()?;
         Some(Self {
             solver: Solver::new(&network),
             adjoint: Adjoint::new(&network),
-            sharing: sharing(&factors, network.wiring.elements.len()),
+            of_element: of_element(&factors, network.wiring.elements.len()),
             scene,
             network,
             factors,
@@ -155,26 +158,16 @@ impl Stand {
         for (place, factor) in self.factors.iter().enumerate() {
             let step = factor.step(settings[place]);
             settings[place] += step;
-            let sharing = &self.sharing[place];
-            let touched = || {
-                sharing
-                    .iter()
-                    .flat_map(|&other| self.factors[other].elements())
-            };
-            for &element in touched() {
+            let mut falls = 0.0;
+            for &element in factor.elements() {
                 there.restore(&nominal, element);
-            }
-            for &other in sharing {
-                apply_one(&self.factors, &settings, other, &mut there);
-            }
-            let falls = factor.elements().iter().map(|&element| {
+                let changing = &self.of_element[element];
+                apply_on(&self.factors, &settings, changing, element, &mut there);
                 let fall = |sample| self.adjoint.fall(network, element, sample, lamps);
-                fall(&there) - fall(&here)
-            });
-            rises.push(-falls.sum::<f64>() / step);
-            for &element in touched() {
+                falls += fall(&there) - fall(&here);
                 there.restore(&here, element);
             }
+            rises.push(-falls / step);
             settings[place] = point.settings[place];
         }
         Some(rises)
@@ -303,23 +296,14 @@ pub(super) fn settled(solutions: &Solutions, number: usize) -> Option<&[f64]> {
         .then(|| solutions.sample(number))
 }
 
-fn sharing(factors: &[Factor], elements: usize) -> Vec<Vec<usize>> {
+fn of_element(factors: &[Factor], elements: usize) -> Vec<Vec<usize>> {
     let mut by_element: Vec<Vec<usize>> = vec![Vec::new(); elements];
     for (place, factor) in factors.iter().enumerate() {
         for &element in factor.elements() {
             by_element[element].push(place);
         }
     }
-    let shared = |factor: &Factor| {
-        let elements = factor.elements().iter();
-        let mut places: Vec<usize> = elements
-            .flat_map(|&element| by_element[element].iter().copied())
-            .collect();
-        places.sort_unstable();
-        places.dedup();
-        places
-    };
-    factors.iter().map(shared).collect()
+    by_element
 }
 
 /// Which way a node is to go.

@@ -21,7 +21,7 @@ use crate::plan::{MemberIndex, NetIndex};
 use crate::scene::build;
 use crate::solve::OperatingPoint;
 use crate::surroundings::Copies;
-use crate::variation::{Factor, SpreadAssumptions, Varied};
+use crate::variation::{Factor, Piece, SpreadAssumptions, Varied};
 use crate::verdict::Verdict;
 use crate::wiring::{ElementIndex, NodeIndex};
 use design::model::NetKind;
@@ -457,7 +457,10 @@ impl Yields {
                     .collect();
                 let factors = self.factors.iter().enumerate();
                 factors
-                    .map(|(place, factor)| factor.value(place, &own))
+                    .map(|(place, factor)| match self.moving_with(factor) {
+                        Some(rail) => self.moving[rail].1 * settings[rail],
+                        None => factor.value(place, &own),
+                    })
                     .collect()
             })
             .collect();
@@ -494,6 +497,14 @@ impl Yields {
             machines.levels.insert(net, volts);
         }
         machines
+    }
+
+    /// Of heaters on a rail that is drawn itself its place among those.
+    fn moving_with(&self, factor: &Factor) -> Option<usize> {
+        let Piece::Heaters(own) = factor.piece else {
+            return None;
+        };
+        self.moving.iter().position(|(rail, _)| *rail == own.0)
     }
 
     /// Volts of every rail in every sample.

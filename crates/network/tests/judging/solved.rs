@@ -1,5 +1,6 @@
 //! What the independent solver worked with, and gates of its tubes.
 
+use devices::diode::BOOK_KELVIN;
 use network::variation::SpreadAssumptions;
 
 /// What the independent solver varied: perveance of plate and grid together ±25 %, mu and tail mu together ±10 %, each half by
@@ -9,7 +10,9 @@ pub const AS_SOLVED: SpreadAssumptions = SpreadAssumptions {
     aged: 1.0,
     mu: (0.9, 1.1),
     cut_off_volts: 0.0,
+    reverse_amps: 0.0,
     saturation_times: 1.0,
+    diode_kelvin: (BOOK_KELVIN, BOOK_KELVIN),
 };
 
 /// Parameter sets of the independent solver, fitted to points from memory: perveance, mu, exponent, tail fraction, tail mu, grid

@@ -39,7 +39,10 @@ pub fn margins(verdict: &Verdict, worst: &WorstCases, whose: Whose, sources: &So
             "least_mu_share": spread.mu.0,
             "most_mu_share": spread.mu.1,
             "cut_off_volts": spread.cut_off_volts,
+            "reverse_amps": spread.reverse_amps,
             "saturation_times": spread.saturation_times,
+            "least_diode_kelvin": spread.diode_kelvin.0,
+            "most_diode_kelvin": spread.diode_kelvin.1,
         },
         "said": sentence::about_margins(plan.design, worst),
     });
@@ -173,6 +176,8 @@ pub(super) fn quantity_and_field(quantity: Quantity) -> (&'static str, &'static 
         Quantity::Leakage => ("leakage", "siemens"),
         Quantity::Strike => ("striking volts", "volts"),
         Quantity::Maintain => ("volts when lit", "volts"),
+        Quantity::Temperature => ("temperature", "kelvin"),
+        Quantity::HeaterVolts => ("heater volts", "share_above"),
     }
 }
 
@@ -183,7 +188,7 @@ fn moved(plan: &Plan, moved: &Moved) -> Value {
             Some(&plan.members[moved.member].name),
             plan.circuit(moved.member).parts[part].mark.clone(),
         ),
-        bench => (None, piece_name(plan, moved.member, bench)),
+        other => (None, piece_name(plan, moved.member, other)),
     };
     json!({
         "unit": unit,

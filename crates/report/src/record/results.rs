@@ -115,6 +115,7 @@ pub(super) fn amount(amount: &Amount) -> Value {
         Unit::Metre => "metres",
         Unit::AmperePerVolt => "siemens",
         Unit::Joule => "joules",
+        Unit::Celsius => "celsius",
         Unit::Percent | Unit::None => "number",
     };
     json!({ "what": amount.what, field: amount.value })

@@ -5,14 +5,15 @@ use super::{shown, volts};
 use crate::decimal;
 use crate::margins::{Standing, WorstCases, is_used};
 use crate::sheet::credit;
-use design::model::{Design, PartKind};
-use devices::types::Sourced;
+use design::model::{Design, PartKind, RailId};
+use devices::diode::{BOOK_KELVIN, ZERO_CELSIUS_KELVIN};
+use devices::types::{Sourced, TubeKind};
 use network::margins::alone::AloneCase;
 use network::margins::cases::{NAMED_PARTS, part_name, parts_moved};
 use network::margins::mending::{CLOSE, Mending};
 use network::margins::{ConnectionMargin, Margins};
 use network::plan::{MemberIndex, Plan};
-use network::variation::current_ends;
+use network::variation::{current_ends, diode_kelvin};
 use network::verdict::Verdict;
 use std::collections::BTreeSet;
 use text::quantity::{Unit, counted, show};
@@ -324,6 +325,9 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
                 );
             }
         }
+        if device.kind == TubeKind::Diode {
+            continue;
+        }
         let mu = spread.mu.as_ref();
         add(
             "mu",
@@ -341,26 +345,36 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
             ),
             source(cut_off, sources.cut_off),
         );
-        match spread.reverse.as_ref() {
-            Some(reverse) => add(
-                "reverse grid current",
-                name,
-                format!("0 to {}", shown(reverse.value, Unit::Ampere)),
-                source(Some(reverse), ""),
-            ),
-            None => add(
-                "reverse grid current",
-                name,
-                "none".to_owned(),
-                "not known of the type".to_owned(),
-            ),
-        }
+        let reverse = spread.reverse.as_ref();
+        let most = reverse.map_or(assumed.reverse_amps, |reverse| reverse.value);
+        let band = if most == 0.0 {
+            "none".to_owned()
+        } else {
+            format!("0 to {}", shown(most, Unit::Ampere))
+        };
+        add(
+            "reverse grid current",
+            name,
+            band,
+            source(reverse, sources.reverse),
+        );
+    }
+    let heated: BTreeSet<RailId> = verdict.plan.heated.values().copied().collect();
+    for rail in heated {
+        let rail = &design.rails[rail.0];
+        add(
+            "heater volts",
+            &format!("all tubes on {}", rail.name),
+            between((1.0 - rail.tolerance, 1.0 + rail.tolerance)),
+            format!("tolerance as typed; {}", sources.heater_volts),
+        );
     }
     for part in parts() {
         let PartKind::Diode { device, .. } = &part.kind else {
             continue;
         };
-        let saturation = device.spread.saturation.as_ref();
+        let spread = design.diode_spread(device);
+        let saturation = spread.saturation.as_ref();
         let times = saturation.map_or(assumed.saturation_times, |times| times.value);
         add(
             "saturation current",
@@ -372,7 +386,7 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
             ),
             source(saturation, sources.saturation),
         );
-        if let Some(leakage) = &device.spread.leakage {
+        if let Some(leakage) = &spread.leakage {
             let (amps, volts) = leakage.value;
             add(
                 "leakage",
@@ -386,11 +400,25 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
             );
         }
     }
+    let (low, high) = diode_kelvin(design, assumed);
+    let moves = (low, high) != (BOOK_KELVIN, BOOK_KELVIN);
+    if moves && parts().any(|part| matches!(part.kind, PartKind::Diode { .. })) {
+        let celsius = |kelvin: f64| shown(kelvin - ZERO_CELSIUS_KELVIN, Unit::Celsius);
+        add(
+            "temperature",
+            "all semiconductor diodes together",
+            format!("{} to {}", celsius(low), celsius(high)),
+            match design.diode_kelvin {
+                Some(_) => "as typed".to_owned(),
+                None => sources.diode_kelvin.to_owned(),
+            },
+        );
+    }
     for part in parts() {
         let PartKind::Neon { device, .. } = &part.kind else {
             continue;
         };
-        let spread = &device.spread;
+        let spread = design.neon_spread(device);
         for (what, volts) in [
             ("striking volts", &spread.strike),
             ("volts when lit", &spread.maintain),

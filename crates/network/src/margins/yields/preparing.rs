@@ -87,7 +87,7 @@ pub(super) fn alike(
 }
 
 /// What of what is drawn: a part of a member, or a resistor of the bench by its net and its number among those that hang there,
-/// counted from one; nought is the one in the way of the switch.
+/// counted from one; nought is the one in the way of the switch. Heaters by their rail.
 pub(super) type Key = (Option<MemberIndex>, usize, usize, Quantity);
 
 fn key_of(plan: &Plan, factor: &Factor) -> Key {
@@ -96,6 +96,8 @@ fn key_of(plan: &Plan, factor: &Factor) -> Key {
         Piece::Part(part) => (Some(factor.member), part, 0, factor.quantity),
         Piece::Switch { signal } => (None, net(signal), 0, factor.quantity),
         Piece::Load { signal, number } => (None, net(signal), number + 1, factor.quantity),
+        Piece::Diodes => (None, 0, 0, factor.quantity),
+        Piece::Heaters(rail) => (None, rail.0, 0, factor.quantity),
     }
 }
 
