@@ -23,4 +23,5 @@ mod trials;
 mod typed;
 mod verdicts;
 mod wild_designs;
+mod worst_parts;
 mod yields;

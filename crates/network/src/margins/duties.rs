@@ -7,6 +7,7 @@ use super::corners::RailCorner;
 use super::levels::{CornerLevels, LevelRow, Source, key, surroundings, translated, watches_of};
 use super::stand::{Reading, Start};
 use super::{Case, Moved, Search, moved};
+use crate::connections::switched_levels;
 use crate::duty::{Asked, asked, wanted};
 use crate::judge::{Levels, MemberResult};
 use crate::plan::{MemberIndex, Plan};
@@ -129,7 +130,7 @@ pub(super) fn worst_duties(
     found.evaluated += evaluated;
     let (others, evaluated) = solved(search, &units, 1..corners.len(), corners, &levels, &first);
     found.evaluated += evaluated;
-    let (book, evaluated) = by_the_book(search, &units, &corners[0]);
+    let (book, evaluated) = by_the_book(search, results, &units, &corners[0]);
     found.evaluated += evaluated;
     for (&member, unit) in &units {
         for (number, demand) in unit.demands.iter().enumerate() {
@@ -416,11 +417,15 @@ impl Tried<'_> {
 /// What is to spare by the book of every demand, least over its rows: with book levels and the rails as typed.
 fn by_the_book(
     search: &Search,
+    results: &[&MemberResult],
     units: &BTreeMap<MemberIndex, Unit>,
     corner: &RailCorner,
 ) -> (BTreeMap<MemberIndex, Vec<Option<f64>>>, u64) {
     let plan = search.plan;
-    let levels = search.levels;
+    // What a switch feeds stands at what was solved of it, as in connections.
+    let mut levels = search.levels.clone();
+    levels.extend(switched_levels(plan, results.iter().copied()));
+    let levels = &levels;
     let all: Vec<(MemberIndex, Vec<Option<f64>>, u64)> = units
         .par_iter()
         .map(|(&member, unit)| {

@@ -18,16 +18,16 @@ use devices::neon::NeonState;
 use std::collections::BTreeMap;
 
 /// A unit ready to be asked, as it is and with each of its lamps kept from lighting or held at going out.
-pub(super) struct Standing<'a> {
+pub(in crate::margins) struct Standing<'a> {
     search: &'a Search<'a>,
     member: MemberIndex,
     around: &'a Surroundings,
-    ready: BTreeMap<(usize, Trial), Ready>,
+    pub ready: BTreeMap<Key, Ready>,
 }
 
 /// What is done to a part to try it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) enum Trial {
+pub(in crate::margins) enum Trial {
     /// It stands as it is.
     AsItIs,
     /// It is a lamp that is kept dark.
@@ -38,7 +38,7 @@ pub(super) enum Trial {
 
 impl Asked {
     /// What is done to a lamp that stands with its first terminal above its second (`forward`) while it is dark.
-    pub(super) fn trial(self, forward: bool) -> Trial {
+    pub(in crate::margins) fn trial(self, forward: bool) -> Trial {
         match self {
             Self::Strikes | Self::StaysDark => Trial::KeptDark,
             Self::Holds | Self::GoesOut => Trial::Holding { forward },
@@ -60,13 +60,13 @@ impl Asked {
 }
 
 /// A scene with its rests by row.
-pub(super) struct Ready {
+pub(in crate::margins) struct Ready {
     pub stand: Stand,
     pub rests: Vec<Option<OperatingPoint>>,
 }
 
 /// The element of a part that a sentence is about: of a tube its first, of a trimmer its last, as its readings are.
-pub(super) fn element_of(
+pub(in crate::margins) fn element_of(
     plan: &Plan,
     stand: &Stand,
     member: MemberIndex,
@@ -83,7 +83,7 @@ pub(super) fn element_of(
 }
 
 /// A scene of a unit in which one of its parts is tried.
-pub(super) fn trial_stand(
+pub(in crate::margins) fn trial_stand(
     plan: &Plan,
     stand: Stand,
     (member, part): (MemberIndex, usize),
@@ -109,7 +109,7 @@ pub(super) fn trial_stand(
 
 /// How what is asked is read, with its limit by the book.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Measure {
+pub(in crate::margins) struct Measure {
     pub probe: Probe,
     /// What the number is counted from where the probe does not do so itself.
     pub from: f64,
@@ -121,7 +121,12 @@ pub(super) struct Measure {
 
 impl Measure {
     /// `forward` as the current flows, or as the volts stand, by the book.
-    pub(super) fn of(stand: &Stand, element: ElementIndex, asked: Asked, forward: bool) -> Self {
+    pub(in crate::margins) fn of(
+        stand: &Stand,
+        element: ElementIndex,
+        asked: Asked,
+        forward: bool,
+    ) -> Self {
         let number = asked.number(forward);
         let along = if forward { 1.0 } else { -1.0 };
         let (from, sign, limit) = match asked {
@@ -145,11 +150,11 @@ impl Measure {
     }
 
     /// To spare where the number is this.
-    pub(super) fn spare(&self, number: f64) -> f64 {
+    pub(in crate::margins) fn spare(&self, number: f64) -> f64 {
         self.sign * (number - self.from)
     }
 
-    pub(super) fn reading(&self) -> Reading {
+    pub(in crate::margins) fn reading(&self) -> Reading {
         Reading {
             probe: self.probe,
             lowest: 0.0 < self.sign,
@@ -163,7 +168,7 @@ impl Measure {
 }
 
 impl<'a> Standing<'a> {
-    pub(super) fn new(
+    pub(in crate::margins) fn new(
         search: &'a Search<'a>,
         member: MemberIndex,
         around: &'a Surroundings,
@@ -176,7 +181,7 @@ impl<'a> Standing<'a> {
         }
     }
 
-    pub(super) fn evaluated(&self) -> u64 {
+    pub(in crate::margins) fn evaluated(&self) -> u64 {
         self.ready.values().map(|ready| ready.stand.evaluated).sum()
     }
 
@@ -185,7 +190,7 @@ impl<'a> Standing<'a> {
     }
 
     /// The scene in which a demand is tried, with what is read there.
-    pub(super) fn of(
+    pub(in crate::margins) fn of(
         &mut self,
         rows: &[LevelRow],
         demand: &Demand,
@@ -205,6 +210,7 @@ impl<'a> Standing<'a> {
         let ready = self.ready(rows, part, trial, corner, levels)?;
         let measure = Measure::of(&ready.stand, element, demand.asked, forward);
         Some(Tried {
+            key: key_of(part, trial),
             ready,
             element,
             measure,
@@ -221,12 +227,8 @@ impl<'a> Standing<'a> {
     ) -> Option<&mut Ready> {
         let search = self.search;
         let plan = search.plan;
-        // As it is, a unit serves for all of its parts.
-        let place = match trial {
-            Trial::AsItIs => usize::MAX,
-            Trial::KeptDark | Trial::Holding { .. } => part,
-        };
-        if !self.ready.contains_key(&(place, trial)) {
+        let key = key_of(part, trial);
+        if !self.ready.contains_key(&key) {
             let source = Source::Member(self.member);
             let group = Group {
                 members: &self.around.copies(),
@@ -235,9 +237,20 @@ impl<'a> Standing<'a> {
             let stand = Stand::new(plan, &group, corner, search.varied, search.context)?;
             let mut stand = trial_stand(plan, stand, (self.member, part), trial)?;
             let rests = rests(search, &mut stand, source, rows, corner, levels);
-            self.ready.insert((place, trial), Ready { stand, rests });
+            self.ready.insert(key, Ready { stand, rests });
         }
-        self.ready.get_mut(&(place, trial))
+        self.ready.get_mut(&key)
+    }
+}
+
+/// Which part is tried, and how.
+pub(in crate::margins) type Key = (Option<usize>, Trial);
+
+/// As it is, a unit serves for all of its parts.
+fn key_of(part: usize, trial: Trial) -> Key {
+    match trial {
+        Trial::AsItIs => (None, trial),
+        Trial::KeptDark | Trial::Holding { .. } => (Some(part), trial),
     }
 }
 
@@ -261,7 +274,8 @@ fn forward(ready: &Ready, element: ElementIndex, demand: &Demand) -> bool {
 }
 
 /// A scene in which one demand is tried.
-pub(super) struct Tried<'a> {
+pub(in crate::margins) struct Tried<'a> {
+    pub key: Key,
     pub ready: &'a mut Ready,
     pub element: ElementIndex,
     pub measure: Measure,
@@ -269,7 +283,7 @@ pub(super) struct Tried<'a> {
 
 impl Measure {
     /// A current counted the way that it flows by the book.
-    pub(super) fn upright(&self, number: f64) -> f64 {
+    pub(in crate::margins) fn upright(&self, number: f64) -> f64 {
         if self.from < 0.0 { -number } else { number }
     }
 }
