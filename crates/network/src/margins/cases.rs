@@ -1,7 +1,7 @@
 //! What brings a worst case about, by part and in words: `G1.R2 high; G1.V1 at 50 % of its book current; 7 more; upper 34.2 V`.
 
 use super::{
-    Case, DutyMargin, FreeLevel, LostState, Margins, Moved, RailCorner, SideMargin,
+    Case, DutyMargin, FreeLevel, FreeOutput, LostState, Margins, Moved, RailCorner, SideMargin,
     for_each_percent,
 };
 use crate::plan::{MemberIndex, NetIndex, Plan};
@@ -307,6 +307,25 @@ pub fn free_in_words(plan: &Plan, margins: &Margins, level: &FreeLevel) -> Strin
     let rails = rails_of(margins, level.corner, &level.by_corner, COUNTS);
     let parts = parts_of(&[&level.case], COUNTS);
     in_words(plan, margins, &parts, (level.corner, rails))
+}
+
+/// How it comes about that so little is left between both levels of an output: the weightiest parts of each, and the rails.
+#[must_use]
+pub fn swing_in_words(plan: &Plan, margins: &Margins, output: &FreeOutput) -> String {
+    let of = |value: &str, case: &Case| {
+        let parts = parts_of(&[case], COUNTS);
+        let parts = parts.iter().take(NAMED_PARTS);
+        let words: Vec<String> = parts.map(|part| moved_in_words(plan, part)).collect();
+        format!("when {value} {}", words.join(", "))
+    };
+    let corner = &margins.corners[output.corner];
+    let [down, up] = &output.cases;
+    format!(
+        "{}; {}; {}",
+        of("down", down),
+        of("up", up),
+        corner_in_words(plan, corner, 0..corner.sides.len())
+    )
 }
 
 fn in_words(

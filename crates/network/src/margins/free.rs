@@ -33,6 +33,8 @@ pub struct FreeOutput {
     pub swing: f64,
     /// That corner.
     pub corner: usize,
+    /// How both levels come about there, down and up.
+    pub cases: [Case; 2],
     /// Between both by the book, V.
     pub book_swing: f64,
 }
@@ -88,6 +90,7 @@ fn free_output(verdict: &Verdict, net: NetIndex, levels: &[CornerLevels]) -> Opt
         up,
         swing: swings[corner],
         corner,
+        cases: [false, true].map(|up| levels[corner].cases[&(net, up)].case.clone()),
         book_swing: book.up - book.down,
     })
 }

@@ -119,7 +119,7 @@ pub fn free_outputs(verdict: &Verdict, margins: &Margins, whose: Whose) -> Optio
             if output.swing <= 0.0 {
                 judged(Some(-1.0), 0.0)
             } else {
-                phrase("nothing asks for a level here")
+                phrase("no level is asked")
             },
         ]
     });
@@ -135,7 +135,9 @@ pub fn free_outputs(verdict: &Verdict, margins: &Margins, whose: Whose) -> Optio
     });
     Some([
         Table {
-            caption: "Outputs in the worst case that drive nothing with a threshold, the smallest swing first".to_owned(),
+            caption:
+                "Outputs in the worst case, nothing asks for a level here, the smallest swing first"
+                    .to_owned(),
             columns: vec![
                 words("net"),
                 words("driven by"),

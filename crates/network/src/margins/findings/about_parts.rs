@@ -3,7 +3,7 @@
 use super::{span, weighs_most};
 use crate::duty::Asked;
 use crate::finding::{Amount, Finding};
-use crate::margins::cases::{corner_in_words, duty_in_words, duty_parts, free_in_words};
+use crate::margins::cases::{corner_in_words, duty_in_words, duty_parts, swing_in_words};
 use crate::margins::{DutyMargin, DutyNotKnown, FreeOutput, Margins};
 use crate::plan::{MemberIndex, Plan};
 use design::model::CircuitId;
@@ -122,7 +122,7 @@ fn wrong(plan: &Plan, duty: &DutyMargin) -> Wrong {
         Asked::Lit(_) => (
             "worst-case-lamp-dark",
             format!(
-                "{part} should be lit with {row}, and its plate takes {shown}: too little to read as lit"
+                "the plate of {part}, which should be lit with {row}, takes {shown}: too little to read as lit"
             ),
             plate("power"),
             "lit from",
@@ -130,7 +130,7 @@ fn wrong(plan: &Plan, duty: &DutyMargin) -> Wrong {
         ),
         Asked::Out(_) => (
             "worst-case-lamp-lit",
-            format!("{part} should be out with {row}, and its plate takes {shown}: it glows"),
+            format!("the plate of {part}, which should be out with {row}, takes {shown}: it glows"),
             plate("current"),
             "out up to",
             DARKER,
@@ -138,7 +138,7 @@ fn wrong(plan: &Plan, duty: &DutyMargin) -> Wrong {
         Asked::Strikes => (
             "worst-case-lamp-dark",
             format!(
-                "{part} should be lit with {row}, and has {shown} when dark: it does not strike"
+                "{part}, which should be lit with {row}, has {shown} when dark: it does not strike"
             ),
             dark,
             "strikes from at the latest",
@@ -147,7 +147,7 @@ fn wrong(plan: &Plan, duty: &DutyMargin) -> Wrong {
         Asked::Holds => (
             "worst-case-lamp-dark",
             format!(
-                "{part} should be lit with {row}, and has {shown} left at its holding current: once lit it goes out"
+                "{part}, which should be lit with {row}, has {shown} left at its holding current: once lit it goes out"
             ),
             held,
             "holds from at the latest",
@@ -155,7 +155,7 @@ fn wrong(plan: &Plan, duty: &DutyMargin) -> Wrong {
         ),
         Asked::StaysDark => (
             "worst-case-lamp-lit",
-            format!("{part} should be out with {row}, and has {shown} when dark: it strikes"),
+            format!("{part}, which should be out with {row}, has {shown} when dark: it strikes"),
             dark,
             "may strike from",
             GO_OUT,
@@ -163,7 +163,7 @@ fn wrong(plan: &Plan, duty: &DutyMargin) -> Wrong {
         Asked::GoesOut => (
             "worst-case-lamp-lit",
             format!(
-                "{part} should be out with {row}, and has {shown} left at its holding current: once lit it stays lit"
+                "{part}, which should be out with {row}, has {shown} left at its holding current: once lit it stays lit"
             ),
             held,
             "may hold from",
@@ -252,15 +252,12 @@ fn no_swing(plan: &Plan, margins: &Margins, output: &FreeOutput) -> Finding {
         output.down.by_corner[output.corner],
         output.up.by_corner[output.corner],
     );
-    let corner = &margins.corners[output.corner];
     let cause = format!(
-        "In the worst case {pin} may stand at {} when down and at {} when up, so the two can no longer be told apart; at book values {} lie between. The case: {}; when down {}; when up {}.",
+        "In the worst case {pin} may stand at {} when down and at {} when up, so the two can no longer be told apart; at book values {} lie between. The case: {}.",
         volts(down),
         volts(up),
         volts(output.book_swing),
-        corner_in_words(plan, corner, 0..corner.volts.len()),
-        free_in_words(plan, margins, &output.down),
-        free_in_words(plan, margins, &output.up),
+        swing_in_words(plan, margins, output),
     );
     Finding::fault("worst-case-no-swing", span(plan, member), name.clone(), cause)
         .numbers(
