@@ -276,8 +276,8 @@ pub const CATALOGUE: &[Entry] = &[
         name: "worst-case-no-swing",
         summary: "In the worst case the two states of an output stand at the same volts.",
         text: "Nothing here asks a level of this output, so it is not judged by a threshold. But with every part anywhere in its \
-               band its highest volts when down are no longer below its lowest when up, so nothing outside can tell them apart. \
-               More to spare before it, fewer followers in a row, or a gate that restores mend it.",
+               band its highest volts when down are no longer below its lowest when up, so no threshold outside tells them apart with \
+               every part that may stand there. Closer parts, more to spare before it, or a gate that restores mend it.",
     },
     Entry {
         name: "no-restoring",

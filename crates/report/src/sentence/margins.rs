@@ -550,8 +550,8 @@ pub(crate) fn worst_outcome(verdict: &Verdict, margins: &Margins) -> String {
         ),
         (
             alike.count(),
-            "output no longer tells its states apart",
-            "outputs no longer tell their states apart",
+            "output has no swing left",
+            "outputs have no swing left",
         ),
     ];
     let said: Vec<String> = kinds

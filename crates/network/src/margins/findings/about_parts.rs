@@ -253,7 +253,7 @@ fn no_swing(plan: &Plan, margins: &Margins, output: &FreeOutput) -> Finding {
         output.up.by_corner[output.corner],
     );
     let cause = format!(
-        "In the worst case {pin} may stand at {} when down and at {} when up, so the two can no longer be told apart; at book values {} lie between. The case: {}.",
+        "In the worst case {pin} may stand at {} when down and at {} when up, so no threshold behind it tells the two apart with every part that may stand there; at book values {} lie between. The case: {}.",
         volts(down),
         volts(up),
         volts(output.book_swing),
@@ -264,6 +264,6 @@ fn no_swing(plan: &Plan, margins: &Margins, output: &FreeOutput) -> Finding {
             Amount::new(format!("highest volts of {pin} when down"), down, Unit::Volt),
             Amount::new(format!("lowest volts of {pin} when up"), up, Unit::Volt),
         )
-        .attempt("Look at what comes in first: give what drives it more to spare, fewer followers in a row, or a gate that restores the level before the last of them.")
+        .attempt("Look at what comes in first: give what drives it more to spare, closer parts or fewer followers in a row, or let a gate restore the level last.")
         .attempt("If nothing outside takes this output, leave it open: then only what hangs on it is to be believed.")
 }
