@@ -1,15 +1,16 @@
-//! What a small change of any part does to the volts of one node: one solution of the transposed equations serves for all
-//! parts together.
+//! What a small change of any part does to one number that a rest gives: one solution of the transposed equations serves for
+//! all parts together.
 //!
 //! At rest the currents F that leave the nodes are zero. Where a part's values change with the volts as they are, F changes by
-//! dF, and to first order the volts x by -J^-1 dF; of one node that is -w dF with J' w = e, J the Jacobian and e one at that
-//! node (S. W. Director and R. A. Rohrer, "The generalized adjoint network and network sensitivities", IEEE Transactions on
+//! dF, and to first order the volts x by -J^-1 dF; a number with the slopes g by the volts changes by -w dF with J' w = g, J
+//! the Jacobian (of the volts of one node g is one there), and by what it changes with the volts as they are (S. W. Director and R. A. Rohrer, "The generalized adjoint network and network sensitivities", IEEE Transactions on
 //! Circuit Theory 16(3), 1969, pages 318-323; from memory).
 
 use crate::element::Behaviour;
 use crate::ensemble::Sample;
 use crate::equations::{Given, Network};
-use crate::wiring::{ElementIndex, NodeIndex};
+use crate::probe::Probe;
+use crate::wiring::{ElementIndex, GROUND};
 use devices::neon::NeonState;
 use numerics::lu::Factors;
 use numerics::newton::Values;
@@ -23,7 +24,8 @@ pub(crate) struct Adjoint {
     values: Values<f64>,
     factors: Factors,
     volts: Vec<f64>,
-    /// Volts by which the node falls for each ampere more that flows out of each unknown's nodes.
+    probe: Probe,
+    /// By how much the number falls for each ampere more that flows out of each unknown's nodes.
     weights: Vec<f64>,
 }
 
@@ -36,23 +38,27 @@ impl Adjoint {
             values: Values::new(&network.pattern),
             factors: Factors::new(&network.analysis),
             volts: Vec::new(),
+            probe: Probe::Volts(GROUND),
             weights: vec![0.0; network.size()],
         }
     }
 
-    /// Solves for one node with the parts of a sample at its rest; false where that has no solution, or where the node is tied
-    /// to ground and nothing moves it.
+    /// Solves for one number with the parts of a sample at its rest; false where that has no solution, or where it is of a node
+    /// that is tied to ground and nothing moves it.
     pub(crate) fn solve(
         &mut self,
         network: &Network,
         sample: &Sample,
         volts: &[f64],
         lamps: &[NeonState],
-        node: NodeIndex,
+        probe: Probe,
     ) -> bool {
-        let Some(unknown) = network.unknown_of(node) else {
+        self.weights.fill(0.0);
+        let values = sample.values_of(probe.element());
+        if !probe.weigh(network, values, volts, lamps, &mut self.weights) {
             return false;
-        };
+        }
+        self.probe = probe;
         let places = network.places.iter().zip(sample.values());
         let remembered = self.behaviours.iter_mut().zip(&mut self.memory);
         for ((place, values), (behaviour, memory)) in places.zip(remembered) {
@@ -72,16 +78,13 @@ impl Adjoint {
         let factored = self
             .factors
             .update(&network.analysis, &network.pattern, jacobian);
-        self.weights.fill(0.0);
-        self.weights[unknown] = 1.0;
         self.factors.solve_transposed(&mut self.weights);
         self.volts.clear();
         self.volts.extend_from_slice(volts);
         factored.is_ok()
     }
 
-    /// Volts by which the node falls for the currents of an element as a sample has it, in a straight line: what two samples
-    /// differ by counts.
+    /// By how much the number falls for an element as a sample has it, in a straight line: what two samples differ by counts.
     pub(crate) fn fall(
         &self,
         network: &Network,
@@ -91,7 +94,11 @@ impl Adjoint {
     ) -> f64 {
         network.place_of(element).map_or(0.0, |index| {
             let values = &sample.values()[index];
-            network.weighted_amps(index, values, &self.volts, lamps, &self.weights)
+            let fall = network.weighted_amps(index, values, &self.volts, lamps, &self.weights);
+            if self.probe.element() != Some(element) {
+                return fall;
+            }
+            fall - self.probe.value(network, Some(values), &self.volts, lamps)
         })
     }
 }

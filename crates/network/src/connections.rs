@@ -227,7 +227,7 @@ pub fn connections(
     levels: &Levels,
     thresholds: &AllThresholds,
 ) -> Vec<Connection> {
-    let switched = switched_levels(plan, results);
+    let switched = switched_levels(plan, results.iter());
     let mut connections = Vec::new();
     for net in 0..plan.nets.len() {
         if plan.is_supply(net) {
@@ -266,9 +266,12 @@ pub fn connections(
 }
 
 /// Worst volts of each net that a switch of the bench feeds, over all rows in which it was solved both ways.
-fn switched_levels(plan: &Plan, results: &[MemberResult]) -> Levels {
+pub(crate) fn switched_levels<'a>(
+    plan: &Plan,
+    results: impl Iterator<Item = &'a MemberResult>,
+) -> Levels {
     let mut known = Levels::new();
-    let rows = results.iter().flat_map(|result| &result.rows);
+    let rows = results.flat_map(|result| &result.rows);
     for row in rows.filter(|row| row.counts()) {
         let switched = row
             .nets

@@ -130,6 +130,83 @@ pub fn wanted(duty: &Duty, row: &RowResult) -> Option<bool> {
     duty.value.value_if_known(&signals(row))
 }
 
+/// One thing that a sentence asks of a part.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Asked {
+    /// At least this current, A.
+    Least(f64),
+    /// At most this current, A.
+    Most(f64),
+    /// No more than this of a current that is to be off, A.
+    Off(f64),
+    /// At least this dissipation of the plate of an indicator triode, W.
+    Lit(f64),
+    /// At most this current of its plate, A.
+    Out(f64),
+    /// A dark neon lamp has the volts at which it strikes.
+    Strikes,
+    /// Once lit it stays lit.
+    Holds,
+    /// A dark one does not have the volts at which it strikes.
+    StaysDark,
+    /// Once lit it goes out.
+    GoesOut,
+}
+
+impl Asked {
+    /// The unit of what is asked, in which its margin is.
+    #[must_use]
+    pub fn unit(self) -> Unit {
+        match self {
+            Self::Least(_) | Self::Most(_) | Self::Off(_) | Self::Out(_) => Unit::Ampere,
+            Self::Lit(_) => Unit::Watt,
+            Self::Strikes | Self::Holds | Self::StaysDark | Self::GoesOut => Unit::Volt,
+        }
+    }
+
+    /// It is asked in the rows in which the lamp is to be lit or the current on; else in those in which out or off.
+    #[must_use]
+    pub fn on(self) -> bool {
+        matches!(
+            self,
+            Self::Least(_) | Self::Most(_) | Self::Lit(_) | Self::Strikes | Self::Holds
+        )
+    }
+
+    /// The reading must be above its limit, else below.
+    #[must_use]
+    pub fn above(self) -> bool {
+        matches!(
+            self,
+            Self::Least(_) | Self::Lit(_) | Self::Strikes | Self::Holds
+        )
+    }
+}
+
+/// What a sentence asks of a part in the rows in which it is to be lit or on, or in those in which it is not; nothing where nothing
+/// is known of the type.
+#[must_use]
+pub fn asked(circuit: &Circuit, duty: &Duty, on: bool) -> Vec<Asked> {
+    match (duty.wanted, &circuit.parts[duty.part].kind) {
+        (Wanted::Amps { least, most }, _) if on => vec![Asked::Least(least), Asked::Most(most)],
+        (Wanted::Amps { least, .. }, _) => vec![Asked::Off(OFF_SHARE * least)],
+        (Wanted::Lit, PartKind::Tube(tube)) => {
+            let glow = glow(&tube.device).into_iter();
+            glow.map(|glow| {
+                if on {
+                    Asked::Lit(glow.lit_watts)
+                } else {
+                    Asked::Out(glow.out_amps)
+                }
+            })
+            .collect()
+        }
+        (Wanted::Lit, PartKind::Neon { .. }) if on => vec![Asked::Strikes, Asked::Holds],
+        (Wanted::Lit, PartKind::Neon { .. }) => vec![Asked::StaysDark, Asked::GoesOut],
+        (Wanted::Lit, _) => Vec::new(),
+    }
+}
+
 /// Whether the lamp is lit or the current on in a row as it was solved: `None` between, or where nothing is known of the
 /// type.
 #[must_use]

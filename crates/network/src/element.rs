@@ -202,6 +202,23 @@ impl Stamp<f64> for TerminalAmps {
     }
 }
 
+/// The same with their slopes, A/V: `by[i][j]` is d amps i / d volts j.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct TerminalSlopes {
+    pub amps: [f64; 5],
+    pub by: [[f64; 5]; 5],
+}
+
+impl Stamp<f64> for TerminalSlopes {
+    #[inline(always)]
+    fn put<const N: usize>(&mut self, amps: [f64; N], by: [[f64; N]; N]) {
+        self.amps[..N].copy_from_slice(&amps);
+        for (own, by) in self.by.iter_mut().zip(by) {
+            own[..N].copy_from_slice(&by);
+        }
+    }
+}
+
 impl<L: Lanes> Behaviour<L> {
     /// What an element with these values does.
     #[inline(always)]

@@ -59,6 +59,16 @@ impl<'a> Sample<'a> {
         &self.values
     }
 
+    /// Values of one element; `None` without one, and of what carries no current at rest.
+    pub(crate) fn values_of(&self, element: Option<ElementIndex>) -> Option<&PartValues> {
+        Some(&self.values[self.network.place_of(element?)?])
+    }
+
+    /// The network with these values.
+    pub(crate) fn network(&self) -> Network {
+        self.network.with_values(&self.values, &self.tie_volts)
+    }
+
     pub(crate) fn volts_of_tie(&self, tie: ElementIndex) -> f64 {
         self.tie_volts[tie]
     }
@@ -75,7 +85,7 @@ impl<'a> Sample<'a> {
         self.tie_volts.copy_from_slice(&nominal.tie_volts);
     }
 
-    fn part(&mut self, element: ElementIndex) -> Option<&mut PartValues> {
+    pub(crate) fn part(&mut self, element: ElementIndex) -> Option<&mut PartValues> {
         let index = self.network.place_of(element)?;
         Some(&mut self.values[index])
     }
@@ -299,7 +309,7 @@ impl<'a> Ensemble<'a> {
 
     /// Solves one sample with every way there is; its volts replace `volts`.
     fn alone(&self, sample: &Sample, volts: &mut Vec<f64>) -> End {
-        let network = self.network.with_values(&sample.values, &sample.tie_volts);
+        let network = sample.network();
         let mut solver = Solver::new(&network);
         let in_state = |point: &OperatingPoint| {
             self.keeps_state(&point.volts)

@@ -5,7 +5,7 @@
 //! ground, and one equation, the sum of the currents that leave it (Kirchhoff). A small leak from every unknown to
 //! ground keeps the matrix regular where nothing else does.
 
-use crate::element::{Behaviour, PartValues, Stamp, TerminalAmps};
+use crate::element::{Behaviour, PartValues, Stamp, TerminalAmps, TerminalSlopes};
 use crate::wiring::{Element, ElementIndex, ElementKind, GROUND, NodeIndex, Wiring};
 use devices::neon::NeonState;
 use numerics::lanes::Lanes;
@@ -312,8 +312,46 @@ impl Network {
                 behaviour: &behaviour,
                 volts: &terminal_volts,
                 lamp: lamps[element],
+                stamp: TerminalAmps::default(),
             })
         })
+    }
+
+    /// Currents (A) into one of [`Network::places`] with values of the caller's, with their slopes by the volts of its terminals.
+    pub(crate) fn slopes_of(
+        &self,
+        index: usize,
+        values: &PartValues,
+        volts: &[f64],
+        lamps: &[NeonState],
+    ) -> TerminalSlopes {
+        let place = &self.places[index];
+        fused(OneElement {
+            behaviour: &Behaviour::new(values),
+            volts: &place.volts(volts),
+            lamp: lamps[place.element],
+            stamp: TerminalSlopes::default(),
+        })
+    }
+
+    /// Values of one element as the network has them; `None` of what carries no current at rest.
+    pub(crate) fn values_of(&self, element: ElementIndex) -> Option<&PartValues> {
+        Some(&self.values[self.place_of(element)?])
+    }
+
+    /// Volts from the first terminal of one of [`Network::places`] to its last.
+    pub(crate) fn drop_of(&self, index: usize, volts: &[f64]) -> f64 {
+        let place = &self.places[index];
+        volts[place.nodes[0]] - volts[place.nodes[place.terminals - 1]]
+    }
+
+    /// The unknown of each terminal of one of [`Network::places`]; `None` where it is tied to ground.
+    pub(crate) fn terminals_of(&self, index: usize) -> Vec<Option<usize>> {
+        let place = &self.places[index];
+        let unknowns = place.unknowns[..place.terminals].iter();
+        unknowns
+            .map(|&unknown| Some(unknown).filter(|unknown| *unknown != NO_SLOT))
+            .collect()
     }
 
     /// The currents (A) out of each node into one of [`Network::places`] with values of the caller's, each times the weight of
@@ -331,6 +369,7 @@ impl Network {
             behaviour: &Behaviour::new(values),
             volts: &place.volts(volts),
             lamp: lamps[place.element],
+            stamp: TerminalAmps::default(),
         });
         let terminals = place.unknowns.iter().zip(local.amps);
         terminals
@@ -614,22 +653,22 @@ impl TimeStep {
     }
 }
 
-/// One element at the volts of its terminals.
-struct OneElement<'a> {
+/// One element at the volts of its terminals, and what takes its currents.
+struct OneElement<'a, S> {
     behaviour: &'a Behaviour,
     volts: &'a [f64; 5],
     lamp: NeonState,
+    stamp: S,
 }
 
-impl Task for OneElement<'_> {
-    type Output = TerminalAmps;
+impl<S: Stamp<f64>> Task for OneElement<'_, S> {
+    type Output = S;
 
     #[inline(always)]
-    fn run(self) -> TerminalAmps {
-        let mut terminals = TerminalAmps::default();
+    fn run(mut self) -> S {
         self.behaviour
-            .evaluate(self.volts, self.lamp, None, &mut terminals);
-        terminals
+            .evaluate(self.volts, self.lamp, None, &mut self.stamp);
+        self.stamp
     }
 }
 

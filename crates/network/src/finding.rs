@@ -250,6 +250,36 @@ pub const CATALOGUE: &[Entry] = &[
                do most harm it does not, or its equations came to no rest there, so nothing is said about what it has to spare.",
     },
     Entry {
+        name: "worst-case-lamp-dark",
+        summary: "In the worst case a lamp that should be lit is not.",
+        text: "By the book it is lit. With every part anywhere in its band, the rails at an end of their tolerance and the lowest \
+               up or highest down level before it, the plate of an indicator tube takes less than reads as lit, or a neon lamp \
+               does not get the volts at which the latest of its type strikes, or not the current that it holds with. A higher \
+               rail, a smaller resistor before it, or closer parts mend it.",
+    },
+    Entry {
+        name: "worst-case-lamp-lit",
+        summary: "In the worst case a lamp that should be out is lit.",
+        text: "By the book it is out. With every part anywhere in its band, the rails at an end of their tolerance and the worst \
+               level before it, the plate of an indicator tube takes more than where its light goes out, or a neon lamp keeps the \
+               volts at which the lowest of its type still holds, or strikes. A grid taken further down, or less volts across the \
+               lamp, mend it.",
+    },
+    Entry {
+        name: "worst-case-current",
+        summary: "In the worst case the current of a load is not what its sentence wants.",
+        text: "By the book it is. With every part anywhere in its band, the rails at an end of their tolerance and the worst level \
+               before it, it is too small to pull, too large, or does not fall far enough to let go. Another resistor in the loop, \
+               closer parts, or a grid taken further down mend it.",
+    },
+    Entry {
+        name: "worst-case-no-swing",
+        summary: "In the worst case the two states of an output stand at the same volts.",
+        text: "Nothing here asks a level of this output, so it is not judged by a threshold. But with every part anywhere in its \
+               band its highest volts when down are no longer below its lowest when up, so no threshold outside tells them apart with \
+               every part that may stand there. Closer parts, more to spare before it, or a gate that restores mend it.",
+    },
+    Entry {
         name: "no-restoring",
         summary: "Followers feed followers: nothing restores the level.",
         text: "None of the circuits in this chain amplifies, so an error of level grows from one to the next and no threshold is \

@@ -29,6 +29,7 @@ pub mod plan;
 pub mod planning;
 pub mod power;
 pub mod preferred;
+mod probe;
 pub mod proof;
 pub mod rail_states;
 pub mod rails;

@@ -14,6 +14,8 @@ use crate::variation::{Factor, Piece, Quantity, SpreadAssumptions, Varied};
 use crate::verdict::Verdict;
 use corners::rail_corners;
 use design::model::CircuitId;
+use duties::worst_duties;
+use free::free_outputs;
 use levels::{CornerLevels, Source, worst_levels};
 use losing::lose_in_rings;
 use numerics::corner::Largest;
@@ -24,7 +26,9 @@ pub mod alone;
 pub mod cases;
 pub mod choosing;
 mod corners;
+mod duties;
 pub mod findings;
+mod free;
 mod levels;
 mod losing;
 pub mod marginal;
@@ -35,6 +39,8 @@ mod thresholds;
 pub mod yields;
 
 pub use corners::RailCorner;
+pub use duties::{DutyMargin, DutyNotKnown};
+pub use free::{FreeLevel, FreeOutput};
 
 /// A part that is not at its book value in the worst case.
 #[derive(Debug, Clone, PartialEq)]
@@ -55,7 +61,7 @@ pub struct Moved {
     pub end: f64,
     /// Of a current where that of the tube's other half stands, if the two are held together; a share.
     pub other_half: Option<f64>,
-    /// Volts by which the case is worse than with this part there.
+    /// Volts by which the case is worse than with this part there; of what a sentence asks of a part in the unit of that.
     pub volts: f64,
 }
 
@@ -215,6 +221,12 @@ pub struct Margins {
     pub connections: Vec<ConnectionMargin>,
     /// Connections that have a threshold at book values and of which the worst case is not known.
     pub not_known: Vec<NotKnown>,
+    /// What sentences ask of parts, smallest share of its limit to spare first.
+    pub duties: Vec<DutyMargin>,
+    /// What of that is not known.
+    pub duties_not_known: Vec<DutyNotKnown>,
+    /// Outputs that drive nothing with a threshold, the smallest swing first.
+    pub free: Vec<FreeOutput>,
     /// Stored states that are lost in the worst case, one of each that stores.
     pub lost: Vec<LostState>,
     /// Members of which some row did not come to rest.
@@ -345,9 +357,28 @@ fn book_results<'a>(verdict: &'a Verdict) -> Vec<&'a MemberResult> {
         .collect()
 }
 
-/// The worst case of every connection of a machine that was judged at book values.
+/// The worst case of every connection of a machine that was judged at book values, of what is asked of its parts, and of outputs
+/// that nothing asks a level of.
 #[must_use]
 pub fn check(verdict: &Verdict, spread: &SpreadAssumptions, context: &Context) -> Margins {
+    let search = Search::new(verdict, &[], Varied::All(spread), context);
+    let (mut margins, levels) = check_connections(verdict, spread, context);
+    let results = book_results(verdict);
+    let corners = &margins.corners;
+    let found = worst_duties(&search, &results, corners, &levels, &verdict.limits);
+    margins.duties = found.margins;
+    margins.duties_not_known = found.not_known;
+    margins.evaluated += found.evaluated;
+    margins.free = free_outputs(verdict, &levels);
+    margins
+}
+
+/// The same of connections alone, with the levels.
+fn check_connections(
+    verdict: &Verdict,
+    spread: &SpreadAssumptions,
+    context: &Context,
+) -> (Margins, Vec<CornerLevels>) {
     let plan = &verdict.plan;
     let search = Search::new(verdict, &[], Varied::All(spread), context);
     let results = book_results(verdict);
@@ -363,6 +394,9 @@ pub fn check(verdict: &Verdict, spread: &SpreadAssumptions, context: &Context) -
         thresholds: thresholds.iter().map(volts_of).collect(),
         connections: Vec::new(),
         not_known: Vec::new(),
+        duties: Vec::new(),
+        duties_not_known: Vec::new(),
+        free: Vec::new(),
         lost: lost_states(&levels),
         unknown: members(levels.iter().flat_map(|corner| &corner.unknown)),
         settled: levels.iter().all(|corner| corner.settled),
@@ -405,7 +439,7 @@ pub fn check(verdict: &Verdict, spread: &SpreadAssumptions, context: &Context) -
             .total_cmp(&volts(right))
             .then((left.net, left.load).cmp(&(right.net, right.load)))
     });
-    margins
+    (margins, levels)
 }
 
 /// Of each that stores the state that the fewest parts lose, in the first corner of the rails where so few do.

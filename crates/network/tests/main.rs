@@ -24,4 +24,5 @@ mod typed;
 mod verdicts;
 mod warmth;
 mod wild_designs;
+mod worst_parts;
 mod yields;

@@ -1,11 +1,14 @@
 //! Margins in the worst case as every face shows them: by driver, the smallest first, those that stand alike together.
 
+use crate::tables;
 use design::model::{CircuitId, Design, UnitId};
 use network::finding::Finding;
 use network::margins::alone::AloneCase;
 use network::margins::findings::findings;
 use network::margins::mending::Mending;
-use network::margins::{ConnectionMargin, Margins, SideMargin};
+use network::margins::{
+    ConnectionMargin, DutyMargin, DutyNotKnown, FreeOutput, Margins, SideMargin,
+};
 use network::plan::{MemberIndex, NetIndex, Plan};
 use network::verdict::Verdict;
 
@@ -50,11 +53,8 @@ impl<'a> WorstCases<'a> {
     pub fn findings(&self, verdict: &Verdict, whose: Whose) -> Vec<Finding> {
         let connections = whose.connections(verdict, self.margins);
         let plan = &verdict.plan;
-        let mut all = findings(plan, self.margins, &connections, |member| match whose {
-            Whose::All => true,
-            Whose::Circuit(circuit) => plan.members[member].circuit == circuit,
-            Whose::Block(block) => in_block(verdict, block, member),
-            Whose::Unit(unit) => member == unit.0,
+        let mut all = findings(plan, self.margins, &connections, |member| {
+            whose.is_about(verdict, member)
         });
         for case in self.alone.iter().filter(|case| !is_used(plan.design, case)) {
             all.extend(findings_alone(case));
@@ -127,6 +127,41 @@ impl Whose {
             Self::Block(block) => driver.is_some_and(|driver| in_block(verdict, block, driver)),
             Self::Unit(unit) => connection.load.0 == unit.0 || driver == Some(unit.0),
         }
+    }
+
+    /// It is a unit that is asked for.
+    fn is_about(self, verdict: &Verdict, member: MemberIndex) -> bool {
+        match self {
+            Self::All => true,
+            Self::Circuit(circuit) => verdict.plan.members[member].circuit == circuit,
+            Self::Block(block) => in_block(verdict, block, member),
+            Self::Unit(unit) => member == unit.0,
+        }
+    }
+
+    /// What sentences ask of parts of the units asked for, smallest share of its limit to spare first.
+    pub(crate) fn duties<'a>(self, verdict: &Verdict, margins: &'a Margins) -> Vec<&'a DutyMargin> {
+        let all = margins.duties.iter();
+        all.filter(|duty| self.is_about(verdict, duty.member))
+            .collect()
+    }
+
+    /// What sentences ask of their parts of which the worst case is not known.
+    pub(crate) fn duties_not_known<'a>(
+        self,
+        verdict: &Verdict,
+        margins: &'a Margins,
+    ) -> Vec<&'a DutyNotKnown> {
+        let all = margins.duties_not_known.iter();
+        all.filter(|one| self.is_about(verdict, one.member))
+            .collect()
+    }
+
+    /// Outputs of the units asked for that nothing asks a level of, the smallest swing first.
+    pub(crate) fn free<'a>(self, verdict: &Verdict, margins: &'a Margins) -> Vec<&'a FreeOutput> {
+        let all = margins.free.iter();
+        all.filter(|output| self.is_about(verdict, output.driver.0))
+            .collect()
     }
 
     /// The connections asked for, the smallest margin first.
@@ -240,4 +275,61 @@ pub(crate) fn by_side<'a>(plan: &Plan, connections: &[&'a ConnectionMargin]) -> 
         })
     });
     gathered(plan, both)
+}
+
+/// An output that nothing asks a level of, and how many others stand just so.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct FreeStanding<'a> {
+    pub(crate) output: &'a FreeOutput,
+    pub(crate) alike: usize,
+}
+
+/// The outputs of [`Whose::free`], those of one circuit that stand alike to the millivolt as one.
+pub(crate) fn free_alike<'a>(
+    verdict: &Verdict,
+    margins: &'a Margins,
+    whose: Whose,
+) -> Vec<FreeStanding<'a>> {
+    let all = whose.free(verdict, margins).into_iter();
+    let keyed = all.map(|output| {
+        let (member, signal) = output.driver;
+        let volts = [output.down.volts, output.up.volts, output.swing];
+        let volts = volts.map(|volts| (1e3 * volts).round() as i64);
+        (
+            (verdict.plan.members[member].circuit, signal, volts),
+            output,
+        )
+    });
+    let alike = counted_alike(keyed).into_iter();
+    alike
+        .map(|(output, alike)| FreeStanding { output, alike })
+        .collect()
+}
+
+/// What sentences ask of parts, of the units asked for, those of one circuit that stand alike to a millionth of their limit as one,
+/// with how many more they are.
+pub(crate) fn duties_alike<'a>(
+    verdict: &Verdict,
+    margins: &'a Margins,
+    whose: Whose,
+) -> Vec<(&'a DutyMargin, usize)> {
+    let all = whose.duties(verdict, margins).into_iter();
+    counted_alike(all.map(|duty| {
+        let circuit = verdict.plan.members[duty.member].circuit;
+        let share = (1e6 * duty.spare / duty.limit.abs()).round() as i64;
+        ((circuit, duty.duty, tables::must(duty.asked), share), duty)
+    }))
+}
+
+/// The first of each key, with how many more have it.
+fn counted_alike<K: PartialEq, T>(all: impl Iterator<Item = (K, T)>) -> Vec<(T, usize)> {
+    let mut alike: Vec<(K, T, usize)> = Vec::new();
+    for (key, one) in all {
+        match alike.iter_mut().find(|(other, ..)| *other == key) {
+            Some((.., count)) => *count += 1,
+            None => alike.push((key, one, 0)),
+        }
+    }
+    let alike = alike.into_iter();
+    alike.map(|(_, one, count)| (one, count)).collect()
 }

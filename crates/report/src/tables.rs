@@ -14,6 +14,7 @@ mod safety;
 mod swapped;
 mod switch_on;
 mod wiring;
+mod worst_parts;
 mod yields;
 
 pub use choosing::{chosen_margins, chosen_takes, chosen_values, serves};
@@ -33,6 +34,8 @@ pub use safety::{spans, stores};
 pub use swapped::{swapped_heaters, swapped_pins};
 pub use switch_on::switch_on;
 pub use wiring::{electrode, lead, point, readings, wiring};
+pub(crate) use worst_parts::must;
+pub use worst_parts::{free_outputs, worst_duties};
 pub use yields::yields;
 
 use crate::table::{Align, Cell, Column, Mark, Table};

@@ -1,6 +1,9 @@
 //! What brings a worst case about, by part and in words: `G1.R2 high; G1.V1 at 50 % of its book current; 7 more; upper 34.2 V`.
 
-use super::{LostState, Margins, Moved, RailCorner, SideMargin, for_each_percent};
+use super::{
+    Case, DutyMargin, FreeLevel, FreeOutput, LostState, Margins, Moved, RailCorner, SideMargin,
+    for_each_percent,
+};
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::variation::{Piece, Quantity};
 use devices::diode::ZERO_CELSIUS_KELVIN;
@@ -24,7 +27,7 @@ pub struct Move {
     pub other_half: Option<f64>,
     /// In the case of the level, in that of the threshold.
     pub cases: [bool; 2],
-    /// Volts by which the margin is smaller for it.
+    /// Volts by which the margin is smaller for it; of what a sentence asks of a part in the unit of that.
     pub volts: f64,
 }
 
@@ -71,7 +74,7 @@ pub struct PartMoved {
 }
 
 impl PartMoved {
-    /// Volts by which the margin is smaller for all of it.
+    /// Volts by which the margin is smaller for all of it; of what a sentence asks of a part in the unit of that.
     #[must_use]
     pub fn volts(&self) -> f64 {
         self.moves.iter().map(|one| one.volts).sum()
@@ -81,11 +84,27 @@ impl PartMoved {
 /// Parts that do less than this to a margin are not counted among those that bring it about, V: chosen, what tables show of
 /// volts.
 const COUNTS: f64 = 5e-3;
+/// The same of what a sentence asks of a part, as a share of its limit: chosen, what tables show of it.
+const COUNTS_SHARE: f64 = 1e-3;
 
 /// The parts that bring a worst case about, the weightiest first: what one does to the level and to the threshold together.
 #[must_use]
 pub fn parts_moved(side: &SideMargin) -> Vec<PartMoved> {
-    let cases = [&side.level_case, &side.threshold_case];
+    parts_of(&[&side.level_case, &side.threshold_case], COUNTS)
+}
+
+/// The same of what a sentence asks of a part; what each takes is in the unit of that.
+#[must_use]
+pub fn duty_parts(duty: &DutyMargin) -> Vec<PartMoved> {
+    parts_of(&[&duty.case], duty_counts(duty))
+}
+
+fn duty_counts(duty: &DutyMargin) -> f64 {
+    COUNTS_SHARE * duty.limit.abs()
+}
+
+/// The parts of some cases that take as much as this or more.
+fn parts_of(cases: &[&Case], least: f64) -> Vec<PartMoved> {
     let mut parts: Vec<PartMoved> = Vec::new();
     for (case, moved) in cases.iter().enumerate() {
         for moved in moved.moved.iter().filter(|moved| moved.volts.is_finite()) {
@@ -116,7 +135,7 @@ pub fn parts_moved(side: &SideMargin) -> Vec<PartMoved> {
         }
     }
     for part in &mut parts {
-        part.moves.retain(|one| COUNTS <= one.volts);
+        part.moves.retain(|one| least <= one.volts);
         part.moves
             .sort_by(|left, right| right.volts.total_cmp(&left.volts));
     }
@@ -129,14 +148,19 @@ pub fn parts_moved(side: &SideMargin) -> Vec<PartMoved> {
 /// the margin is where that rail alone is at its other end.
 #[must_use]
 pub fn rails_that_count(margins: &Margins, side: &SideMargin) -> Vec<usize> {
-    let here = &margins.corners[side.corner].sides;
+    rails_of(margins, side.corner, &side.by_corner, COUNTS)
+}
+
+/// The same of a number that is known at every corner, for what changes it by as much as this.
+fn rails_of(margins: &Margins, corner: usize, by_corner: &[f64], least: f64) -> Vec<usize> {
+    let here = &margins.corners[corner].sides;
     let counts = |rail: &usize| {
         let mut turned = here.clone();
         turned[*rail] = -turned[*rail];
         let mut corners = margins.corners.iter();
         corners
             .position(|corner| corner.sides == turned)
-            .is_none_or(|other| COUNTS <= (side.by_corner[other] - side.volts).abs())
+            .is_none_or(|other| least <= (by_corner[other] - by_corner[corner]).abs())
     };
     (0..here.len())
         .filter(|&rail| here[rail] != 0)
@@ -274,7 +298,50 @@ pub fn corner_in_words(
 /// How a worst case comes about: the weightiest parts, how many more, and the rails.
 #[must_use]
 pub fn case_in_words(plan: &Plan, margins: &Margins, side: &SideMargin) -> String {
-    let parts = parts_moved(side);
+    let rails = rails_that_count(margins, side);
+    in_words(plan, margins, &parts_moved(side), (side.corner, rails))
+}
+
+/// The same of what a sentence asks of a part.
+#[must_use]
+pub fn duty_in_words(plan: &Plan, margins: &Margins, duty: &DutyMargin) -> String {
+    let rails = rails_of(margins, duty.corner, &duty.by_corner, duty_counts(duty));
+    in_words(plan, margins, &duty_parts(duty), (duty.corner, rails))
+}
+
+/// The same of a level that nothing asks for.
+#[must_use]
+pub fn free_in_words(plan: &Plan, margins: &Margins, level: &FreeLevel) -> String {
+    let rails = rails_of(margins, level.corner, &level.by_corner, COUNTS);
+    let parts = parts_of(&[&level.case], COUNTS);
+    in_words(plan, margins, &parts, (level.corner, rails))
+}
+
+/// How it comes about that so little is left between both levels of an output: the weightiest parts of each, and the rails.
+#[must_use]
+pub fn swing_in_words(plan: &Plan, margins: &Margins, output: &FreeOutput) -> String {
+    let of = |value: &str, case: &Case| {
+        let parts = parts_of(&[case], COUNTS);
+        let parts = parts.iter().take(NAMED_PARTS);
+        let words: Vec<String> = parts.map(|part| moved_in_words(plan, part)).collect();
+        format!("when {value} {}", words.join(", "))
+    };
+    let corner = &margins.corners[output.corner];
+    let [down, up] = &output.cases;
+    format!(
+        "{}; {}; {}",
+        of("down", down),
+        of("up", up),
+        corner_in_words(plan, corner, 0..corner.sides.len())
+    )
+}
+
+fn in_words(
+    plan: &Plan,
+    margins: &Margins,
+    parts: &[PartMoved],
+    (corner, rails): (usize, Vec<usize>),
+) -> String {
     let mut words: Vec<String> = parts
         .iter()
         .take(NAMED_PARTS)
@@ -284,8 +351,11 @@ pub fn case_in_words(plan: &Plan, margins: &Margins, side: &SideMargin) -> Strin
     if 0 < further {
         words.push(format!("{further} more"));
     }
-    let rails = rails_that_count(margins, side).into_iter();
-    words.push(corner_in_words(plan, &margins.corners[side.corner], rails));
+    words.push(corner_in_words(
+        plan,
+        &margins.corners[corner],
+        rails.into_iter(),
+    ));
     words.join("; ")
 }
 

@@ -1,16 +1,21 @@
 //! What falls short in the worst case, and what that case is.
 
 use super::cases::{
-    case_in_words, corner_in_words, lost_in_words, part_name, parts_moved, state_in_words,
+    PartMoved, case_in_words, corner_in_words, lost_in_words, part_name, parts_moved,
+    state_in_words,
 };
 use super::{ConnectionMargin, LostState, Margins, Missing, NotKnown};
 use crate::finding::{Amount, Finding};
 use crate::plan::{MemberIndex, Plan};
+use about_parts::{outputs_without_swing, short_parts};
 use std::collections::BTreeMap;
 use text::quantity::{Unit, show};
 
+mod about_parts;
+
 /// Every net that falls short, worst first, the same of further units of one circuit below the first; then states that are
-/// lost and loads that no longer tell down from up. Of the connections and members asked for only.
+/// lost and loads that no longer tell down from up; then lamps and loads that do not do what is asked of them, and outputs whose
+/// states can no longer be told apart. Of the connections and members asked for only.
 #[must_use]
 pub fn findings(
     plan: &Plan,
@@ -69,6 +74,8 @@ pub fn findings(
             }
         }
     }
+    all.extend(short_parts(plan, margins, &asked));
+    all.extend(outputs_without_swing(plan, margins, &asked));
     all
 }
 
@@ -220,21 +227,26 @@ fn short(plan: &Plan, margins: &Margins, connection: &ConnectionMargin, up: bool
         Amount::new(needs, side.threshold, Unit::Volt),
     );
     if let Some(first) = parts_moved(side).first() {
-        let enough = 0.0 <= side.volts + first.volts();
-        finding = finding.attempt(format!(
-            "{} weighs most: with it at its book value about {} less would be lost, {}. Type it and solve again.",
-            part_name(plan, first),
-            show(first.volts(), Unit::Volt, 2),
-            if enough {
-                "enough here"
-            } else {
-                "not enough alone"
-            }
-        ));
+        finding = finding.attempt(weighs_most(plan, first, side.volts, Unit::Volt));
     }
     let whose = match connection.driver {
         Some((member, _)) if plan.members[member].unit.is_none() => "circuit",
         _ => "unit",
     };
     finding.attempt(format!("`margins` with the {whose}'s name ranks every part; other values may spare more than closer parts."))
+}
+
+/// What the weightiest part takes, and whether that is what lacks.
+fn weighs_most(plan: &Plan, first: &PartMoved, spare: f64, unit: Unit) -> String {
+    let enough = 0.0 <= spare + first.volts();
+    format!(
+        "{} weighs most: with it at its book value about {} less would be lost, {}. Type it and solve again.",
+        part_name(plan, first),
+        show(first.volts(), unit, 2),
+        if enough {
+            "enough here"
+        } else {
+            "not enough alone"
+        }
+    )
 }

@@ -456,7 +456,7 @@ fn groups<'a>(
 }
 
 /// All that the solution of a job depends on.
-fn key(
+pub(super) fn key(
     plan: &Plan,
     source: Source,
     around: &Surroundings,
@@ -606,7 +606,7 @@ fn solve(
                 .scene
                 .nets
                 .get(&net)
-                .map(|&node| Reading { node, lowest: up });
+                .map(|&node| Reading::of_node(node, up));
             let found = reading.zip(rests[number].as_mut()).map(|(reading, rest)| {
                 let watches = watches(&stand, row);
                 let start = start(number, output, &done.found);

@@ -128,10 +128,7 @@ fn lose_in_ring(
         let Some(watch) = watches.first() else {
             continue;
         };
-        let reading = Reading {
-            node: watch.node,
-            lowest: false,
-        };
+        let reading = Reading::of_node(watch.node, false);
         if let Some(lost) = stand.lost_among(&tried, reading, &mut rest, &watches) {
             let settings = stand.needed(reading, &mut rest, &watches, lost);
             let effects = vec![0.0; settings.len()];

@@ -2,7 +2,7 @@
 
 use super::alone::{AloneCase, alone_cases};
 use super::cases::parts_moved;
-use super::{ConnectionMargin, check};
+use super::{ConnectionMargin, check_connections};
 use crate::judge::Context;
 use crate::plan::Plan;
 use crate::variation::{Piece, SpreadAssumptions};
@@ -35,7 +35,7 @@ pub fn of_units(
 ) -> Vec<Mending> {
     tried(&verdict.plan, connection, |design| {
         let verdict = verdict::check(design, &verdict.limits, context);
-        let margins = check(&verdict, spread, context);
+        let (margins, _) = check_connections(&verdict, spread, context);
         spared(&margins.connections, connection)
     })
 }

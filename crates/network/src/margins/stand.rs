@@ -3,20 +3,23 @@
 use super::Moved;
 use super::corners::RailCorner;
 use crate::adjoint::Adjoint;
+use crate::element::PartValues;
 use crate::ensemble::{End, Ensemble, Sample, Solutions, Watch};
 use crate::equations::Network;
 use crate::judge::{Context, Levels, fed_volts};
 use crate::plan::{MemberIndex, NetIndex, Plan};
+use crate::probe::Probe;
 use crate::rows::Values;
 use crate::scene::{Scene, build};
 use crate::solve::{OperatingPoint, Solver};
 use crate::surroundings::Copies;
 use crate::variation::{Factor, Varied, apply, apply_on};
-use crate::wiring::{ElementIndex, NodeIndex};
+use crate::wiring::{ElementIndex, GROUND, NodeIndex};
 use devices::neon::NeonState;
 use numerics::corner::{Care, Largest, Response, largest};
 
-/// Volts that move less than this do not count as a worse case: chosen, a thousandth of what a bench meter shows.
+/// Volts that move less than this do not count as a worse case: chosen, a thousandth of what a bench meter shows; of other
+/// numbers this share of their unit.
 const TOLERANCE_VOLTS: f64 = 1e-6;
 
 /// The scene with its equations at one corner of the rails.
@@ -29,6 +32,8 @@ pub(super) struct Stand {
     of_element: Vec<Vec<usize>>,
     adjoint: Adjoint,
     solver: Solver,
+    /// Lamps that begin lit, by element; none where all begin dark.
+    pub lit: Option<Vec<NeonState>>,
     pub context: Context,
     /// Elements evaluated so far.
     pub evaluated: u64,
@@ -61,6 +66,7 @@ impl Stand {
         let network = Network::new(scene.wiring.clone(), context.assumptions.leak_siemens).ok()?;
         Some(Self {
             solver: Solver::new(&network),
+            lit: None,
             adjoint: Adjoint::new(&network),
             of_element: of_element(&factors, network.wiring.elements.len()),
             scene,
@@ -87,12 +93,13 @@ impl Stand {
         }
     }
 
-    /// The rest at book values, from a guess of the volts or from nothing.
+    /// The rest at book values, from a guess of the volts or from nothing, with lamps that begin lit as [`Stand::lit`] has them.
     pub(super) fn rest(&mut self, start: Option<&[f64]>) -> Option<OperatingPoint> {
         let settings = &self.context.settings;
+        let lit = self.lit.as_deref();
         let point = self
             .solver
-            .operating_point(&self.network, start, None, settings);
+            .operating_point(&self.network, start, lit, settings);
         self.evaluated += (point.work.evaluations * self.network.wiring.elements.len()) as u64;
         point.outcome.settled().then_some(point)
     }
@@ -102,17 +109,63 @@ impl Stand {
         Some(self.scene.member(member)?.nodes[signal])
     }
 
-    /// Volts of a node with the factors at each of some settings and some sources at other volts; infinite where a state that
-    /// is watched is lost, not a number where nothing comes to rest.
-    pub(super) fn volts(
+    /// A number with the factors at each of some settings and some sources at other volts; infinite where a state that is
+    /// watched is lost, not a number where nothing comes to rest.
+    pub(super) fn numbers(
         &mut self,
-        node: NodeIndex,
+        probe: Probe,
         from: &mut OperatingPoint,
         watches: &[Watch],
         points: &[Point],
     ) -> Vec<f64> {
         let solutions = self.solve(from, watches, points);
-        read(&solutions, node)
+        self.read(probe, &from.lamps, points, &solutions)
+    }
+
+    /// The number in each solution, as it was asked for with these points.
+    fn read(
+        &self,
+        probe: Probe,
+        lamps: &[NeonState],
+        points: &[Point],
+        solutions: &Solutions,
+    ) -> Vec<f64> {
+        let (node, element) = match probe {
+            Probe::Volts(node) => return read(solutions, node),
+            Probe::Part(element, _) => (GROUND, element),
+        };
+        let network = &self.network;
+        let nominal = Sample::nominal(network);
+        let mut sample = nominal.clone();
+        let changing = &self.of_element[element];
+        let mut numbers = read(solutions, node);
+        for (number, point) in points.iter().enumerate() {
+            let Some(volts) = settled(solutions, number) else {
+                continue;
+            };
+            sample.restore(&nominal, element);
+            apply_on(&self.factors, point.settings, changing, element, &mut sample);
+            let values = sample.values_of(Some(element));
+            numbers[number] = probe.value(network, values, volts, lamps);
+        }
+        numbers
+    }
+
+    /// Values of an element with the factors at some settings.
+    pub(super) fn values_at(&self, element: ElementIndex, settings: &[f64]) -> Option<PartValues> {
+        let mut sample = Sample::nominal(&self.network);
+        apply(&self.factors, settings, &mut sample);
+        sample.values_of(Some(element)).copied()
+    }
+
+    /// The same with one element changed, as a lamp that is kept from lighting.
+    pub(super) fn changed(mut self, element: ElementIndex, change: fn(&mut PartValues)) -> Self {
+        let mut sample = Sample::nominal(&self.network);
+        if let Some(values) = sample.part(element) {
+            change(values);
+        }
+        self.network = sample.network();
+        self
     }
 
     /// Every rest with the factors at each of some settings and some sources at other volts. The search for a rest begins at
@@ -135,11 +188,11 @@ impl Stand {
         solutions
     }
 
-    /// How much the volts of a node rise with each setting, for each unit of it, at the rest of one point; at a setting of 0
-    /// towards the side where it reaches further. `None` where nothing moves the node.
+    /// How much a number rises with each setting, for each unit of it, at the rest of one point; at a setting of 0 towards the
+    /// side where it reaches further. `None` where nothing moves it.
     pub(super) fn rises(
         &mut self,
-        node: NodeIndex,
+        probe: Probe,
         point: &Point,
         rest: &[f64],
         lamps: &[NeonState],
@@ -148,7 +201,7 @@ impl Stand {
         let nominal = Sample::nominal(network);
         let mut here = nominal.clone();
         point.put(&self.factors, &mut here);
-        if !self.adjoint.solve(network, &here, rest, lamps, node) {
+        if !self.adjoint.solve(network, &here, rest, lamps, probe) {
             return None;
         }
         self.evaluated += network.wiring.elements.len() as u64;
@@ -183,8 +236,8 @@ impl Stand {
         slopes
     }
 
-    /// The highest volts of a node (or with `lowest` the lowest) that any settings give, beginning the search at `start` and
-    /// looking as closely as `care` says; the largest value is the volts, or their negative.
+    /// The highest number (or with `lowest` the lowest) that any settings give, beginning the search at `start` and looking as
+    /// closely as `care` says; the largest value is the number, or its negative, in the unit of the reading.
     pub(super) fn furthest(
         &mut self,
         reading: Reading,
@@ -230,7 +283,7 @@ impl Stand {
         watches: &[Watch],
     ) -> Option<Vec<f64>> {
         let points: Vec<Point> = settings.iter().map(|at| Point::at(at)).collect();
-        let volts = self.volts(reading.node, from, watches, &points);
+        let volts = self.numbers(reading.probe, from, watches, &points);
         let lost = volts.iter().position(|volts| *volts == f64::INFINITY)?;
         Some(settings[lost].clone())
     }
@@ -255,7 +308,7 @@ impl Stand {
         watches: &[Watch],
         settings: &[f64],
     ) -> bool {
-        let volts = self.volts(reading.node, from, watches, &[Point::at(settings)]);
+        let volts = self.numbers(reading.probe, from, watches, &[Point::at(settings)]);
         volts[0] == f64::INFINITY
     }
 
@@ -268,11 +321,12 @@ impl Stand {
         start: &Start,
     ) -> Largest {
         let settings = start.settings.clone();
-        let volts = self.volts(reading.node, from, watches, &[Point::at(&settings)])[0];
+        let points = [Point::at(&settings)];
+        let number = self.numbers(reading.probe, from, watches, &points)[0];
         Largest {
             effects: start.effects.clone(),
             settings,
-            value: reading.signed(volts),
+            value: reading.signed(number),
             confirmed: start.confirmed,
             evaluated: 1,
         }
@@ -306,30 +360,47 @@ fn of_element(factors: &[Factor], elements: usize) -> Vec<Vec<usize>> {
     by_element
 }
 
-/// Which way a node is to go.
+/// Which way a number is to go.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Reading {
-    pub node: NodeIndex,
+    pub probe: Probe,
     /// Down; else up.
     pub lowest: bool,
+    /// What the search counts it in, so that its tolerance is a millionth of that: 1 V of volts.
+    pub unit: f64,
 }
 
 impl Reading {
-    fn sign(self) -> f64 {
-        if self.lowest { -1.0 } else { 1.0 }
+    /// Volts of a node.
+    pub(super) fn of_node(node: NodeIndex, lowest: bool) -> Self {
+        Self {
+            probe: Probe::Volts(node),
+            lowest,
+            unit: 1.0,
+        }
     }
 
-    /// Volts, or with `lowest` their negative; what is lost stays infinite.
-    fn signed(self, volts: f64) -> f64 {
-        if volts.is_finite() {
-            self.sign() * volts
+    /// The number that a value of the search stands for.
+    pub(super) fn number_of(self, value: f64) -> f64 {
+        value / self.sign()
+    }
+
+    fn sign(self) -> f64 {
+        let sign = if self.lowest { -1.0 } else { 1.0 };
+        sign / self.unit
+    }
+
+    /// The number in its unit, or with `lowest` its negative; what is lost stays infinite.
+    fn signed(self, number: f64) -> f64 {
+        if number.is_finite() {
+            self.sign() * number
         } else {
-            volts
+            number
         }
     }
 }
 
-/// The volts of a node as a search sees them.
+/// A number as a search sees it.
 struct Readings<'a> {
     stand: &'a mut Stand,
     reading: Reading,
@@ -343,11 +414,12 @@ impl Response for Readings<'_> {
     fn values(&mut self, settings: &[Vec<f64>]) -> Vec<f64> {
         let points: Vec<Point> = settings.iter().map(|at| Point::at(at)).collect();
         let solutions = self.stand.solve(self.from, self.watches, &points);
-        let volts = read(&solutions, self.reading.node);
+        let (probe, lamps) = (self.reading.probe, &self.from.lamps);
+        let numbers = self.stand.read(probe, lamps, &points, &solutions);
         self.last = Some((settings.to_vec(), solutions));
-        volts
+        numbers
             .into_iter()
-            .map(|volts| self.reading.signed(volts))
+            .map(|number| self.reading.signed(number))
             .collect()
     }
 
@@ -361,7 +433,7 @@ impl Response for Readings<'_> {
         let point = Point::at(at);
         let rises = self
             .stand
-            .rises(self.reading.node, &point, rest, &self.from.lamps)?;
+            .rises(self.reading.probe, &point, rest, &self.from.lamps)?;
         let slopes = rises.into_iter().map(|rise| self.reading.sign() * rise);
         Some(self.stand.leading(at, slopes.collect()))
     }

@@ -8,6 +8,7 @@ use super::{Case, Moved, Search, moved_with};
 use crate::connections::AllThresholds;
 use crate::ensemble::Solutions;
 use crate::plan::MemberIndex;
+use crate::probe::Probe;
 use crate::rows::{Others, Values};
 use crate::solve::OperatingPoint;
 use crate::surroundings::{Surroundings, signature};
@@ -769,7 +770,9 @@ impl Sweep<'_> {
             .iter()
             .map(|&volts| self.point(settings, volts))
             .collect();
-        let out = self.stand.volts(self.node, self.rest, &[], &sources);
+        let out = self
+            .stand
+            .numbers(Probe::Volts(self.node), self.rest, &[], &sources);
         at.into_iter()
             .zip(out)
             .filter(|(_, out)| out.is_finite())
@@ -860,11 +863,12 @@ impl Response for Excess<'_, '_> {
         for (place, point) in points.iter().enumerate() {
             let rest = settled(solutions, first + place)?;
             let lamps = &self.sweep.rest.lamps;
-            rises.push(
-                self.sweep
-                    .stand
-                    .rises(self.sweep.node, point, rest, lamps)?,
-            );
+            rises.push(self.sweep.stand.rises(
+                Probe::Volts(self.sweep.node),
+                point,
+                rest,
+                lamps,
+            )?);
         }
         let out = |place: usize| solutions.sample(first + place)[self.sweep.node];
         let slopes = match self.sweep.ask {

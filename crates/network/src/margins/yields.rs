@@ -4,7 +4,7 @@
 //! another, as what an input asks. Levels are solved from unit to unit until they stand still, the worst of all rows of a net's
 //! driver; a connection works where the level lies on its own side of the middle between the book thresholds and the load's
 //! slope there is below one. That is the same as lying beyond the load's threshold, for the parts drawn, wherever its slope rises
-//! once.
+//! once. What a sentence asks of a part is read from the part.
 //!
 //! Samples are the points of a Sobol' sequence (I. M. Sobol', 1967; scrambled after A. B. Owen, "Randomly permuted (t,m,s)-nets
 //! and (t,s)-sequences", 1995; both from memory) in sixteen independent scrambles, whose scatter gives the interval. A sample
@@ -25,11 +25,13 @@ use crate::variation::{Factor, Piece, SpreadAssumptions, Varied};
 use crate::verdict::Verdict;
 use crate::wiring::{ElementIndex, NodeIndex};
 use design::model::NetKind;
+use parts::PartAsked;
 use preparing::{Preparing, alike, in_order, known_of};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicBool, Ordering};
 
+mod parts;
 mod preparing;
 
 /// Independent scrambles.
@@ -174,6 +176,8 @@ pub struct Yields {
     driving: Vec<Driving>,
     asking: Vec<Asking>,
     bounds: BTreeMap<NetIndex, Vec<Bound>>,
+    /// What sentences ask of parts.
+    parts: Vec<PartAsked>,
     /// Nets that each member drives, by member.
     outputs: Vec<Vec<NetIndex>>,
     book: Levels,
@@ -185,7 +189,7 @@ pub struct Yields {
     rail_volts: Vec<f64>,
     /// Everything of the machine that is drawn, behind the rails.
     factors: Vec<Factor>,
-    /// Units that have no threshold behind them, or did not come to rest at book values.
+    /// Units that have no threshold behind them and no sentence about a part, or did not come to rest at book values.
     pub left_out: Vec<MemberIndex>,
 }
 
@@ -229,6 +233,7 @@ impl Yields {
             driving.extend(preparing.driving(source, &rows[&source]));
         }
         let (asking, bounds) = preparing.bounds();
+        let parts = preparing.parts(&book_results(verdict));
         let outputs: Vec<Vec<NetIndex>> = (0..plan.members.len())
             .map(|member| {
                 let inputs = plan.circuit(member).interface.inputs;
@@ -238,7 +243,8 @@ impl Yields {
         let solved: Vec<MemberIndex> = driving.iter().flat_map(|one| one.members.clone()).collect();
         let (counted, left_out): (Vec<_>, Vec<_>) = (0..plan.members.len()).partition(|member| {
             let bound = outputs[*member].iter().any(|net| bounds.contains_key(net));
-            bound && solved.contains(member) && !preparing.unknown.contains(member)
+            let asked = parts.iter().any(|part| part.member == *member);
+            (bound && solved.contains(member) || asked) && !preparing.unknown.contains(member)
         });
         let mut yields = Self {
             classes: alike(&search, &preparing.levels, &counted),
@@ -246,6 +252,7 @@ impl Yields {
             driving,
             asking,
             bounds,
+            parts,
             outputs,
             switched: plan
                 .switches
@@ -362,6 +369,7 @@ impl Yields {
         let all = |number: usize| {
             machines.lost.iter().all(|lost| !lost[number])
                 && self.bounds.keys().all(|net| machines.keeps(*net, number))
+                && machines.wrong.values().all(|wrong| !wrong[number])
         };
         counts.push(count(&all));
         counts
@@ -415,14 +423,16 @@ impl Yields {
         .collect()
     }
 
-    /// A unit keeps its state, and all that it drives gets what it asks.
+    /// A unit keeps its state, all that it drives gets what it asks, and its parts do what sentences ask of them.
     fn works(&self, machines: &Machines, member: MemberIndex, number: usize) -> bool {
         let own = self.driving.iter().zip(&machines.lost);
         let mut lost = own.filter(|(driving, _)| driving.members.contains(&member));
         let mut nets = self.outputs[member]
             .iter()
             .filter(|net| self.bounds.contains_key(net));
-        !lost.any(|(_, lost)| lost[number]) && nets.all(|net| machines.keeps(*net, number))
+        !lost.any(|(_, lost)| lost[number])
+            && nets.all(|net| machines.keeps(*net, number))
+            && !machines.has_part_wrong(member, number)
     }
 
     /// Draws and solves machines.
@@ -486,6 +496,7 @@ impl Yields {
                 .collect(),
             lost: vec![vec![false; count]; self.driving.len()],
             kept: BTreeMap::new(),
+            wrong: BTreeMap::new(),
         };
         for &(net, down, up) in &self.switched {
             let at = |supply: NetIndex| -> Vec<f64> {
@@ -646,6 +657,7 @@ impl Yields {
             });
             machines.kept.insert(net, kept);
         }
+        machines.wrong = self.parts_wrong(machines);
     }
 
     fn keeps(
@@ -755,12 +767,18 @@ struct Machines {
     lost: Vec<Vec<bool>>,
     /// By net: samples in which it keeps to what is asked of it when down, when up.
     kept: BTreeMap<NetIndex, [Vec<bool>; 2]>,
+    /// By unit that has a sentence about a part: samples in which a part does not do what is asked of it.
+    wrong: BTreeMap<MemberIndex, Vec<bool>>,
 }
 
 impl Machines {
     /// Every sample as it is drawn.
     fn each(&self) -> Vec<(usize, Option<f64>)> {
         (0..self.count).map(|number| (number, None)).collect()
+    }
+
+    fn has_part_wrong(&self, member: MemberIndex, number: usize) -> bool {
+        self.wrong.get(&member).is_some_and(|wrong| wrong[number])
     }
 
     fn keeps(&self, net: NetIndex, number: usize) -> bool {

@@ -31,6 +31,8 @@ pub(super) fn section(
     for finding in worst.findings(verdict, Whose::All) {
         blocks.extend(finding_blocks(&finding, sources, wording));
     }
+    let of_parts = tables::worst_duties(verdict, margins, Whose::All);
+    let free = tables::free_outputs(verdict, margins, Whose::All);
     if let Some(smallest) = standings.first() {
         blocks.push(by_units(verdict, &standings, wording));
         let [all, cases] = tables::margins(verdict, margins, Whose::All);
@@ -55,8 +57,11 @@ pub(super) fn section(
         let sensitivities = tables::sensitivities(&verdict.plan, margins, smallest);
         blocks.push(block_table(sensitivities, wording));
         blocks.push(block_table(cases, wording));
-    } else if worst.alone.is_empty() {
+    } else if worst.alone.is_empty() && of_parts.is_none() && free.is_none() {
         blocks.push(paragraph(sentence::NO_MARGIN));
+    }
+    for table in of_parts.into_iter().chain(free).flatten() {
+        blocks.push(block_table(table, wording));
     }
     if !worst.alone.is_empty() {
         blocks.push(Block::Subheading("Circuits alone".to_owned()));

@@ -4,15 +4,22 @@ use super::record;
 use super::results::finding_list;
 use crate::margins::{Standing, Whose, WorstCases, is_used};
 use crate::{sentence, tables};
+use network::duty::Asked;
 use network::margins::alone::AloneCase;
-use network::margins::cases::{case_in_words, lost_in_words, piece_name, state_in_words};
+use network::margins::cases::{
+    case_in_words, duty_in_words, free_in_words, lost_in_words, piece_name, state_in_words,
+};
 use network::margins::mending::{CLOSE, Mending};
-use network::margins::{Case, ConnectionMargin, Margins, Missing, Moved, NotKnown, SideMargin};
+use network::margins::{
+    Case, ConnectionMargin, DutyMargin, DutyNotKnown, FreeLevel, FreeOutput, Margins, Missing,
+    Moved, NotKnown, SideMargin,
+};
 use network::plan::{MemberIndex, Plan};
 use network::rows::Others;
 use network::variation::{Piece, Quantity};
 use network::verdict::Verdict;
 use serde_json::{Value, json};
+use text::quantity::Unit;
 use text::source::SourceMap;
 
 /// Margins in the worst case, the smallest first.
@@ -26,9 +33,15 @@ pub fn margins(verdict: &Verdict, worst: &WorstCases, whose: Whose, sources: &So
         json!({ "what": band.what, "of": band.of, "between": band.band, "source": band.source })
     });
     let spread = &margins.spread;
+    let duties = whose.duties(verdict, margins).into_iter();
+    let duties_not_known = whose.duties_not_known(verdict, margins).into_iter();
+    let free = whose.free(verdict, margins).into_iter();
     let mut fields = found(plan, margins, &connections);
     let further = json!({
         "closer": worst.mended.map(|mended| mended.iter().map(|one| closer(plan, one)).collect::<Vec<_>>()).concat(),
+        "parts": duties.map(|one| duty(plan, margins, one)).collect::<Vec<_>>(),
+        "parts_not_known": duties_not_known.map(|one| duty_not_known(plan, one)).collect::<Vec<_>>(),
+        "outputs": free.map(|one| free_output(plan, margins, one)).collect::<Vec<_>>(),
         "alone": alone.map(alone_case).collect::<Vec<_>>(),
         "findings": finding_list(&worst.findings(verdict, whose), sources),
         "varied": bands.collect::<Vec<_>>(),
@@ -153,6 +166,64 @@ fn side(plan: &Plan, margins: &Margins, side: &SideMargin) -> Value {
         "level_case": case(plan, &side.level_case),
         "threshold_case": case(plan, &side.threshold_case),
         "in_words": case_in_words(plan, margins, side),
+    })
+}
+
+/// What is asked of a part, its unit in the name of no field: it stands beside.
+fn duty(plan: &Plan, margins: &Margins, duty: &DutyMargin) -> Value {
+    json!({
+        "unit": plan.members[duty.member].name,
+        "part": plan.circuit(duty.member).parts[duty.part].mark,
+        "must": tables::must(duty.asked),
+        "quantity": unit_of(duty.asked),
+        "spare": duty.spare,
+        "book_spare": Some(duty.book).filter(|spare| spare.is_finite()),
+        "thin_below": duty.thin_below,
+        "reading": duty.reading,
+        "limit": duty.limit,
+        "corner": duty.corner,
+        "by_corner": duty.by_corner,
+        "case": case(plan, &duty.case),
+        "in_words": duty_in_words(plan, margins, duty),
+    })
+}
+
+fn unit_of(asked: Asked) -> &'static str {
+    match asked.unit() {
+        Unit::Ampere => "amps",
+        Unit::Watt => "watts",
+        _ => "volts",
+    }
+}
+
+fn duty_not_known(plan: &Plan, one: &DutyNotKnown) -> Value {
+    let circuit = plan.circuit(one.member);
+    json!({
+        "unit": plan.members[one.member].name,
+        "part": circuit.parts[circuit.duties[one.duty].part].mark,
+        "must": tables::must(one.asked),
+        "corner": one.corner,
+    })
+}
+
+fn free_output(plan: &Plan, margins: &Margins, output: &FreeOutput) -> Value {
+    let side = |level: &FreeLevel| {
+        json!({
+            "level_volts": level.volts,
+            "corner": level.corner,
+            "by_corner_volts": level.by_corner,
+            "level_case": case(plan, &level.case),
+            "in_words": free_in_words(plan, margins, level),
+        })
+    };
+    json!({
+        "net": plan.nets[output.net].name,
+        "driver": pin(plan, output.driver),
+        "swing_volts": output.swing,
+        "corner": output.corner,
+        "book_swing_volts": output.book_swing,
+        "down": side(&output.down),
+        "up": side(&output.up),
     })
 }
 

@@ -546,6 +546,14 @@ pub(crate) fn worst_outcome(verdict: &Verdict, margins: &Margins) -> String {
         .map(|connection| connection.net)
         .collect::<BTreeSet<_>>()
         .len();
+    let parts = margins
+        .duties
+        .iter()
+        .filter(|duty| duty.spare < 0.0)
+        .map(|duty| (duty.member, duty.duty))
+        .collect::<BTreeSet<_>>()
+        .len();
+    let alike = margins.free.iter().filter(|output| output.swing <= 0.0);
     let kinds = [
         (
             margins.lost.len(),
@@ -557,6 +565,21 @@ pub(crate) fn worst_outcome(verdict: &Verdict, margins: &Margins) -> String {
             margins.not_known.len(),
             "input has no threshold that is known",
             "inputs have no threshold that is known",
+        ),
+        (
+            parts,
+            "lamp or load does not do what is asked of it",
+            "lamps or loads do not do what is asked of them",
+        ),
+        (
+            margins.duties_not_known.len(),
+            "lamp or load is not known",
+            "lamps or loads are not known",
+        ),
+        (
+            alike.count(),
+            "output has no swing left",
+            "outputs have no swing left",
         ),
     ];
     let said: Vec<String> = kinds
@@ -570,7 +593,7 @@ pub(crate) fn worst_outcome(verdict: &Verdict, margins: &Margins) -> String {
             listed(said)
         );
     }
-    if margins.connections.is_empty() && verdict.rings.is_empty() {
+    if margins.connections.is_empty() && verdict.rings.is_empty() && margins.duties.is_empty() {
         "Nothing that is driven has a threshold, so there is no worst case to look for.".to_owned()
     } else {
         "It passes in the worst case too, with parts anywhere in their bands: see Margins."

@@ -33,14 +33,14 @@ pub fn about_yields(verdict: &Verdict, drawn: &Drawn) -> Vec<String> {
             from_to(drawn),
             seeds(drawn),
         ),
-        "Each sample is a whole machine: levels follow from unit to unit as the parts are drawn. A unit works in it where it keeps its states and every output, in every row of its inputs, lies beyond what its loads as drawn ask. The machine works where every unit does.".to_owned(),
+        "Each sample is a whole machine: levels follow from unit to unit as the parts are drawn. A unit works in it where it keeps its states and every output, in every row of its inputs, lies beyond what its loads as drawn ask, and every lamp and load does what its sentence says. The machine works where every unit does.".to_owned(),
         format!("At least and at most is where the share lies with 95 % of confidence: by the scatter of the {}; where every sample works, or none does, by their number.", counted(drawn.scrambles(), "scramble")),
     ]);
     if !drawn.yields.left_out.is_empty() {
         let names = drawn.yields.left_out.iter();
         let names = names.map(|&member| verdict.plan.members[member].name.clone());
         all.push(format!(
-            "Left out, because nothing they drive has a threshold or they did not come to rest by the book: {}.",
+            "Left out, because nothing they drive has a threshold and no sentence asks anything of their parts, or they did not come to rest by the book: {}.",
             listed(names.collect())
         ));
     }

@@ -14,7 +14,8 @@ use network::plan::Plan;
 use network::verdict::Verdict;
 
 const HOW: &str = "How it comes about: the weightiest parts, how many more, and the rails";
-const HOW_EACH: &str = "How each comes about: the weightiest parts, how many more, and the rails";
+pub(super) const HOW_EACH: &str =
+    "How each comes about: the weightiest parts, how many more, and the rails";
 
 /// The smallest margin of every driver asked for, the smallest first; of a unit both sides of all that it drives and is
 /// driven by. Then how each comes about.

@@ -63,7 +63,11 @@ pub fn margins(
             &standing,
         ));
     }
-    if connections.is_empty() && alone.is_empty() {
+    let of_parts = tables::worst_duties(verdict, margins, whose);
+    let free = tables::free_outputs(verdict, margins, whose);
+    let others = of_parts.is_some() || free.is_some();
+    tables.extend(of_parts.into_iter().chain(free).flatten());
+    if connections.is_empty() && alone.is_empty() && !others {
         found.push(sentence::NO_MARGIN.to_owned());
     } else if matches!(whose, Whose::Circuit(_)) && alone.is_empty() {
         found.push(sentence::NO_MARGIN_ALONE.to_owned());

@@ -139,6 +139,14 @@ impl Preparing<'_> {
             held: &held,
         };
         let stand = Stand::new(plan, &group, self.corner, search.varied, search.context)?;
+        let place = self.put(stand);
+        self.of_source.insert(source, place);
+        Some(place)
+    }
+
+    /// Keeps a scene, with what of what is drawn its parts are; its place.
+    pub(super) fn put(&mut self, stand: Stand) -> usize {
+        let plan = self.search.plan;
         let factors = stand.factors.iter();
         let drawn = factors
             .map(|factor| {
@@ -163,8 +171,7 @@ impl Preparing<'_> {
             drawn,
             rails,
         });
-        self.of_source.insert(source, self.places.len() - 1);
-        Some(self.places.len() - 1)
+        self.places.len() - 1
     }
 
     pub(super) fn driving(&mut self, source: Source, rows: &[LevelRow]) -> Option<Driving> {
@@ -309,7 +316,7 @@ impl Preparing<'_> {
 }
 
 /// What every source of a scene stands at.
-fn feeds(plan: &Plan, stand: &Stand, values: &Values) -> Vec<(ElementIndex, Feed)> {
+pub(super) fn feeds(plan: &Plan, stand: &Stand, values: &Values) -> Vec<(ElementIndex, Feed)> {
     let feeds = stand.scene.feeds.iter();
     feeds
         .map(|(&net, feed)| {
