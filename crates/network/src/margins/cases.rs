@@ -124,22 +124,56 @@ pub fn parts_moved(side: &SideMargin) -> Vec<PartMoved> {
     parts
 }
 
+/// Volts by which a side has more to spare at the corner that has a rail at its other end; `None` where that was not tried.
+fn turned_volts(margins: &Margins, side: &SideMargin, corner: usize, rail: usize) -> Option<f64> {
+    let mut turned = margins.corners[corner].sides.clone();
+    turned[rail] = -turned[rail];
+    let other = margins.corners.iter().position(|one| one.sides == turned)?;
+    Some(side.by_corner[other] - side.by_corner[corner])
+}
+
 /// Rails of a side's corner that would stand elsewhere to no lesser effect are left out: of each rail it is looked up what
 /// the margin is where that rail alone is at its other end.
 #[must_use]
 pub fn rails_that_count(margins: &Margins, side: &SideMargin) -> Vec<usize> {
     let here = &margins.corners[side.corner].sides;
-    let counts = |rail: &usize| {
-        let mut turned = here.clone();
-        turned[*rail] = -turned[*rail];
-        let mut corners = margins.corners.iter();
-        corners
-            .position(|corner| corner.sides == turned)
-            .is_none_or(|other| COUNTS <= (side.by_corner[other] - side.volts).abs())
-    };
     (0..here.len())
         .filter(|&rail| here[rail] != 0)
-        .filter(counts)
+        .filter(|&rail| {
+            turned_volts(margins, side, side.corner, rail).is_none_or(|volts| COUNTS <= volts.abs())
+        })
+        .collect()
+}
+
+/// A rail off its volts as typed, with what that alone does to a margin.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RailMoved {
+    /// Its place in the design.
+    pub rail: usize,
+    /// Where it stands, V.
+    pub stands: f64,
+    /// Volts by which the margin is smaller than with it as typed: half of what lies between its ends, in a straight line.
+    pub volts: f64,
+    /// The same for each per cent of its volts.
+    pub volts_per_cent: f64,
+}
+
+/// Every rail that takes something from a margin by itself, the others and the worst parts of either corner where they are; none
+/// of which the other end was not tried.
+#[must_use]
+pub fn rails_moved(plan: &Plan, margins: &Margins, side: &SideMargin) -> Vec<RailMoved> {
+    let corner = &margins.corners[side.corner];
+    let moved = rails_that_count(margins, side).into_iter();
+    moved
+        .filter_map(|rail| {
+            let volts = turned_volts(margins, side, side.corner, rail)? / 2.0;
+            Some(RailMoved {
+                rail,
+                stands: corner.volts[rail],
+                volts,
+                volts_per_cent: volts / (100.0 * plan.design.rails[rail].tolerance),
+            })
+        })
         .collect()
 }
 

@@ -57,6 +57,17 @@ impl Bar {
     }
 }
 
+/// A value against nothing but the axis.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Amount {
+    /// What it is of.
+    pub name: String,
+    /// How much, in the unit of the axis.
+    pub value: f64,
+    /// What is written beside it.
+    pub beside: String,
+}
+
 /// What is left of a value, against nothing and against a mark of its own.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Remainder {
@@ -86,6 +97,26 @@ pub fn bars(label: &str, unit: &str, bars: &[Bar], width: f64) -> Picture {
     in_lines(&axis, &lines, width, |index, line| {
         draw_bar(&bars[index], line)
     })
+}
+
+/// Draws values as bars from zero, one to a line, on one axis with its unit. `width` in millimetres.
+#[must_use]
+pub fn amounts(axis: &Axis, all: &[Amount], width: f64) -> Picture {
+    let lines: Vec<Line> = all
+        .iter()
+        .map(|one| Line {
+            name: &one.name,
+            figures: one.beside.clone(),
+        })
+        .collect();
+    let values = || all.iter().map(|one| one.value);
+    let (low, high) = (values().fold(0.0, f64::min), values().fold(0.0, f64::max));
+    in_lines(
+        &axis.clone().between(low, high),
+        &lines,
+        width,
+        |index, line| vec![line.piece(0.0, all[index].value, Fill::Light)],
+    )
 }
 
 /// Draws what is left as bars from zero, hatched where it is missing, with a line to a ring at what it was at first, and a
@@ -241,7 +272,7 @@ fn in_lines(
 }
 
 /// `450 mW`
-fn written(value: f64, unit: &str) -> String {
+pub(crate) fn written(value: f64, unit: &str) -> String {
     let (factor, unit) = prefix_for(value.abs(), unit);
     let number = decimal::significant(value / factor, 3);
     if unit.is_empty() {

@@ -5,7 +5,9 @@ use super::results::finding_list;
 use crate::margins::{Standing, Whose, WorstCases, is_used};
 use crate::{sentence, tables};
 use network::margins::alone::AloneCase;
-use network::margins::cases::{case_in_words, lost_in_words, piece_name, state_in_words};
+use network::margins::cases::{
+    case_in_words, lost_in_words, piece_name, rails_moved, state_in_words,
+};
 use network::margins::mending::{CLOSE, Mending};
 use network::margins::{Case, ConnectionMargin, Margins, Missing, Moved, NotKnown, SideMargin};
 use network::plan::{MemberIndex, Plan};
@@ -149,6 +151,12 @@ fn side(plan: &Plan, margins: &Margins, side: &SideMargin) -> Value {
         "threshold_volts": side.threshold,
         "level_case": case(plan, &side.level_case),
         "threshold_case": case(plan, &side.threshold_case),
+        "rails": rails_moved(plan, margins, side).iter().map(|moved| json!({
+            "rail": plan.design.rails[moved.rail].name,
+            "volts": moved.stands,
+            "effect_volts": moved.volts,
+            "volts_per_percent": moved.volts_per_cent,
+        })).collect::<Vec<_>>(),
         "in_words": case_in_words(plan, margins, side),
     })
 }

@@ -1,14 +1,11 @@
 //! Margins in the worst case, as tables.
 
 use super::{judged, number, numbers, phrase, text, up_or_down, words};
-use crate::margins::{Standing, Whose, WorstCases, by_driver, by_side, findings_alone};
+use crate::margins::{Standing, Whose, WorstCases, by_driver, by_side, findings_alone, taken};
 use crate::sentence;
 use crate::table::{Cell, Column, Table};
 use network::margins::alone::AloneCase;
-use network::margins::cases::{
-    Move, PartMoved, case_in_words, corner_in_words, part_name, parts_moved, rails_that_count,
-    standing_of,
-};
+use network::margins::cases::{case_in_words, corner_in_words, rails_that_count};
 use network::margins::{ConnectionMargin, Margins};
 use network::plan::Plan;
 use network::verdict::Verdict;
@@ -208,28 +205,16 @@ pub fn corners(plan: &Plan, margins: &Margins, connections: &[&ConnectionMargin]
     }
 }
 
-/// What every part does to one margin, most for each per cent first, and what the rails do.
+/// What every part and every rail does to one margin, most for each per cent first, and what the rails do together.
 pub(crate) fn sensitivities(plan: &Plan, margins: &Margins, standing: &Standing) -> Table {
     let side = standing.side();
-    let parts = parts_moved(side);
-    let mut moves: Vec<(&PartMoved, &Move)> = parts
-        .iter()
-        .flat_map(|part| part.moves.iter().map(move |one| (part, one)))
-        .collect();
-    let by_cent = |one: &Move| one.volts_per_cent().unwrap_or(f64::NEG_INFINITY);
-    moves.sort_by(|(_, left), (_, right)| by_cent(right).total_cmp(&by_cent(left)));
-    let mut rows: Vec<_> = moves
+    let mut rows: Vec<_> = taken(plan, margins, standing)
         .into_iter()
-        .map(|(part, one)| {
-            let name = part_name(plan, part);
-            let name = match part.count {
-                0 | 1 => name,
-                count => format!("{name}, and {} alike", count - 1),
-            };
+        .map(|one| {
             vec![
-                text(name),
-                phrase(standing_of(part, one)),
-                number(one.volts_per_cent(), 3),
+                text(one.part),
+                phrase(one.stands),
+                number(one.per_cent, 3),
                 number(one.volts, 2),
                 number(side.volts + one.volts, 2),
             ]
@@ -240,7 +225,7 @@ pub(crate) fn sensitivities(plan: &Plan, margins: &Margins, standing: &Standing)
     if side.corner != 0 {
         let rails = rails_that_count(margins, side).into_iter();
         rows.push(vec![
-            text("rails"),
+            text("all rails"),
             phrase(corner_in_words(plan, &margins.corners[side.corner], rails)),
             number(None, 3),
             number(as_typed - side.volts, 2),
