@@ -44,8 +44,8 @@ const DIMENSIONS: u32 = 256;
 pub struct Drawing {
     /// Begins every sequence.
     pub seed: u32,
-    /// Share of the way from the book value to the end of the band in which no resistor stands, because closer ones were picked
-    /// out: 0 for an even band.
+    /// Share of the way from the book value to the end of the band in which no resistor stands of which the text does not say,
+    /// because closer ones were picked out: 0 for an even band.
     pub hollow: f64,
 }
 

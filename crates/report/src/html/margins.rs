@@ -82,7 +82,7 @@ pub(super) fn section(
         let tables = tables::alone(worst, standings.is_empty());
         blocks.extend(tables.map(|table| block_table(table, wording)));
     }
-    blocks.push(block_table(tables::varied(verdict, worst), wording));
+    blocks.push(block_table(tables::varied(verdict, worst, None), wording));
     let said = sentence::about_margins(verdict.plan.design, worst);
     blocks.extend(said.iter().map(|said| paragraph(said)));
     Section {

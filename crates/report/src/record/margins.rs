@@ -24,7 +24,7 @@ pub fn margins(verdict: &Verdict, worst: &WorstCases, whose: Whose, sources: &So
     let plan = &verdict.plan;
     let connections = whose.connections(verdict, margins);
     let alone = worst.alone_in_order().into_iter();
-    let bands = sentence::varied(verdict, worst).into_iter().map(|band| {
+    let bands = sentence::varied(verdict, worst, None).into_iter().map(|band| {
         json!({ "what": band.what, "of": band.of, "between": band.band, "source": band.source })
     });
     let spread = &margins.spread;

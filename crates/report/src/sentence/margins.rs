@@ -211,8 +211,22 @@ fn source<T>(stated: Option<&Sourced<T>>, assumed: &str) -> String {
     )
 }
 
-/// Everything that moves, what stands alike in one line: of all parts of the circuits that stand in the machine.
-pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
+/// The band of ohms that reach from `low` below the book value to `high` above it, but for what is nearer than each `hollow`:
+/// shares.
+fn ohms((low, high): (f64, f64), hollow: [f64; 2]) -> String {
+    if hollow == [0.0; 2] {
+        between((1.0 - low, 1.0 + high))
+    } else {
+        let [below, above] = hollow;
+        let sides = [(1.0 - low, 1.0 - below), (1.0 + above, 1.0 + high)];
+        let [below, above] = sides.map(between);
+        format!("{below} and {above}")
+    }
+}
+
+/// Everything that moves, what stands alike in one line: of all parts of the circuits that stand in the machine. Where it was
+/// drawn, `drawn` is the share of the band in which no resistor stands of which the text does not say.
+pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases, drawn: Option<f64>) -> Vec<Band> {
     let design = verdict.plan.design;
     let margins = worst.margins;
     let assumed = &margins.spread;
@@ -247,13 +261,26 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
             .flat_map(|&circuit| design.circuits[circuit].parts.iter())
     };
     for part in parts() {
-        let (kind, tolerance, drift) = match part.kind {
+        let (kind, tolerance, drift, hollow) = match part.kind {
             PartKind::Resistor {
-                tolerance, drift, ..
-            } => ("resistors", tolerance, drift),
-            PartKind::Trimmer { tolerance, .. } => ("trimmers", tolerance, 0.0),
+                tolerance,
+                drift,
+                hollow,
+                ..
+            } => ("resistors", tolerance, drift, hollow),
+            PartKind::Trimmer { tolerance, .. } => ("trimmers", tolerance, 0.0, None),
             _ => continue,
         };
+        let reach = (tolerance, tolerance + drift);
+        let (empty, picked) = match (drawn, hollow) {
+            (Some(_), Some(near)) => ([near; 2], ", and hollow as typed"),
+            (Some(share), None) => (
+                [share * reach.0, share * reach.1],
+                ", and hollow as asked for",
+            ),
+            (None, _) => ([0.0; 2], ""),
+        };
+        let picked = if empty == [0.0; 2] { "" } else { picked };
         let of = format!("{kind} of {}", percent(tolerance));
         if tolerance == 0.0 && drift == 0.0 {
             add(
@@ -262,17 +289,13 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
                 "exact".to_owned(),
                 "none typed".to_owned(),
             );
-        } else if drift == 0.0 {
-            let ends = (1.0 - tolerance, 1.0 + tolerance);
-            add("ohms", &of, between(ends), "tolerance as typed".to_owned());
         } else {
-            let ends = (1.0 - tolerance, 1.0 + tolerance + drift);
-            add(
-                "ohms",
-                &of,
-                between(ends),
-                "tolerance and drift with age as typed".to_owned(),
-            );
+            let typed = if drift == 0.0 {
+                "tolerance as typed"
+            } else {
+                "tolerance and drift with age as typed"
+            };
+            add("ohms", &of, ohms(reach, empty), format!("{typed}{picked}"));
         }
     }
     let switches = verdict.plan.switches.values();
@@ -281,11 +304,17 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
     let tolerances = switches.map(|switch| switch.tolerance);
     for tolerance in tolerances.chain(hung.map(|load| load.tolerance)) {
         if tolerance != 0.0 {
+            let hollow = drawn.unwrap_or(0.0);
+            let picked = if hollow == 0.0 {
+                ""
+            } else {
+                ", and hollow as asked for"
+            };
             add(
                 "ohms",
                 &format!("the bench's resistors of {}", percent(tolerance)),
-                between((1.0 - tolerance, 1.0 + tolerance)),
-                "tolerance as typed".to_owned(),
+                ohms((tolerance, tolerance), [hollow * tolerance; 2]),
+                format!("tolerance as typed{picked}"),
             );
         }
     }
@@ -423,8 +452,9 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
             "volts",
             &rail.name,
             format!(
-                "{} or {}",
+                "{} {} {}",
                 shown(ends[0], Unit::Volt),
+                if drawn.is_some() { "to" } else { "or" },
                 shown(ends[1], Unit::Volt)
             ),
             "tolerance as typed".to_owned(),

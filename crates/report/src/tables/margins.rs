@@ -250,17 +250,20 @@ pub(crate) fn sensitivities(plan: &Plan, margins: &Margins, standing: &Standing)
     }
 }
 
-/// What was varied, between which ends, and by which source.
+/// What was varied, between which ends, and by which source; where it was `drawn`, with what of a resistor's band is hollow if
+/// the text does not say.
 #[must_use]
-pub fn varied(verdict: &Verdict, worst: &WorstCases) -> Table {
-    let rows = sentence::varied(verdict, worst).into_iter().map(|band| {
-        vec![
-            phrase(band.what),
-            text(band.of.join(", ")),
-            phrase(band.band),
-            phrase(band.source),
-        ]
-    });
+pub fn varied(verdict: &Verdict, worst: &WorstCases, drawn: Option<f64>) -> Table {
+    let rows = sentence::varied(verdict, worst, drawn)
+        .into_iter()
+        .map(|band| {
+            vec![
+                phrase(band.what),
+                text(band.of.join(", ")),
+                phrase(band.band),
+                phrase(band.source),
+            ]
+        });
     Table {
         caption: "What was varied".to_owned(),
         columns: vec![
