@@ -14,8 +14,8 @@ pub(crate) use marginal::{NOTHING_TO_MOVE, exact_volts, lose_a_state, stopped_by
 pub use marginal::{about_marginal, about_suspects, before_the_rails_move};
 pub(crate) use margins::worst_outcome;
 pub(crate) use margins::{
-    NO_MARGIN, NO_MARGIN_ALONE, driven_by, driver, listed, loads_alone, not_settled_alone, percent,
-    pin_name, solved_anew, varied, what_mends,
+    Band, NO_MARGIN, NO_MARGIN_ALONE, driven_by, driver, listed, loads_alone, not_settled_alone,
+    percent, pin_name, solved_anew, varied, what_mends,
 };
 pub use margins::{about_margins, not_settled};
 pub use parts::{

@@ -273,11 +273,11 @@ fn the_page_draws_where_the_worst_unit_stands() {
         };
         let mut counts = Counts::default();
         for block in counts.missing(64, Share::WHOLE) {
-            let passed = yields.draw(&drawing, block.scramble, block.from, block.to);
-            counts.add(block, passed).unwrap();
+            let outcomes = yields.draw(&drawing, block.scramble, block.from, block.to);
+            counts.add(block, outcomes).unwrap();
         }
         let counts = BySeed::from([(drawing.seed, counts)]);
-        let drawn = Drawn::new(&yields, drawing.hollow, &counts, worst.margins);
+        let drawn = Drawn::new(&yields, drawing.hollow, &counts, *worst);
         let besides = Besides {
             drawn: Some(&drawn),
             ..Besides::default()

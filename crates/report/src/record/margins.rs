@@ -24,9 +24,7 @@ pub fn margins(verdict: &Verdict, worst: &WorstCases, whose: Whose, sources: &So
     let plan = &verdict.plan;
     let connections = whose.connections(verdict, margins);
     let alone = worst.alone_in_order().into_iter();
-    let bands = sentence::varied(verdict, worst, None).into_iter().map(|band| {
-        json!({ "what": band.what, "of": band.of, "between": band.band, "source": band.source })
-    });
+    let bands = sentence::varied(verdict, worst, None).into_iter().map(band);
     let spread = &margins.spread;
     let mut fields = found(plan, margins, &connections);
     let further = json!({
@@ -49,6 +47,11 @@ pub fn margins(verdict: &Verdict, worst: &WorstCases, whose: Whose, sources: &So
         fields.extend(further);
     }
     record("margins", fields)
+}
+
+/// What was varied.
+pub(super) fn band(band: sentence::Band) -> Value {
+    json!({ "what": band.what, "of": band.of, "between": band.band, "source": band.source })
 }
 
 /// Margins with the corners at which they were sought, and what is not known.

@@ -265,7 +265,11 @@ pub fn varied(verdict: &Verdict, worst: &WorstCases, drawn: Option<f64>) -> Tabl
             ]
         });
     Table {
-        caption: "What was varied".to_owned(),
+        caption: match drawn {
+            None => "What was varied",
+            Some(_) => "What was drawn: each evenly between its ends",
+        }
+        .to_owned(),
         columns: vec![
             words("what"),
             words("of"),
