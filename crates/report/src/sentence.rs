@@ -9,6 +9,7 @@ mod power;
 mod switch_on;
 mod yields;
 
+pub(crate) use choosing::best_case;
 pub use choosing::{about_choice, about_serving};
 pub(crate) use marginal::{NOTHING_TO_MOVE, exact_volts, lose_a_state, stopped_by, tube_of};
 pub use marginal::{about_marginal, about_suspects, before_the_rails_move};

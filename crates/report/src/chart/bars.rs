@@ -73,7 +73,7 @@ pub struct Amount {
 pub struct Remainder {
     /// What it is of.
     pub name: String,
-    /// At first, in the unit of the axis.
+    /// At first, in the unit of the axis; not finite where that is not known.
     pub at_first: f64,
     /// What is left of it; negative is missing.
     pub left: f64,
@@ -130,7 +130,11 @@ pub fn remainders(axis: &Axis, all: &[Remainder], width: f64) -> Picture {
             figures: format!(
                 "{} ({})",
                 written(one.left, &axis.unit),
-                written(one.at_first, &axis.unit)
+                if drawable(one.at_first, Scale::Linear) {
+                    written(one.at_first, &axis.unit)
+                } else {
+                    "not known".to_owned()
+                }
             ),
         })
         .collect();
@@ -351,13 +355,14 @@ fn draw_remainder(one: &Remainder, line: &Track) -> Vec<Item> {
     const RING: f64 = 0.9;
     let (y, thick) = line.bar();
     let middle = y + thick / 2.0;
-    let (from, to) = (line.across(one.left.max(0.0)), line.across(one.at_first));
+    let from = line.across(one.left.max(0.0));
+    let to = drawable(one.at_first, Scale::Linear).then(|| line.across(one.at_first));
     let fill = if one.left < 0.0 {
         Fill::Hatched
     } else {
         Fill::Light
     };
-    let lost = (from < to).then(|| Item::Line {
+    let lost = to.filter(|to| from < *to).map(|to| Item::Line {
         from: point(from, middle),
         to: point(to, middle),
         stroke: Stroke::PLAIN,
@@ -366,14 +371,14 @@ fn draw_remainder(one: &Remainder, line: &Track) -> Vec<Item> {
         line.piece(0.0, one.left, fill),
         line.stroke(one.little, LITTLE),
         line.stroke(0.0, Stroke::HEAVY),
-        Item::Circle {
-            centre: point(to, middle),
-            radius: RING,
-            stroke: Some(Stroke::PLAIN),
-            fill: Fill::Paper,
-        },
     ];
-    lost.into_iter().chain(drawn).collect()
+    let ring = to.map(|to| Item::Circle {
+        centre: point(to, middle),
+        radius: RING,
+        stroke: Some(Stroke::PLAIN),
+        fill: Fill::Paper,
+    });
+    lost.into_iter().chain(drawn).chain(ring).collect()
 }
 
 #[cfg(test)]
