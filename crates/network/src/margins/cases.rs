@@ -1,6 +1,8 @@
 //! What brings a worst case about, by part and in words: `G1.R2 high; G1.V1 at 50 % of its book current; 7 more; upper 34.2 V`.
 
-use super::{LostState, Margins, Moved, RailCorner, SideMargin, for_each_percent};
+use super::{
+    ConnectionMargin, LostState, Margins, Moved, RailCorner, SideMargin, for_each_percent,
+};
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::variation::{Piece, Quantity};
 use text::quantity::{Unit, show};
@@ -141,6 +143,28 @@ pub fn rails_that_count(margins: &Margins, side: &SideMargin) -> Vec<usize> {
         .filter(|&rail| here[rail] != 0)
         .filter(|&rail| {
             turned_volts(margins, side, side.corner, rail).is_none_or(|volts| COUNTS <= volts.abs())
+        })
+        .collect()
+}
+
+/// Rails that change what is to spare of some connections where they alone go from one end to the other, at any corner where
+/// that was tried.
+#[must_use]
+pub fn rails_that_matter(margins: &Margins, connections: &[&ConnectionMargin]) -> Vec<usize> {
+    let changes = |rail: usize, side: &SideMargin| {
+        let corners = 0..margins.corners.len();
+        let moved = corners.filter(|&corner| margins.corners[corner].sides[rail] != 0);
+        let mut turned = moved.filter_map(|corner| turned_volts(margins, side, corner, rail));
+        turned.any(|volts| COUNTS <= volts.abs())
+    };
+    let rails = margins
+        .corners
+        .first()
+        .map_or(0, |corner| corner.sides.len());
+    (0..rails)
+        .filter(|&rail| {
+            let mut sides = connections.iter().flat_map(|one| [&one.down, &one.up]);
+            sides.any(|side| changes(rail, side))
         })
         .collect()
 }

@@ -78,6 +78,10 @@ pub(super) fn section(
                     .flatten()
                     .map(|said| paragraph(&said)),
             );
+            let taken = taken(&case.plan, &case.margins, &standing);
+            if !taken.is_empty() {
+                blocks.push(by_setting(&taken, wording));
+            }
         }
         let tables = tables::alone(worst, standings.is_empty());
         blocks.extend(tables.map(|table| block_table(table, wording)));

@@ -474,23 +474,24 @@ pub fn about_margins(design: &Design, worst: &WorstCases) -> Vec<String> {
         Some(alone) if units.connections.is_empty() => alone,
         _ => units,
     };
-    all.push("Every part stands anywhere in its band by itself, however unlikely that is: tubes, and the halves of one, no further apart than is said of their type, and where nothing is said each by itself; drivers and loads alike, each load's other inputs from none to all up. A resistor's tolerance is a band and no bell: of a sorted lot the middle may be gone.".to_owned());
+    all.push("Every part of every unit stands anywhere in its band by itself, tubes and their halves no further apart than is said of them, each load's other inputs from none to all up. Cut off 100 mV late: it takes a grid 100 mV lower to cut that tube off; early: 100 mV less.".to_owned());
     let corners = counted(margins.corners.len() - 1, "corner");
     all.push(if margins.corners.len() == 1 {
         "No rail that feeds a circuit has a tolerance: all stand as typed.".to_owned()
     } else if margins.all_corners {
-        format!("Every rail that feeds a circuit stands at an end of its tolerance, the same for driver and load: all {corners} and the volts as typed.")
+        format!("Every rail that feeds a circuit stands at an end of its tolerance, the same for driver and load: all {corners}, and the volts as typed.")
     } else {
         format!("Rails stand at the ends of their tolerance, the same for driver and load. They are too many to try every corner: {corners} were tried, all low, all high, and each alone against all others.")
     });
     if !worst.alone.is_empty() {
-        all.push("A circuit alone is driven by its like, or by what its jig names, at the worst levels that it then gives itself, as at the end of a long chain of the worst gates; so it may be short where units that stand behind better ones pass. Its loads are the most that one of its units drives here, or what its jig hangs there; of a circuit without either one of its like.".to_owned());
-        if worst.alone.iter().any(|case| is_used(design, case)) {
-            all.push("A circuit that units use is judged where they stand: alone, short is no fault of this machine.".to_owned());
-        }
+        let used = if worst.alone.iter().any(|case| is_used(design, case)) {
+            " Units are judged where they stand: that their circuit is short alone is no fault of this machine."
+        } else {
+            ""
+        };
+        all.push(format!("A circuit alone stands at the end of a long chain of its like, or of what its jig names, at their worst, with the most loads that one of its units drives here or its jig hangs there: it may be short where units behind better ones pass.{used}"));
     }
-    all.push("A part that does something to the level and something to the threshold may stand high for the one and low for the other; the truth is no worse than that.".to_owned());
-    all.push("What a part takes is what the level or the threshold gains with that part alone back at its book value and all others where they are, without what it does to the levels before: two parts together may take more or less than their sum. Type what you choose and solve again, as another corner may then be the tightest. What is lost beyond that came with the levels before.".to_owned());
+    all.push("What a part takes would be gained with that part alone at its book value, what a rail takes with it halfway between its ends. Two together may take more or less than their sum, and one may stand high for the level and low for the threshold, so solve again with what you choose. What is lost beyond that came with the levels before.".to_owned());
     all.push("Not in it: how likely any of this is, what resistors without a tolerance are off, parts that warm up, noise, timing, and stored states beyond whether they last. Tubes of one type may differ most at low plate volts, where no limit was ever printed: measure yours.".to_owned());
     all
 }

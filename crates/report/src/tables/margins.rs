@@ -5,7 +5,9 @@ use crate::margins::{Standing, Whose, WorstCases, by_driver, by_side, findings_a
 use crate::sentence;
 use crate::table::{Cell, Column, Table};
 use network::margins::alone::AloneCase;
-use network::margins::cases::{case_in_words, corner_in_words, rails_that_count};
+use network::margins::cases::{
+    case_in_words, corner_in_words, rails_that_count, rails_that_matter,
+};
 use network::margins::{ConnectionMargin, Margins};
 use network::plan::Plan;
 use network::verdict::Verdict;
@@ -180,21 +182,42 @@ pub fn corners(plan: &Plan, margins: &Margins, connections: &[&ConnectionMargin]
         .iter()
         .map(|connection| connection.thin_below)
         .fold(0.0, f64::max);
-    let rows = (0..margins.corners.len()).map(|corner| {
-        let sides = [false, true].map(|up| least(corner, up));
+    let matter = rails_that_matter(margins, connections);
+    // Corners that differ in no rail that matters are one.
+    let mut corners: Vec<(String, [Option<f64>; 2])> = Vec::new();
+    for (place, corner) in margins.corners.iter().enumerate() {
+        let name = corner_in_words(plan, corner, matter.iter().copied());
+        let sides = [false, true].map(|up| least(place, up));
+        match corners.iter_mut().find(|(other, _)| *other == name) {
+            Some((_, known)) => {
+                *known = [0, 1].map(|side| super::smaller(known[side], sides[side]));
+            }
+            None => corners.push((name, sides)),
+        }
+    }
+    let rows = corners.into_iter().map(|(name, sides)| {
         vec![
-            phrase(corner_in_words(
-                plan,
-                &margins.corners[corner],
-                0..plan.design.rails.len(),
-            )),
+            phrase(name),
             number(sides[0], 2),
             number(sides[1], 2),
             judged(super::smaller(sides[0], sides[1]), thin),
         ]
     });
+    let moving = (0..plan.design.rails.len())
+        .filter(|&rail| margins.corners.iter().any(|corner| corner.sides[rail] != 0));
+    let idle: Vec<String> = moving
+        .filter(|rail| !matter.contains(rail))
+        .map(|rail| plan.design.rails[rail].name.clone())
+        .collect();
+    let idle = match &idle[..] {
+        [] => String::new(),
+        [one] => format!("; {one} changes nothing here"),
+        _ => format!("; {} change nothing here", sentence::listed(idle)),
+    };
     Table {
-        caption: "To spare at every corner of the rails, every part at its worst there".to_owned(),
+        caption: format!(
+            "To spare at every corner of the rails, every part at its worst there{idle}"
+        ),
         columns: vec![
             words("rails"),
             numbers("when down", "V"),
