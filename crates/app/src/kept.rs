@@ -2,13 +2,15 @@
 //! `docs/records.md`).
 
 use design::model::{Circuit, Design, PartKind};
-use network::margins::tallies::{Block, BySeed};
+use network::margins::tallies::{Block, BySeed, Outcomes};
 use network::margins::yields::SCRAMBLES;
 use network::plan::Plan;
 use std::fmt::Write as _;
 
-/// First line of every such file.
-const HEAD: &str = "valvewright tallies 2";
+/// First line of every such file: these words, and the number of the form.
+const HEAD: &str = "valvewright tallies ";
+/// The form that is written and read; form 2 told only how many work.
+const FORM: &str = "3";
 /// Seeds that begin scrambles of their own: one further seed for each scramble has to fit into 32 bits.
 pub const MOST_SEED: u32 = u32::MAX / SCRAMBLES as u32;
 
@@ -127,7 +129,7 @@ fn without_places(values: &str) -> String {
 /// Counts as text.
 pub fn written(whose: &Whose, counts: &BySeed) -> String {
     let mut text = format!(
-        "{HEAD}\nprogram {}\ndesign {:016x}\nhollow {}\nunits {}\n",
+        "{HEAD}{FORM}\nprogram {}\ndesign {:016x}\nhollow {}\nunits {}\n",
         whose.version,
         whose.design,
         whose.hollow,
@@ -135,17 +137,29 @@ pub fn written(whose: &Whose, counts: &BySeed) -> String {
     );
     for (seed, counts) in counts {
         let _ = writeln!(text, "seed {seed}");
-        for (block, passed) in counts.blocks() {
-            let passed: Vec<String> = passed.iter().map(u32::to_string).collect();
+        for (block, outcomes) in counts.blocks() {
+            let outcomes: Vec<String> = outcomes.iter().map(in_words).collect();
             let Block { scramble, from, to } = block;
             let _ = writeln!(
                 text,
                 "scramble {scramble} samples {from} to {to}: {}",
-                passed.join(" ")
+                outcomes.join(" ")
             );
         }
     }
     text
+}
+
+/// Those that work, have a level short, lose a state, do not come to rest, have a part wrong: `60/2/1/1/0`.
+fn in_words(outcomes: &Outcomes) -> String {
+    let Outcomes {
+        works,
+        short,
+        state_lost,
+        no_rest,
+        part_wrong,
+    } = outcomes;
+    format!("{works}/{short}/{state_lost}/{no_rest}/{part_wrong}")
 }
 
 /// Takes the counts of a text into `counts`.
@@ -163,7 +177,12 @@ pub fn take(name: &str, text: &str, whose: &Whose, counts: &mut BySeed) -> Resul
             "{name} ends before its line `{begins}`: it holds no tallies"
         )),
     };
-    next(HEAD)?;
+    let (_, form) = next(HEAD)?;
+    if form != FORM {
+        return Err(format!(
+            "{name} is of form {form} of kept counts, and this program reads form {FORM}, which tells apart how units fail: keep this run in another file, and draw what is in that one anew"
+        ));
+    }
     let (_, version) = next("program ")?;
     let (line, design) = next("design ")?;
     let design = u64::from_str_radix(design, 16)
@@ -196,15 +215,15 @@ pub fn take(name: &str, text: &str, whose: &Whose, counts: &mut BySeed) -> Resul
             continue;
         }
         let seed = seed.ok_or_else(|| broken(name, line, "a line like `seed 1` is missing"))?;
-        let (block, passed) = row(words, whose.units.len()).ok_or_else(|| {
+        let (block, outcomes) = row(words, whose.units.len()).ok_or_else(|| {
             broken(
                 name,
                 line,
-                "it should read like `scramble 0 samples 0 to 64:` and a count of each unit",
+                "it should read like `scramble 0 samples 0 to 64:` and counts like 60/2/1/1/0 of each unit",
             )
         })?;
         let counts = counts.entry(seed).or_default();
-        counts.add(block, passed).map_err(|known| {
+        counts.add(block, outcomes).map_err(|known| {
             format!(
                 "{name}:{line}: samples {} to {} of scramble {} with seed {seed} are counted already, as {} to {}; leave out one of the two files",
                 block.from, block.to, block.scramble, known.from, known.to
@@ -218,8 +237,8 @@ fn broken(name: &str, line: usize, what: &str) -> String {
     format!("{name}:{line}: {what}; remove the file, or the line if it was cut short")
 }
 
-/// `scramble 0 samples 0 to 64: 64 63`
-fn row(words: &str, units: usize) -> Option<(Block, Vec<u32>)> {
+/// `scramble 0 samples 0 to 64: 64/0/0/0/0 60/2/1/1/0`
+fn row(words: &str, units: usize) -> Option<(Block, Vec<Outcomes>)> {
     let (head, counts) = words.split_once(':')?;
     let head: Vec<&str> = head.split_whitespace().collect();
     let ["scramble", scramble, "samples", from, "to", to] = head[..] else {
@@ -230,14 +249,31 @@ fn row(words: &str, units: usize) -> Option<(Block, Vec<u32>)> {
         from: from.parse().ok()?,
         to: to.parse().ok()?,
     };
-    let passed: Option<Vec<u32>> = counts
+    if block.to <= block.from || SCRAMBLES <= block.scramble {
+        return None;
+    }
+    let outcomes: Option<Vec<Outcomes>> = counts
         .split_whitespace()
-        .map(|count| count.parse().ok())
+        .map(|counts| outcomes(counts, block.to - block.from))
         .collect();
-    let passed = passed?;
-    let possible = block.from < block.to
-        && block.scramble < SCRAMBLES
-        && passed.len() == units
-        && passed.iter().all(|&count| count <= block.to - block.from);
-    possible.then_some((block, passed))
+    let outcomes = outcomes.filter(|outcomes| outcomes.len() == units)?;
+    Some((block, outcomes))
+}
+
+/// `60/2/1/1/0`, of so many samples.
+fn outcomes(word: &str, samples: u32) -> Option<Outcomes> {
+    let counts: Option<Vec<u32>> = word.split('/').map(|count| count.parse().ok()).collect();
+    let [works, short, state_lost, no_rest, part_wrong] = counts?[..] else {
+        return None;
+    };
+    let sum = [works, short, state_lost, no_rest, part_wrong]
+        .into_iter()
+        .try_fold(0, u32::checked_add);
+    (sum? == samples).then_some(Outcomes {
+        works,
+        short,
+        state_lost,
+        no_rest,
+        part_wrong,
+    })
 }

@@ -304,6 +304,11 @@ fn before_and_after_are_drawn() {
         answer.out
     );
     assert!(
+        answer.out.contains("Worst case of the best values, ") && answer.out.contains("; upper "),
+        "{}",
+        answer.out
+    );
+    assert!(
         answer.out.contains("in its warmest resistor"),
         "{}",
         answer.out
@@ -314,6 +319,7 @@ fn before_and_after_are_drawn() {
         "to spare in the worst case",
         "from upper",
         "(now)",
+        "Worst case of the best",
     ] {
         assert!(drawn.contains(said), "{said}: {drawn}");
     }

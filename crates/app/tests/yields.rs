@@ -75,7 +75,7 @@ fn shares_that_are_not_all_there_count_as_they_stand() {
     assert_eq!(some["scrambles"], 11);
     assert_eq!(some["samples"], 11 * 64);
     let [whole, some] = [&whole, &some].map(|one| &one["whole_machine"]);
-    let passed = |one: &Value| one["passed"].as_array().unwrap().clone();
+    let passed = |one: &Value| one["works"].as_array().unwrap().clone();
     let mut left = passed(whole);
     for scramble in [13, 10, 7, 4, 1] {
         left.remove(scramble);
@@ -247,6 +247,57 @@ fn what_does_not_belong_together_is_refused() {
     let changed = text.replace(text.lines().nth(2).unwrap(), &design_line[..23]);
     fs::write(folder.join("changed"), changed).unwrap();
     refused(&["--join", "changed"], "another design");
+    let old = text.replacen("tallies 3", "tallies 2", 1);
+    fs::write(folder.join("old"), old).unwrap();
+    refused(&["--join", "old"], "old is of form 2 of kept counts");
+    // Of 1 sample of a scramble, 2 outcomes.
+    let twice = text.replacen("1/0/0/0/0", "1/1/0/0/0", 1);
+    assert_ne!(twice, text);
+    fs::write(folder.join("twice"), twice).unwrap();
+    refused(&["--join", "twice"], "counts like 60/2/1/1/0 of each unit");
+}
+
+/// A cell that loses its bit somewhere in its bands: in some samples the bit is gone, in more a level is short, and each is counted
+/// as what it is, of the unit as of the machine.
+#[test]
+fn states_that_are_lost_are_told_from_levels_that_are_short() {
+    let folder = tempfile::tempdir().unwrap();
+    let cell =
+        Path::new(env!("CARGO_MANIFEST_DIR")).join("gallery/corners/cell-loses-its-bit.valve");
+    let cell = cell.display().to_string();
+    let words = ["yield", "--samples", "4096", "--json", "--in", &cell];
+    let record = record(&run(folder.path(), &words));
+    let unit = &record["yields"][0];
+    assert_eq!(unit["units"][0], "C1");
+    let sum = |field: &str| -> u64 {
+        let counts = unit[field].as_array().unwrap().iter();
+        counts.map(|count| count.as_u64().unwrap()).sum()
+    };
+    assert!(0 < sum("level_short") && 0 < sum("state_lost"), "{unit}");
+    let failed = sum("level_short") + sum("state_lost") + sum("not_at_rest");
+    assert_eq!(sum("works") + failed, 4096);
+    // What else stands there never fails.
+    let machine = &record["whole_machine"];
+    for field in [
+        "works",
+        "level_short",
+        "state_lost",
+        "not_at_rest",
+        "part_wrong",
+    ] {
+        assert_eq!(unit[field], machine[field]);
+    }
+    let words = ["yield", "--samples", "4096", "--in", &cell];
+    let shown = run(folder.path(), &words).out;
+    let row = shown.lines().find(|line| line.starts_with("C1")).unwrap();
+    let counts = format!(
+        "{}  {:>10}  {:>11}  {:>10}",
+        sum("level_short"),
+        sum("state_lost"),
+        0,
+        0
+    );
+    assert!(row.ends_with(&counts), "{counts}: {shown}");
 }
 
 /// Numbers that make no sense are told so with what to type.

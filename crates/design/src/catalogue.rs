@@ -114,7 +114,7 @@ pub const CATALOGUE: &[Entry] = &[
         summary: "A part of a heater string cannot be as written.",
         text: "A thermistor has less resistance hot than cold, a ballast tube holds its current from lower volts to \
                higher ones, and both, like a length of wire or copper, stand alone in their place of the string: \
-               only heaters and resistors stand beside one another. Dropping resistors are wire-wound and have no drift. \
+               only heaters and resistors stand beside one another. Dropping resistors are wire-wound: no drift, and no hollow band. \
                Look at the order of the values, or put a comma before what comes next.",
     },
     Entry {
@@ -123,6 +123,14 @@ pub const CATALOGUE: &[Entry] = &[
         text: "Its volts and current are needed to work out the string that it stands in, and the type gives \
                neither. The string is left unchecked. Add a `heater` line to the type from its sheet, or \
                measure it hot.",
+    },
+    Entry {
+        name: "hollow-odd",
+        summary: "The hollow part of a resistor's band leaves nothing of it.",
+        text: "`5% hollow 2%` says that those within 2 % were picked out of a lot of 5 %, so that the rest stands \
+               between 2 and 5 % off on either side. A hollow part as wide as the tolerance would leave no resistor. \
+               Write the tolerance at which the lot was sorted, less than the one that is printed, or `hollow 0%` \
+               where nothing was picked out.",
     },
     Entry {
         name: "include-circle",

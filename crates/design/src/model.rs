@@ -224,6 +224,9 @@ pub enum PartKind {
         /// How far it may have risen with age above what it is marked, as a share of that (carbon composition); 0 when
         /// not stated.
         drift: f64,
+        /// How far from its marking either way no such resistor stands, because closer ones were picked out of the lot, a
+        /// share less than the tolerance; 0 where the band is even, `None` when not stated.
+        hollow: Option<f64>,
         /// Rated W; `None` when not stated.
         watts: Option<f64>,
         /// Ends.

@@ -2,7 +2,8 @@
 //!
 //! A phrase is the mark, the values, the two nets with `to` between them, and what else the kind of part needs. Values
 //! in the head of the line hold for every part that states none of its own. Resistors may say how far they have risen with
-//! age: `resistors 10% drift 20%: R1 680k join to g1`.
+//! age: `resistors 10% drift 20%: R1 680k join to g1`, and from the middle of whose band closer ones were picked out:
+//! `resistors 5% hollow 2%: R2 1M2 g1 to lower`.
 
 use crate::circuit::Builder;
 use crate::model::{Part, PartKind};
@@ -200,6 +201,10 @@ impl Reader<'_, '_, '_> {
                 ohms: value,
                 tolerance,
                 drift: values.drift.unwrap_or(0.0),
+                hollow: match values.hollow {
+                    Some(_) => Some(values.hollow(mark, self.problems)?),
+                    None => None,
+                },
                 watts,
                 ends,
             },

@@ -349,6 +349,12 @@ fn resistor(mark: &Word, words: &mut Words, problems: &mut Problems) -> Option<B
         let remedy = "Leave it out: dropping resistors are wire-wound and do not rise as carbon composition does.";
         problems.fault("string-part-odd", mark.span, message, remedy);
     }
+    if values.hollow.is_some() {
+        let message = format!("`{}` of a heater string is given a hollow band", mark.text);
+        let remedy =
+            "Leave it out: of a string the ends of the tolerance are taken, and nothing is drawn.";
+        problems.fault("string-part-odd", mark.span, message, remedy);
+    }
     if !sound {
         return None;
     }

@@ -2,7 +2,7 @@
 
 use crate::problems::Problems;
 use crate::words::{self, PERCENT, Words};
-use text::quantity::{self, Unit};
+use text::quantity::{self, Unit, show};
 use text::tree::Word;
 
 /// The kinds of part with two ends.
@@ -127,6 +127,7 @@ pub(crate) struct Values<'a> {
     pub(crate) type_name: Option<&'a Word>,
     pub(crate) tolerance: Option<f64>,
     pub(crate) drift: Option<f64>,
+    pub(crate) hollow: Option<(f64, &'a Word)>,
     pub(crate) watts: Option<f64>,
     pub(crate) volts: Option<f64>,
     pub(crate) winding: Option<(f64, &'a Word)>,
@@ -149,7 +150,7 @@ impl Facts {
 }
 
 impl<'a> Values<'a> {
-    /// Takes the next word as one of the values, or two as the drift; false, with a fault, when it is none of this kind of
+    /// Takes the next word as one of the values, or two as the drift or the hollow part; false, with a fault, when it is none of this kind of
     /// part.
     pub(crate) fn add(
         &mut self,
@@ -164,6 +165,10 @@ impl<'a> Values<'a> {
         if kind == Kind::Resistor && word.text == "drift" {
             self.drift = drift(word, words, problems);
             return self.drift.is_some();
+        }
+        if kind == Kind::Resistor && word.text == "hollow" {
+            self.hollow = hollow(word, words, problems);
+            return self.hollow.is_some();
         }
         if kind.has_type() {
             if self.is_again(Unit::None, facts, word, problems) {
@@ -280,6 +285,23 @@ impl<'a> Values<'a> {
         self.tolerance.unwrap_or(0.0)
     }
 
+    /// How far from its marking either way no resistor stands; faults where that leaves nothing of its tolerance.
+    pub(crate) fn hollow(&self, mark: &Word, problems: &mut Problems) -> Option<f64> {
+        let (share, word) = self.hollow?;
+        let tolerance = self.tolerance.unwrap_or(0.0);
+        if share == 0.0 || share < tolerance {
+            return Some(share);
+        }
+        let message = format!(
+            "`{}` is hollow by {}, and its tolerance is {}: no resistor would be left",
+            mark.text,
+            word.text,
+            show(tolerance, Unit::Percent, 3)
+        );
+        problems.fault("hollow-odd", word.span, message, HOLLOW_REMEDY);
+        None
+    }
+
     /// The resistance of a winding, 0 when not stated; `None`, with a fault, when negative.
     pub(crate) fn winding_ohms(&self, problems: &mut Problems) -> Option<f64> {
         match self.winding {
@@ -296,19 +318,9 @@ impl<'a> Values<'a> {
 /// designed for.
 const LARGEST_DRIFT: f64 = 1.0;
 
-/// `drift 20%`: how far a resistor may have risen with age. What is no percentage is left for what comes next.
+/// `drift 20%`: how far a resistor may have risen with age.
 fn drift(keyword: &Word, words: &mut Words, problems: &mut Problems) -> Option<f64> {
-    let percentage = words.peek().filter(|word| {
-        quantity::parse(&word.text).is_ok_and(|quantity| quantity.unit == Unit::Percent)
-    });
-    let Some(word) = percentage else {
-        let message = "after `drift` a percentage is missing";
-        let remedy = "It is written like `drift 20%`.";
-        problems.fault("word-missing", keyword.span, message, remedy);
-        return None;
-    };
-    words.next();
-    let share = words::value(word, &PERCENT, problems)?;
+    let (share, word) = percentage(keyword, words, problems)?;
     if !(0.0..=LARGEST_DRIFT).contains(&share) {
         let message = format!("a drift of `{}` is not between 0 and 100 %", word.text);
         let remedy = "Write how far it may have risen above its marking, like `drift 20%`; replace a resistor that has doubled.";
@@ -316,6 +328,43 @@ fn drift(keyword: &Word, words: &mut Words, problems: &mut Problems) -> Option<f
         return None;
     }
     Some(share)
+}
+
+/// What to do about a hollow part that makes no sense.
+const HOLLOW_REMEDY: &str = "Write the tolerance of those that were picked out, less than the own one: `5% hollow 2%`; of a resistor whose band is even `hollow 0%`.";
+
+/// `hollow 2%`: how far from its marking either way no resistor stands, because closer ones were picked out.
+fn hollow<'a>(
+    keyword: &Word,
+    words: &mut Words<'a>,
+    problems: &mut Problems,
+) -> Option<(f64, &'a Word)> {
+    let (share, word) = percentage(keyword, words, problems)?;
+    if share < 0.0 {
+        let message = format!("a band cannot be hollow by `{}`", word.text);
+        problems.fault("hollow-odd", word.span, message, HOLLOW_REMEDY);
+        return None;
+    }
+    Some((share, word))
+}
+
+/// The percentage behind a keyword, a share. What is none is left for what comes next.
+fn percentage<'a>(
+    keyword: &Word,
+    words: &mut Words<'a>,
+    problems: &mut Problems,
+) -> Option<(f64, &'a Word)> {
+    let found = words.peek().filter(|word| {
+        quantity::parse(&word.text).is_ok_and(|quantity| quantity.unit == Unit::Percent)
+    });
+    let Some(word) = found else {
+        let message = format!("after `{}` a percentage is missing", keyword.text);
+        let remedy = format!("It is written like `{} 2%`.", keyword.text);
+        problems.fault("word-missing", keyword.span, message, remedy);
+        return None;
+    };
+    words.next();
+    Some((words::value(word, &PERCENT, problems)?, word))
 }
 
 fn positive(value: f64, word: &Word, what: &str, problems: &mut Problems) -> Option<f64> {

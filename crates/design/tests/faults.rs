@@ -177,6 +177,23 @@ fn drift_of_resistors() {
 }
 
 #[test]
+fn hollow_bands_of_resistors() {
+    let resistors = |line: &str| check(&format!("circuit c\n    input a\n    {line}"));
+    resistors("resistors 5% hollow 2%: R1 680k a to upper, R2 680k hollow 0% a to ground");
+    resistors("resistor R1 680k hollow 2% 5% drift 20% a to upper");
+    resistors("resistors hollow 2%: R1 680k 5% a to upper, R2 680k 10% a to ground");
+    resistors("resistors 5% hollow: R1 680k a to upper  #! word-missing: hollow");
+    resistors("resistors 5% hollow 5%: R1 680k a to upper  #! hollow-odd: 5%");
+    resistors("resistors 5%: R1 680k hollow 7% a to upper  #! hollow-odd: 7%");
+    resistors("resistors 5% hollow 2%: R1 680k 1% a to upper  #! hollow-odd: 2%");
+    resistors("resistors 5% hollow -2%: R1 680k a to upper  #! hollow-odd: -2%");
+    resistors("capacitors hollow 2%: C1 1n a to upper  #! not-a-value: hollow");
+    check(
+        "unit H1 nor2 in V1A: a x, b x, y open\nbench\n    switches: x upper or ground\nstring S: from upper, V1, R9 56 10% hollow 2% 5W, back to ground  #! string-part-odd: R9",
+    );
+}
+
+#[test]
 fn the_version_is_stated_and_known() {
     assert_eq!(
         said(&read_text("rail upper 36V 5%")),

@@ -118,6 +118,7 @@ fn nodes_of_a_circuit_stand_in_order_and_parts_find_them() {
         ohms,
         tolerance,
         drift,
+        hollow,
         watts,
         ends,
     } = nor2.parts[4].kind
@@ -125,8 +126,8 @@ fn nodes_of_a_circuit_stand_in_order_and_parts_find_them() {
         panic!("R3 is a resistor")
     };
     assert_eq!(
-        (nor2.parts[4].mark.as_str(), ohms, tolerance, drift),
-        ("R3", 82e3, 0.01, 0.0)
+        (nor2.parts[4].mark.as_str(), ohms, tolerance, drift, hollow),
+        ("R3", 82e3, 0.01, 0.0, None)
     );
     assert_eq!((watts, ends), (Some(0.5), [4, 2]));
     let PartKind::Diode {
@@ -548,6 +549,21 @@ fn resistors_drift_as_their_line_or_they_themselves_say() {
         panic!("R1 is a resistor")
     };
     assert_eq!((drift, watts), (0.4, Some(1.0)));
+}
+
+/// A hollow before the colon holds for every resistor of the line that says nothing of its own; none is not the same as an even
+/// band, for which nothing else is to be taken.
+#[test]
+fn bands_are_hollow_as_their_line_or_they_themselves_say() {
+    let reading = read_text(
+        "valvewright format 1\nrail upper 36V 5%\ncircuit c\n    output y\n    resistors 5% hollow 2%: R1 100k upper to y, R2 100k hollow 1% upper to y, R3 100k hollow 0% upper to y\n    resistor R4 100k 5% upper to y\n",
+    );
+    let design = reading.design.expect("nothing is at fault");
+    let hollows = design.circuits[0].parts.iter().map(|part| match part.kind {
+        PartKind::Resistor { hollow, .. } => hollow,
+        _ => panic!("all are resistors"),
+    });
+    assert!(hollows.eq([Some(0.02), Some(0.01), Some(0.0), None]));
 }
 
 /// A lot replaces the type's spread field by field, and bears the name of the type itself.

@@ -166,6 +166,8 @@ pub struct Factor {
     /// their settings are there.
     pub ends: (f64, f64),
     elements: Vec<ElementIndex>,
+    /// How far from its book value no such resistor stands, a share; `None` where nothing is said of it.
+    hollow: Option<f64>,
     /// How many parts that are alike the elements stand for.
     count: usize,
     /// Share of the band through which its own setting moves it.
@@ -210,6 +212,7 @@ impl Factor {
             quantity,
             ends,
             elements,
+            hollow: None,
             count,
             own: 1.0,
             common: Vec::new(),
@@ -361,13 +364,19 @@ impl Factor {
         Some(factors[other].value(other, settings))
     }
 
-    /// A setting drawn evenly, moved out of the middle of a resistor's band as far as that is empty.
+    /// A setting drawn evenly, moved out of the middle of a resistor's band as far as that is empty: as is said of it, else by
+    /// a share of the band.
     #[must_use]
-    pub fn hollowed(&self, setting: f64, hollow: f64) -> f64 {
-        match self.quantity {
-            Quantity::Ohms => setting.signum() * (hollow + (1.0 - hollow) * setting.abs()),
-            _ => setting,
+    pub fn hollowed(&self, setting: f64, otherwise: f64) -> f64 {
+        if self.quantity != Quantity::Ohms {
+            return setting;
         }
+        let hollow = match self.hollow {
+            None => otherwise,
+            Some(near) if 0.0 < near => near / self.reach(setting.signum()).abs(),
+            Some(_) => 0.0,
+        };
+        setting.signum() * (hollow + (1.0 - hollow) * setting.abs())
     }
 
     /// Heaters on a rail that circuits stand on too have no setting of their own: they go with its volts, which are given.
@@ -555,14 +564,16 @@ pub fn factors(plan: &Plan, scene: &Scene, assumptions: &SpreadAssumptions) -> V
                 let book = quantity.book();
                 if ends != (book, book) {
                     let piece = Piece::Part(part);
-                    factors.push(Factor::by_itself(
+                    let mut factor = Factor::by_itself(
                         member.member,
                         piece,
                         quantity,
                         ends,
                         elements.clone(),
                         member.count,
-                    ));
+                    );
+                    factor.hollow = hollow(kind);
+                    factors.push(factor);
                 }
             }
         }
@@ -650,6 +661,14 @@ fn bands(design: &Design, kind: &PartKind, assumptions: &SpreadAssumptions) -> V
         PartKind::Neon { device, .. } => lamp(design, device),
         PartKind::Tube(part) => tube(design, &part.device, assumptions),
         _ => Vec::new(),
+    }
+}
+
+/// How far from its book value no such resistor stands, a share.
+fn hollow(kind: &PartKind) -> Option<f64> {
+    match kind {
+        PartKind::Resistor { hollow, .. } => *hollow,
+        _ => None,
     }
 }
 

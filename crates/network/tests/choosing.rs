@@ -82,6 +82,18 @@ fn the_best_is_the_largest_of_all_within_the_limits() {
         (best.margin.unwrap() - largest.unwrap()).abs() < 1e-9,
         "{best:?}: {typed:?}"
     );
+    // Its worst case is that of the same margin, and names what a builder would look for: a weak tube, and the rails.
+    let case = found.best_case.unwrap();
+    assert!((case.volts - best.margin.unwrap()).abs() < 1e-9, "{case:?}");
+    let spare = if case.up {
+        case.level - case.threshold
+    } else {
+        case.threshold - case.level
+    };
+    assert!((spare - case.volts).abs() < 1e-9, "{case:?}");
+    for part in ["of its mu", "upper ", "lower "] {
+        assert!(case.in_words.contains(part), "{case:?}");
+    }
 }
 
 /// Stopped after the first report it keeps what it has; let go on it ends with no less.

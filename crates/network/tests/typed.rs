@@ -59,7 +59,7 @@ fn as_many_work_as_of_machines_typed_part_by_part() {
     for scramble in 0..SCRAMBLES {
         let counts = yields.draw(&drawing, scramble, 0, 64);
         for (share, count) in shares.iter_mut().zip(counts) {
-            *share += f64::from(count) / (64.0 * SCRAMBLES as f64);
+            *share += f64::from(count.works) / (64.0 * SCRAMBLES as f64);
         }
     }
     let mut seeded = Seeded(77);

@@ -358,6 +358,7 @@ fn a_unit_works_in_a_sample_where_its_parts_do_what_is_asked_of_them() {
     };
     let counts = yields.draw(&drawing, 0, 0, 512);
     assert_eq!(counts[0], counts[1]);
+    assert_eq!(counts[0].works + counts[0].part_wrong, 512);
     let mut seeded = crate::random_circuits::Seeded(11);
     const TYPED: usize = 400;
     let ends = [0.05, 0.05, 0.05, 0.05, 0.25, 0.1].map(either_way);
@@ -369,7 +370,10 @@ fn a_unit_works_in_a_sample_where_its_parts_do_what_is_asked_of_them() {
         let verdict = check(&design, &LIMITS, &CONTEXT);
         worked += usize::from(no_finding(&verdict, "current-too-small"));
     }
-    let (drawn, typed) = (f64::from(counts[0]) / 512.0, worked as f64 / TYPED as f64);
+    let (drawn, typed) = (
+        f64::from(counts[0].works) / 512.0,
+        worked as f64 / TYPED as f64,
+    );
     assert!((0.1..0.9).contains(&typed), "{typed}");
     // Four standard deviations of so many (binomial).
     let deviation = (typed * (1.0 - typed) / TYPED as f64).sqrt();

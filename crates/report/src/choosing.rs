@@ -3,6 +3,7 @@
 use crate::chart::Axis;
 use crate::chart::bars::{Bar, Remainder, Whole, bars, remainders};
 use crate::drawing::{Drawing, UPRIGHT_WIDTH, stacked};
+use crate::sentence;
 use crate::words::Wording;
 use design::model::{CircuitId, Design, RailId};
 use network::margins::choosing::{Chosen, Serves, Takes, Wanted};
@@ -40,11 +41,16 @@ impl Choice<'_> {
         })
     }
 
+    /// Name of a tube, by its place.
+    pub(crate) fn tube(&self, index: usize) -> &str {
+        let name = &self.chosen.tubes[index];
+        if name.is_empty() { "as typed" } else { name }
+    }
+
     /// Name of each tube, and its smallest margin now and at best, V.
     pub(crate) fn margins(&self) -> impl Iterator<Item = (&str, Option<f64>, Option<f64>)> {
-        let tubes = self.chosen.tubes.iter().enumerate();
-        tubes.map(|(index, name)| {
-            let name = if name.is_empty() { "as typed" } else { name };
+        (0..self.chosen.tubes.len()).map(|index| {
+            let name = self.tube(index);
             let best = self.chosen.best.as_ref();
             let best = best.and_then(|best| best.by_tube[index]);
             (name, self.chosen.now.by_tube[index], best)
@@ -99,7 +105,7 @@ impl Choice<'_> {
             .collect()
     }
 
-    /// Margins before and after by tube, and what the circuit takes; `None` where no margin is known before or after.
+    /// Margins before and after by tube, and what the circuit takes; `None` where no margin is known of the best values.
     #[must_use]
     pub fn drawing(&self, wording: Wording) -> Option<Drawing> {
         let margins: Vec<Remainder> = self
@@ -107,7 +113,7 @@ impl Choice<'_> {
             .filter_map(|(tube, now, best)| {
                 Some(Remainder {
                     name: tube.to_owned(),
-                    at_first: now?,
+                    at_first: now.unwrap_or(f64::NAN),
                     left: best?,
                     little: 0.0,
                 })
@@ -144,13 +150,15 @@ impl Choice<'_> {
             let best = best.map_or_else(|| "none".to_owned(), show_code);
             format!("{mark} {} to {best}", show_code(now))
         });
+        let case = sentence::best_case(self);
+        let case = case.map_or_else(String::new, |said| format!(" {said}"));
         let incomplete = if self.stopped {
             " The search was stopped before it was done."
         } else {
             ""
         };
         let legend = format!(
-            "{}. A bar is what is to spare with the best values (hatched: short), the ring and the figure in brackets what is with those typed now; below, what the circuit takes with the best values as shares of what it takes now.{incomplete}",
+            "{}. A bar is what is to spare with the best values (hatched: short), the ring and the figure in brackets what is with those typed now; below, what the circuit takes with the best values as shares of what it takes now.{case}{incomplete}",
             values.collect::<Vec<_>>().join(", ")
         );
         Some(Drawing {
@@ -220,7 +228,7 @@ impl Serving<'_> {
                 } else {
                     "down too high"
                 };
-                format!("{why} by {}", crate::sentence::volts(-margin))
+                format!("{why} by {}", sentence::volts(-margin))
             }
             Some(_) => String::new(),
         }

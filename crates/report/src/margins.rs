@@ -4,6 +4,7 @@ use crate::tables;
 use design::model::{CircuitId, Design, UnitId};
 use network::finding::Finding;
 use network::margins::alone::AloneCase;
+use network::margins::cases::{Move, PartMoved, part_name, parts_moved, rails_moved, standing_of};
 use network::margins::findings::findings;
 use network::margins::mending::Mending;
 use network::margins::{
@@ -11,6 +12,7 @@ use network::margins::{
 };
 use network::plan::{MemberIndex, NetIndex, Plan};
 use network::verdict::Verdict;
+use text::quantity::{Unit, show};
 
 /// Where the numbers come from that were assumed of parts of which no text says how far they may be off, in words.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -332,4 +334,50 @@ fn counted_alike<K: PartialEq, T>(all: impl Iterator<Item = (K, T)>) -> Vec<(T, 
     }
     let alike = alike.into_iter();
     alike.map(|(_, one, count)| (one, count)).collect()
+}
+
+/// What one setting of a part, or one rail, takes from a margin.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Taken {
+    pub(crate) part: String,
+    /// Where it stands, in words.
+    pub(crate) stands: String,
+    /// V for each per cent; `None` for what is no share of a book value.
+    pub(crate) per_cent: Option<f64>,
+    /// In all, V.
+    pub(crate) volts: f64,
+}
+
+/// What every setting and every rail takes from a margin: most for each per cent first, then what has none, most in all first.
+pub(crate) fn taken(plan: &Plan, margins: &Margins, standing: &Standing) -> Vec<Taken> {
+    let side = standing.side();
+    let of_part = |part: &PartMoved, one: &Move| {
+        let alike = match part.count {
+            0 | 1 => String::new(),
+            count => format!(", and {} alike", count - 1),
+        };
+        Taken {
+            part: format!("{}{alike}", part_name(plan, part)),
+            stands: standing_of(part, one),
+            per_cent: one.volts_per_cent(),
+            volts: one.volts,
+        }
+    };
+    let mut all: Vec<Taken> = Vec::new();
+    for part in &parts_moved(side) {
+        all.extend(part.moves.iter().map(|one| of_part(part, one)));
+    }
+    all.extend(rails_moved(plan, margins, side).iter().map(|moved| Taken {
+        part: format!("rail {}", plan.design.rails[moved.rail].name),
+        stands: format!("at {}", show(moved.stands, Unit::Volt, 3)),
+        per_cent: Some(moved.volts_per_cent),
+        volts: moved.volts,
+    }));
+    all.sort_by(|left, right| {
+        let per_cent = |one: &Taken| one.per_cent.unwrap_or(f64::NEG_INFINITY);
+        per_cent(right)
+            .total_cmp(&per_cent(left))
+            .then(right.volts.total_cmp(&left.volts))
+    });
+    all
 }

@@ -9,13 +9,14 @@ mod power;
 mod switch_on;
 mod yields;
 
+pub(crate) use choosing::best_case;
 pub use choosing::{about_choice, about_serving};
 pub(crate) use marginal::{NOTHING_TO_MOVE, exact_volts, lose_a_state, stopped_by, tube_of};
 pub use marginal::{about_marginal, about_suspects, before_the_rails_move};
 pub(crate) use margins::worst_outcome;
 pub(crate) use margins::{
-    NO_MARGIN, NO_MARGIN_ALONE, driven_by, driver, listed, loads_alone, not_settled_alone, percent,
-    pin_name, solved_anew, varied, what_mends,
+    Band, NO_MARGIN, NO_MARGIN_ALONE, driven_by, driver, listed, loads_alone, not_settled_alone,
+    percent, pin_name, solved_anew, varied, what_mends,
 };
 pub use margins::{about_margins, not_settled};
 pub use parts::{

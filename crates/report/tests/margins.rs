@@ -152,7 +152,8 @@ fn what_stands_alike_is_one_line() {
     });
 }
 
-/// The rail of the lamp moves nothing of a gate on other rails: it has corners, and stands in no worst case of these.
+/// The rail of the lamp moves nothing of a gate on other rails: it has corners, and is named in none, nor in a worst case of these;
+/// what is alike without it is one line, and that it does nothing is said.
 #[test]
 fn a_rail_that_does_nothing_is_not_named() {
     with(chain("47k"), Vec::new(), |verdict, worst, sources| {
@@ -163,10 +164,105 @@ fn a_rail_that_does_nothing_is_not_named() {
             sources,
             &TERMINAL,
         );
-        assert!(text.contains("lamp 47.5 V"), "among the corners: {text}");
+        assert!(text.contains("lamp changes nothing here"), "{text}");
+        let corners = text.split("To spare at every corner").nth(1).unwrap();
+        // As typed, and each end of upper with each of lower.
+        assert_eq!(first_rows(corners).len(), 5, "{text}");
+        assert!(!first_rows(corners).concat().contains("lamp"), "{text}");
         let cases = text.split("How each comes about").nth(1).unwrap();
         let cases = cases.split("To spare at every corner").next().unwrap();
         assert!(!cases.contains("lamp"), "{cases}");
+    });
+}
+
+/// What each setting and each rail takes is drawn in the order of volts for each per cent, the number beside it as it stands in
+/// the record, what is no share of a book value in a picture of its own; nothing overlaps, in print or on a phone.
+#[test]
+fn what_is_taken_is_drawn_by_volts_for_each_per_cent() {
+    with(chain("47k"), Vec::new(), |verdict, worst, sources| {
+        let record = report::record::margins(verdict, worst, Whose::All, sources);
+        let first = &record["margins"][0];
+        let side = &first[first["when"].as_str().unwrap()];
+        // With rails of 5 % either way, ten per cent lie between their ends.
+        let corners = record["corners"].as_array().unwrap();
+        let by_corner = side["by_corner_volts"].as_array().unwrap();
+        let here = corners[side["corner"].as_u64().unwrap() as usize]
+            .as_array()
+            .unwrap();
+        for moved in side["rails"].as_array().unwrap() {
+            let turned = corners.iter().position(|corner| {
+                let both = corner.as_array().unwrap().iter().zip(here);
+                both.into_iter().all(|(there, here)| {
+                    let sides = [there, here].map(|one| one["side"].as_i64().unwrap());
+                    sides[0]
+                        == if here["rail"] == moved["rail"] {
+                            -sides[1]
+                        } else {
+                            sides[1]
+                        }
+                })
+            });
+            let there = by_corner[turned.unwrap()].as_f64().unwrap();
+            let between = there - side["worst_volts"].as_f64().unwrap();
+            let per_cent = moved["volts_per_percent"].as_f64().unwrap();
+            assert!((10.0 * per_cent - between).abs() < 1e-9, "{moved}");
+        }
+        assert_eq!(
+            side["rails"].as_array().unwrap().len(),
+            2,
+            "upper and lower"
+        );
+        let besides = Besides {
+            worst: Some(*worst),
+            ..Besides::default()
+        };
+        let page = design_page(
+            verdict,
+            besides,
+            sources,
+            &Edition::default(),
+            Wording::default(),
+        );
+        let section = page.split("</span> Margins</h2>").nth(1).unwrap();
+        let section = section.split("</section>").next().unwrap();
+        for picture in pictures(section) {
+            assert_eq!(picture.faults(), Vec::<String>::new());
+        }
+        let drawn: Vec<&str> = section.split("<svg ").skip(1).collect();
+        let drawn = |label: &str| {
+            let mut found = drawn.iter().filter(|one| one.contains(label));
+            let svg = found.next().unwrap().split("</svg>").next().unwrap();
+            let texts = svg
+                .split("</text>")
+                .filter_map(|piece| piece.rsplit('>').next());
+            texts.map(str::to_owned).collect::<Vec<String>>()
+        };
+        let shares = drawn("takes for each per cent, mV");
+        let volts: Vec<f64> = shares
+            .iter()
+            .filter_map(|text| text.split_once(" mV per %")?.0.parse().ok())
+            .collect();
+        assert!(
+            5 < volts.len() && volts.is_sorted_by(|left, right| left >= right),
+            "{shares:?}"
+        );
+        assert!(
+            shares.iter().any(|text| text == "rail upper at 25.2 V"),
+            "{shares:?}"
+        );
+        assert!(
+            shares.iter().any(|text| text == "rail lower at −22.8 V"),
+            "{shares:?}"
+        );
+        let others = drawn("takes in all, mV");
+        assert!(
+            others.iter().any(|text| text.contains("cut off")),
+            "{others:?}"
+        );
+        assert!(
+            others.iter().all(|text| !text.contains("per %")),
+            "{others:?}"
+        );
     });
 }
 
@@ -298,11 +394,11 @@ fn the_page_draws_where_the_worst_unit_stands() {
         };
         let mut counts = Counts::default();
         for block in counts.missing(64, Share::WHOLE) {
-            let passed = yields.draw(&drawing, block.scramble, block.from, block.to);
-            counts.add(block, passed).unwrap();
+            let outcomes = yields.draw(&drawing, block.scramble, block.from, block.to);
+            counts.add(block, outcomes).unwrap();
         }
         let counts = BySeed::from([(drawing.seed, counts)]);
-        let drawn = Drawn::new(&yields, drawing.hollow, &counts, worst.margins);
+        let drawn = Drawn::new(&yields, drawing.hollow, &counts, *worst);
         let besides = Besides {
             drawn: Some(&drawn),
             ..Besides::default()
@@ -319,11 +415,41 @@ fn the_page_draws_where_the_worst_unit_stands() {
         }
         let text = terminal::yields(verdict, &drawn, &TERMINAL);
         assert!(text.contains("1024 samples of the machine"), "{text}");
+        // Each sample that failed is told how, and what was drawn stands below.
+        assert!(text.contains("level short"), "{text}");
+        assert!(text.contains("95 to 105 %"), "{text}");
+        let record = report::record::yields(verdict, &drawn);
+        let worst = &record["yields"][0];
+        let sum = |field: &str| -> u64 {
+            let counts = worst[field].as_array().unwrap().iter();
+            counts.map(|count| count.as_u64().unwrap()).sum()
+        };
+        let failed = ["level_short", "state_lost", "not_at_rest"].map(sum);
+        assert_eq!(sum("drawn"), sum("works") + failed.iter().sum::<u64>());
+        assert!(0 < failed[0] && failed[1] == 0, "{worst}");
+        let histograms = record["histograms"].as_array().unwrap();
+        assert_eq!(histograms.len(), 2, "down and up");
+        let mut short = 0;
+        for histogram in histograms {
+            let numbers = |field: &str| -> Vec<f64> {
+                let numbers = histogram[field].as_array().unwrap().iter();
+                numbers.map(|number| number.as_f64().unwrap()).collect()
+            };
+            let (edges, counts) = (numbers("edges_volts"), numbers("counts"));
+            assert_eq!(edges.len(), counts.len() + 1);
+            assert!(edges.is_sorted());
+            assert_eq!(counts.iter().sum::<f64>() as u64, 1024 - failed[2]);
+            short += numbers("failed").iter().sum::<f64>() as u64;
+        }
+        assert!(
+            failed[0] <= short && short <= 2 * failed[0],
+            "{histograms:?}"
+        );
         assert!(!first_rows(&text).is_empty(), "{text}");
     });
 }
 
-/// The page has the section with two pictures, each for print and for a phone, in which nothing overlaps.
+/// The page has the section with three pictures (what is to spare, what takes of it for each per cent and else), each for print and for a phone, in which nothing overlaps.
 #[test]
 fn the_page_draws_margins_and_what_takes_them() {
     with(chain("47k"), Vec::new(), |verdict, worst, sources| {
@@ -341,7 +467,7 @@ fn the_page_draws_margins_and_what_takes_them() {
         let section = page.split("</span> Margins</h2>").nth(1).unwrap();
         let section = section.split("</section>").next().unwrap();
         let drawn = pictures(section);
-        assert_eq!(drawn.len(), 4);
+        assert_eq!(drawn.len(), 6);
         for picture in drawn {
             assert_eq!(picture.faults(), Vec::<String>::new());
         }
@@ -376,7 +502,7 @@ fn a_gate_by_itself_has_its_worst_case() {
                 "To spare at every corner of the rails",
                 "What each part does to the margin of inverter.y to a of load 1 of y",
                 "inverter alone passes with every part anywhere in its band",
-                "driven by its like",
+                "a long chain of its like",
                 "all 4 corners",
             ] {
                 assert!(said.contains(part), "{part} is missing in {text}");

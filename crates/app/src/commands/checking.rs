@@ -151,8 +151,11 @@ fn write_page(
     let alone = alone_of(verdict);
     let yields = Yields::new(verdict, &margins, &SPREAD, &CONTEXT);
     let some = yields.units().next().is_some();
-    let drawn = some.then(|| Drawn::new(&yields, HOLLOW, &of_machine(&yields), &margins));
     let worst = worst_cases(&margins, &alone);
+    let drawn = some.then(|| {
+        let units = worst_cases(&margins, &[]);
+        Drawn::new(&yields, HOLLOW, &of_machine(&yields), units)
+    });
     let (units, circuits) = mended(verdict, &worst, Whose::All);
     let worst = WorstCases {
         mended: [&units, &circuits],

@@ -71,7 +71,7 @@ pub fn choose(asked: &Asked, path: &Path, speech: &Speech) -> Result<Ending, Str
     if let (Some(file), Some(form)) = (asked.to, form) {
         let drawing = choice.drawing(speech.wording()).ok_or_else(|| {
             format!(
-                "{} was not written: no margin is known both before and after",
+                "{} was not written: there are no best values whose margin is known",
                 file.display()
             )
         })?;

@@ -1,6 +1,6 @@
 //! How many of a hundred units work: runs that may be long, kept, split and joined.
 
-use super::asking::{Named, answer, margins_of, named};
+use super::asking::{Named, answer, margins_of, named, worst_cases};
 use super::drawing::{form_of, write_drawing};
 use super::interrupt::stop_when_interrupted;
 use super::progress::Progress;
@@ -74,7 +74,12 @@ pub fn yields(asked: &Yield, speech: &Speech) -> Result<Ending, String> {
                     .to_owned(),
             );
         }
-        let drawn = Drawn::new(&yields, run.drawing.hollow, &counts, &margins);
+        let drawn = Drawn::new(
+            &yields,
+            run.drawing.hollow,
+            &counts,
+            worst_cases(&margins, &[]),
+        );
         say(
             speech,
             |terminal| report::terminal::yields(&verdict, &drawn, terminal),
@@ -82,7 +87,7 @@ pub fn yields(asked: &Yield, speech: &Speech) -> Result<Ending, String> {
         );
         if let (Some(file), Some(form)) = (&asked.to, form) {
             let worst = drawn
-                .worst(&verdict)
+                .worst(&verdict, u32::MAX)
                 .ok_or("no unit was drawn: there is nothing to draw a picture of")?;
             write_drawing(&worst.drawing(&verdict, speech.wording()), form, file)?;
         }
@@ -129,10 +134,10 @@ pub fn of_machine(yields: &Yields) -> BySeed {
     };
     let mut counts = Counts::default();
     let blocks = counts.missing(SAMPLES / SCRAMBLES as u32, Share::WHOLE);
-    let passed = yields.draw_blocks(&drawing, &blocks, &AtomicBool::new(false));
-    for (block, passed) in blocks.into_iter().zip(passed) {
+    let drawn = yields.draw_blocks(&drawing, &blocks, &AtomicBool::new(false));
+    for (block, outcomes) in blocks.into_iter().zip(drawn) {
         // Blocks of one list have no samples in common.
-        let _ = passed.map(|passed| counts.add(block, passed));
+        let _ = outcomes.map(|outcomes| counts.add(block, outcomes));
     }
     BySeed::from([(SEED, counts)])
 }
@@ -157,12 +162,12 @@ fn draw(
     let at_once = std::thread::available_parallelism().map_or(1, usize::from);
     // As many at a time as are drawn side by side, so that little is lost when the power fails.
     for blocks in missing.chunks(at_once) {
-        let passed = yields.draw_blocks(&run.drawing, blocks, &stop);
-        for (block, passed) in blocks.iter().zip(passed) {
-            let Some(passed) = passed else { continue };
+        let drawn = yields.draw_blocks(&run.drawing, blocks, &stop);
+        for (block, outcomes) in blocks.iter().zip(drawn) {
+            let Some(outcomes) = outcomes else { continue };
             let counts = all.entry(run.drawing.seed).or_default();
             counts
-                .add(*block, passed)
+                .add(*block, outcomes)
                 .map_err(|known| format!("{block:?} was drawn twice, as {known:?}"))?;
             done += 1;
         }

@@ -11,7 +11,7 @@ use crate::levels::{Alone, InPlace, alone_of, change, in_place};
 use crate::plan::{FanOut, Member, MemberIndex, NetIndex, Plan, driver_of};
 use crate::transfer::transfers;
 use crate::variation::{SpreadAssumptions, Varied};
-use crate::verdict::{Limits, Verdict};
+use crate::verdict::Verdict;
 use crate::work::{Budget, MOST_EVALUATED};
 use design::model::{CircuitId, Design, JigDriver};
 use rayon::prelude::*;
@@ -415,21 +415,21 @@ pub fn alone_cases<'a>(
         .par_iter()
         .map(|&circuit| {
             let loads = loads_meant(verdict, circuit);
-            alone_case(&ground, circuit, loads, &verdict.limits, spread, context)
+            let thin_below = |level| verdict.limits.thin_below(level);
+            alone_case(&ground, circuit, loads, &thin_below, (spread, context))
         })
         .collect();
     cases.into_iter().flatten().collect()
 }
 
 /// The worst case of one circuit with any number of loads from none to so many; `None` with none, and where nothing sets a
-/// threshold.
-fn alone_case<'a>(
+/// threshold. `thin_below` says of the book level below which margin, V, it is called thin.
+pub(super) fn alone_case<'a>(
     ground: &Ground<'a>,
     circuit: CircuitId,
     (fan_out, loads): (FanOut, usize),
-    limits: &Limits,
-    spread: &SpreadAssumptions,
-    context: &Context,
+    thin_below: &dyn Fn(Level) -> f64,
+    (spread, context): (&SpreadAssumptions, &Context),
 ) -> Option<AloneCase<'a>> {
     if loads == 0 {
         return None;
@@ -453,7 +453,7 @@ fn alone_case<'a>(
         load,
         down,
         up,
-        thin_below: limits.thin_below(level),
+        thin_below: thin_below(level),
     });
     let not_known = match connection {
         Some(_) => Vec::new(),

@@ -1,8 +1,8 @@
 //! What brings a worst case about, by part and in words: `G1.R2 high; G1.V1 at 50 % of its book current; 7 more; upper 34.2 V`.
 
 use super::{
-    Case, DutyMargin, FreeLevel, FreeOutput, LostState, Margins, Moved, RailCorner, SideMargin,
-    for_each_percent,
+    Case, ConnectionMargin, DutyMargin, FreeLevel, FreeOutput, LostState, Margins, Moved,
+    RailCorner, SideMargin, for_each_percent,
 };
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::variation::{Piece, Quantity};
@@ -144,6 +144,15 @@ fn parts_of(cases: &[&Case], least: f64) -> Vec<PartMoved> {
     parts
 }
 
+/// By how much a number that is known at every corner is larger at the one that has a rail at its other end; `None` where that was
+/// not tried.
+fn turned(margins: &Margins, by_corner: &[f64], corner: usize, rail: usize) -> Option<f64> {
+    let mut sides = margins.corners[corner].sides.clone();
+    sides[rail] = -sides[rail];
+    let other = margins.corners.iter().position(|one| one.sides == sides)?;
+    Some(by_corner[other] - by_corner[corner])
+}
+
 /// Rails of a side's corner that would stand elsewhere to no lesser effect are left out: of each rail it is looked up what
 /// the margin is where that rail alone is at its other end.
 #[must_use]
@@ -154,17 +163,63 @@ pub fn rails_that_count(margins: &Margins, side: &SideMargin) -> Vec<usize> {
 /// The same of a number that is known at every corner, for what changes it by as much as this.
 fn rails_of(margins: &Margins, corner: usize, by_corner: &[f64], least: f64) -> Vec<usize> {
     let here = &margins.corners[corner].sides;
-    let counts = |rail: &usize| {
-        let mut turned = here.clone();
-        turned[*rail] = -turned[*rail];
-        let mut corners = margins.corners.iter();
-        corners
-            .position(|corner| corner.sides == turned)
-            .is_none_or(|other| least <= (by_corner[other] - by_corner[corner]).abs())
-    };
     (0..here.len())
         .filter(|&rail| here[rail] != 0)
-        .filter(counts)
+        .filter(|&rail| turned(margins, by_corner, corner, rail).is_none_or(|by| least <= by.abs()))
+        .collect()
+}
+
+/// Rails that change what is to spare of some connections where they alone go from one end to the other, at any corner where
+/// that was tried.
+#[must_use]
+pub fn rails_that_matter(margins: &Margins, connections: &[&ConnectionMargin]) -> Vec<usize> {
+    let changes = |rail: usize, side: &SideMargin| {
+        let corners = 0..margins.corners.len();
+        let moved = corners.filter(|&corner| margins.corners[corner].sides[rail] != 0);
+        let by = |corner| turned(margins, &side.by_corner, corner, rail);
+        moved.filter_map(by).any(|volts| COUNTS <= volts.abs())
+    };
+    let rails = margins
+        .corners
+        .first()
+        .map_or(0, |corner| corner.sides.len());
+    (0..rails)
+        .filter(|&rail| {
+            let mut sides = connections.iter().flat_map(|one| [&one.down, &one.up]);
+            sides.any(|side| changes(rail, side))
+        })
+        .collect()
+}
+
+/// A rail off its volts as typed, with what that alone does to a margin.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RailMoved {
+    /// Its place in the design.
+    pub rail: usize,
+    /// Where it stands, V.
+    pub stands: f64,
+    /// Volts by which the margin is smaller than with it as typed: half of what lies between its ends, in a straight line.
+    pub volts: f64,
+    /// The same for each per cent of its volts.
+    pub volts_per_cent: f64,
+}
+
+/// Every rail that takes something from a margin by itself, the others and the worst parts of either corner where they are; none
+/// of which the other end was not tried.
+#[must_use]
+pub fn rails_moved(plan: &Plan, margins: &Margins, side: &SideMargin) -> Vec<RailMoved> {
+    let corner = &margins.corners[side.corner];
+    let moved = rails_that_count(margins, side).into_iter();
+    moved
+        .filter_map(|rail| {
+            let volts = turned(margins, &side.by_corner, side.corner, rail)? / 2.0;
+            Some(RailMoved {
+                rail,
+                stands: corner.volts[rail],
+                volts,
+                volts_per_cent: volts / (100.0 * plan.design.rails[rail].tolerance),
+            })
+        })
         .collect()
 }
 

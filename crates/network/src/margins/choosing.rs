@@ -3,7 +3,8 @@
 //! What is made as large as it can be is the smallest margin of the circuit alone, over both its sides, every corner of the
 //! rails, any number of loads from none to so many, and every tube that is asked for.
 
-use super::alone::{Ground, alone_margins};
+use super::alone::{Ground, alone_case, alone_margins};
+use super::cases::case_in_words;
 use crate::delay::delay;
 use crate::judge::Context;
 use crate::levels::{in_place, output_levels};
@@ -99,6 +100,23 @@ pub struct Takes {
     pub delay: Option<f64>,
 }
 
+/// How the smallest margin of a combination comes about.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WorstCase {
+    /// With which tube: a place in [`Combination::by_tube`].
+    pub tube: usize,
+    /// It is the margin when up, else when down.
+    pub up: bool,
+    /// To spare, V; negative is short.
+    pub volts: f64,
+    /// The level there, V.
+    pub level: f64,
+    /// The threshold there, V.
+    pub threshold: f64,
+    /// The weightiest parts, how many more, and the rails.
+    pub in_words: String,
+}
+
 /// What was found.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Chosen {
@@ -111,6 +129,8 @@ pub struct Chosen {
     pub best: Option<Combination>,
     /// What the best take.
     pub best_takes: Option<Takes>,
+    /// How the smallest margin of the best comes about.
+    pub best_case: Option<WorstCase>,
     /// Of those tried and the values of the text, how many keep the limits.
     pub within: usize,
     /// Names of the tubes, in the order of [`Combination::by_tube`].
@@ -215,6 +235,7 @@ pub fn choose(
             .collect(),
         now_takes: search.takes(&now.ohms),
         best_takes: best.as_ref().map(|best| search.takes(&best.ohms)),
+        best_case: best.as_ref().and_then(|best| search.worst_case(best)),
         now,
         best,
     }
@@ -289,6 +310,29 @@ impl Search<'_> {
             margin,
             within,
         }
+    }
+
+    /// How the smallest margin of a combination comes about; `None` where it has none.
+    fn worst_case(&self, combination: &Combination) -> Option<WorstCase> {
+        let by_tube = combination.by_tube.iter().enumerate();
+        let known = by_tube.filter_map(|(tube, volts)| Some((tube, (*volts)?)));
+        let (tube, _) = known.min_by(|left, right| left.1.total_cmp(&right.1))?;
+        let changed = self.design_with(&combination.ohms, self.tubes()[tube]);
+        let circuit = self.wanted.circuit;
+        let ground = Ground::of(&changed, circuit, self.context);
+        let loads = self.wanted.loads.max(1);
+        let fan_out = (FanOut::Exactly(loads), loads);
+        let assumed = (self.spread, self.context);
+        let case = alone_case(&ground, circuit, fan_out, &|_| 0.0, assumed)?;
+        let (side, up) = case.margins.connections.first()?.smallest();
+        Some(WorstCase {
+            tube,
+            up,
+            volts: side.volts,
+            level: side.level,
+            threshold: side.threshold,
+            in_words: case_in_words(&case.plan, &case.margins, side),
+        })
     }
 
     /// The design with these values and tube.

@@ -144,7 +144,13 @@ impl Stand {
                 continue;
             };
             sample.restore(&nominal, element);
-            apply_on(&self.factors, point.settings, changing, element, &mut sample);
+            apply_on(
+                &self.factors,
+                point.settings,
+                changing,
+                element,
+                &mut sample,
+            );
             let values = sample.values_of(Some(element));
             numbers[number] = probe.value(network, values, volts, lamps);
         }

@@ -33,10 +33,69 @@ impl Share {
     pub const WHOLE: Self = Self { index: 0, of: 1 };
 }
 
-/// How many samples pass of each unit, in the order of [`super::yields::Yields::units`], by block.
+/// What comes of a unit, or of the whole machine, in a sample; of several the last one counts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Outcome {
+    /// It comes to rest, keeps its states, what it drives gets what it asks, and its parts do what sentences ask of them.
+    Works,
+    /// A part does not do what a sentence asks of it.
+    PartWrong,
+    /// A level does not lie beyond what a load asks.
+    Short,
+    /// A stored state is lost.
+    StateLost,
+    /// Something does not come to rest.
+    NoRest,
+}
+
+/// How many samples came to each [`Outcome`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Outcomes {
+    /// Work.
+    pub works: u32,
+    /// Have a level that is short.
+    pub short: u32,
+    /// Lose a stored state.
+    pub state_lost: u32,
+    /// Do not come to rest.
+    pub no_rest: u32,
+    /// Have a part that does not do what a sentence asks of it.
+    pub part_wrong: u32,
+}
+
+impl Outcomes {
+    /// How many there are.
+    #[must_use]
+    pub fn samples(&self) -> u32 {
+        self.works + self.short + self.state_lost + self.no_rest + self.part_wrong
+    }
+
+    /// Counts one more.
+    pub fn count(&mut self, outcome: Outcome) {
+        *match outcome {
+            Outcome::Works => &mut self.works,
+            Outcome::Short => &mut self.short,
+            Outcome::StateLost => &mut self.state_lost,
+            Outcome::NoRest => &mut self.no_rest,
+            Outcome::PartWrong => &mut self.part_wrong,
+        } += 1;
+    }
+}
+
+impl std::ops::AddAssign for Outcomes {
+    fn add_assign(&mut self, other: Self) {
+        self.works += other.works;
+        self.short += other.short;
+        self.state_lost += other.state_lost;
+        self.no_rest += other.no_rest;
+        self.part_wrong += other.part_wrong;
+    }
+}
+
+/// What came of the samples of each unit, in the order of [`super::yields::Yields::units`], by block.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Counts {
-    blocks: BTreeMap<Block, Vec<u32>>,
+    blocks: BTreeMap<Block, Vec<Outcomes>>,
 }
 
 impl Counts {
@@ -44,21 +103,21 @@ impl Counts {
     ///
     /// # Errors
     /// Gives the block that is there already and has samples in common with it.
-    pub fn add(&mut self, block: Block, passed: Vec<u32>) -> Result<(), Block> {
+    pub fn add(&mut self, block: Block, outcomes: Vec<Outcomes>) -> Result<(), Block> {
         let overlaps = |known: &&Block| {
             known.scramble == block.scramble && known.from < block.to && block.from < known.to
         };
         if let Some(known) = self.blocks.keys().find(overlaps) {
             return Err(*known);
         }
-        self.blocks.insert(block, passed);
+        self.blocks.insert(block, outcomes);
         Ok(())
     }
 
     /// Every block with what it gave, in order.
-    pub fn blocks(&self) -> impl Iterator<Item = (&Block, &[u32])> {
+    pub fn blocks(&self) -> impl Iterator<Item = (&Block, &[Outcomes])> {
         let blocks = self.blocks.iter();
-        blocks.map(|(block, passed)| (block, passed.as_slice()))
+        blocks.map(|(block, outcomes)| (block, outcomes.as_slice()))
     }
 
     /// What is still to be drawn of the first `samples` of every scramble, those of all scrambles in turn. Which blocks are in
@@ -106,14 +165,14 @@ impl Counts {
         self.missing(most.unwrap_or(0), Share::WHOLE)
     }
 
-    /// What passed of as many units in every scramble that was begun, over the samples that it has from its first on without a
+    /// What came of as many units in every scramble that was begun, over the samples that it has from its first on without a
     /// gap; blocks beyond a gap are left out.
     #[must_use]
     pub fn tallies(&self, units: usize) -> Vec<Tally> {
         let mut tallies = vec![Tally::default(); units];
         for scramble in 0..SCRAMBLES {
             let mut reached = 0;
-            let mut passed = vec![0; units];
+            let mut sums = vec![Outcomes::default(); units];
             let own = self
                 .blocks()
                 .filter(|(block, _)| block.scramble == scramble);
@@ -122,14 +181,13 @@ impl Counts {
                     break;
                 }
                 reached = block.to;
-                for (passed, counted) in passed.iter_mut().zip(counted) {
-                    *passed += counted;
+                for (sum, counted) in sums.iter_mut().zip(counted) {
+                    *sum += *counted;
                 }
             }
             if 0 < reached {
-                for (tally, passed) in tallies.iter_mut().zip(passed) {
-                    tally.passed.push(passed);
-                    tally.samples.push(reached);
+                for (tally, sum) in tallies.iter_mut().zip(sums) {
+                    tally.scrambles.push(sum);
                 }
             }
         }
@@ -146,20 +204,17 @@ pub fn joined(counts: &BySeed, units: usize) -> Vec<Tally> {
     let mut all = vec![Tally::default(); units];
     for counts in counts.values() {
         for (all, one) in all.iter_mut().zip(counts.tallies(units)) {
-            all.passed.extend(one.passed);
-            all.samples.extend(one.samples);
+            all.scrambles.extend(one.scrambles);
         }
     }
     all
 }
 
-/// Samples that pass, by scramble.
+/// What came of a unit's samples, by scramble.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Tally {
-    /// Passed in each scramble.
-    pub passed: Vec<u32>,
-    /// Samples in each.
-    pub samples: Vec<u32>,
+    /// Of each scramble.
+    pub scrambles: Vec<Outcomes>,
 }
 
 /// Two-sided 95 % quantile of Student's distribution for 1 to 15 degrees of freedom (tables of the distribution; W. S. Gosset,
@@ -186,29 +241,28 @@ fn student(freedom: usize) -> f64 {
 }
 
 impl Tally {
-    /// Samples of all scrambles.
+    /// What came of all samples.
     #[must_use]
-    pub fn all_samples(&self) -> usize {
-        self.samples.iter().map(|&samples| samples as usize).sum()
+    pub fn all(&self) -> Outcomes {
+        let mut all = Outcomes::default();
+        for scramble in &self.scrambles {
+            all += *scramble;
+        }
+        all
     }
 
-    /// Samples that pass.
-    #[must_use]
-    pub fn all_passed(&self) -> usize {
-        self.passed.iter().map(|&passed| passed as usize).sum()
-    }
-
-    /// Share that passes.
+    /// Share that works.
     #[must_use]
     pub fn share(&self) -> f64 {
-        self.all_passed() as f64 / self.all_samples() as f64
+        let all = self.all();
+        f64::from(all.works) / f64::from(all.samples())
     }
 
     /// Where the share may lie, with 95 % of confidence: from the scatter of the scrambles, each weighed by its samples; where all
-    /// pass or none does, from the number of samples. One scramble alone has no scatter, so any share may be.
+    /// work or none does, from the number of samples. One scramble alone has no scatter, so any share may be.
     #[must_use]
     pub fn interval(&self) -> (f64, f64) {
-        let all = self.all_samples() as f64;
+        let all = f64::from(self.all().samples());
         let share = self.share();
         if share == 1.0 {
             return (NONE_FAILED.powf(1.0 / all), 1.0);
@@ -216,15 +270,16 @@ impl Tally {
         if share == 0.0 {
             return (0.0, 1.0 - NONE_FAILED.powf(1.0 / all));
         }
-        let scrambles = self.samples.len();
+        let scrambles = self.scrambles.len();
         if scrambles < 2 {
             return (0.0, 1.0);
         }
-        let each = self.passed.iter().zip(&self.samples);
-        let square: f64 = each
-            .map(|(&passed, &samples)| {
-                let samples = f64::from(samples);
-                (samples / all * (f64::from(passed) / samples - share)).powi(2)
+        let square: f64 = self
+            .scrambles
+            .iter()
+            .map(|one| {
+                let samples = f64::from(one.samples());
+                (samples / all * (f64::from(one.works) / samples - share)).powi(2)
             })
             .sum();
         let freedom = scrambles - 1;

@@ -13,9 +13,9 @@
 use super::corners::rail_corners;
 use super::levels::{all_rows, first_levels};
 use super::stand::{Stand, settled};
-use super::tallies::Block;
+use super::tallies::{Block, Outcome, Outcomes};
 use super::{Margins, Search, book_results};
-use crate::ensemble::{Ensemble, Sample, Solutions, Watch};
+use crate::ensemble::{End, Ensemble, Sample, Solutions, Watch};
 use crate::judge::{Context, Levels};
 use crate::plan::{MemberIndex, NetIndex};
 use crate::scene::build;
@@ -46,8 +46,8 @@ const DIMENSIONS: u32 = 256;
 pub struct Drawing {
     /// Begins every sequence.
     pub seed: u32,
-    /// Share of the way from the book value to the end of the band in which no resistor stands, because closer ones were picked
-    /// out: 0 for an even band.
+    /// Share of the way from the book value to the end of the band in which no resistor stands of which the text does not say,
+    /// because closer ones were picked out: 0 for an even band.
     pub hollow: f64,
 }
 
@@ -151,7 +151,8 @@ enum Bound {
     Asked(f64, f64),
 }
 
-/// The worst volts of an output in every sample that came to rest, and whether it did in that sample what is asked of it.
+/// The worst volts of an output in every sample in which its unit came to rest and kept its states, and whether it did in that
+/// sample what is asked of it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct OutputVolts {
     /// The net.
@@ -345,7 +346,7 @@ impl Yields {
         drawing: &Drawing,
         blocks: &[Block],
         stop: &AtomicBool,
-    ) -> Vec<Option<Vec<u32>>> {
+    ) -> Vec<Option<Vec<Outcomes>>> {
         let one = |block: &Block| {
             let go = !stop.load(Ordering::Relaxed);
             go.then(|| self.draw(drawing, block.scramble, block.from, block.to))
@@ -353,25 +354,28 @@ impl Yields {
         blocks.par_iter().map(one).collect()
     }
 
-    /// Draws samples `from` to before `to` of one scramble: in how many each of [`Yields::units`] works, and behind these in how
-    /// many the whole machine does.
+    /// Draws samples `from` to before `to` of one scramble: what comes of each of [`Yields::units`], and behind these of the
+    /// whole machine.
     #[must_use]
-    pub fn draw(&self, drawing: &Drawing, scramble: usize, from: u32, to: u32) -> Vec<u32> {
+    pub fn draw(&self, drawing: &Drawing, scramble: usize, from: u32, to: u32) -> Vec<Outcomes> {
         let machines = self.machines(drawing, scramble, from, to);
-        let count = |works: &dyn Fn(usize) -> bool| {
-            (0..machines.count).filter(|&number| works(number)).count() as u32
+        let count = |of: &dyn Fn(usize) -> Outcome| {
+            let mut outcomes = Outcomes::default();
+            (0..machines.count).for_each(|number| outcomes.count(of(number)));
+            outcomes
         };
-        let mut counts: Vec<u32> = self
+        let mut counts: Vec<Outcomes> = self
             .classes
             .iter()
-            .map(|class| count(&|number| self.works(&machines, class[0], number)))
+            .map(|class| count(&|number| self.outcome(&machines, class[0], number)))
             .collect();
-        let all = |number: usize| {
-            machines.lost.iter().all(|lost| !lost[number])
-                && self.bounds.keys().all(|net| machines.keeps(*net, number))
-                && machines.wrong.values().all(|wrong| !wrong[number])
-        };
-        counts.push(count(&all));
+        counts.push(count(&|number| {
+            let at_rest = machines.at_rest.iter().map(|one| one[number]);
+            let kept = self.bounds.keys().map(|net| machines.kept(*net, number));
+            let parts = machines.wrong.keys();
+            let parts = parts.map(|member| machines.parts(*member, number));
+            worst(at_rest.chain(kept).chain(parts))
+        }));
         counts
     }
 
@@ -400,7 +404,10 @@ impl Yields {
                     .flat_map(|machines| {
                         let kept = &machines.kept[&net][usize::from(up)];
                         let volts = &machines.levels[&net][usize::from(up)];
-                        volts.iter().copied().zip(kept.iter().copied())
+                        let at_rest = (0..machines.count).filter(|&number| {
+                            self.at_rest(machines, member, number) == Outcome::Works
+                        });
+                        at_rest.map(|number| (volts[number], kept[number]))
                     })
                     .collect()
             };
@@ -423,16 +430,22 @@ impl Yields {
         .collect()
     }
 
-    /// A unit keeps its state, all that it drives gets what it asks, and its parts do what sentences ask of them.
-    fn works(&self, machines: &Machines, member: MemberIndex, number: usize) -> bool {
-        let own = self.driving.iter().zip(&machines.lost);
-        let mut lost = own.filter(|(driving, _)| driving.members.contains(&member));
-        let mut nets = self.outputs[member]
+    /// Whether a unit, or the ring that it is in, comes to rest and keeps its states.
+    fn at_rest(&self, machines: &Machines, member: MemberIndex, number: usize) -> Outcome {
+        let own = self.driving.iter().zip(&machines.at_rest);
+        let own = own.filter(|(driving, _)| driving.members.contains(&member));
+        worst(own.map(|(_, at_rest)| at_rest[number]))
+    }
+
+    /// What comes of a unit: whether it comes to rest, keeps its state, all that it drives gets what it asks, and its parts do what
+    /// sentences ask of them.
+    fn outcome(&self, machines: &Machines, member: MemberIndex, number: usize) -> Outcome {
+        let nets = self.outputs[member]
             .iter()
             .filter(|net| self.bounds.contains_key(net));
-        !lost.any(|(_, lost)| lost[number])
-            && nets.all(|net| machines.keeps(*net, number))
-            && !machines.has_part_wrong(member, number)
+        let kept = nets.map(|net| machines.kept(*net, number));
+        let at_rest = self.at_rest(machines, member, number);
+        worst(kept.chain([at_rest, machines.parts(member, number)]))
     }
 
     /// Draws and solves machines.
@@ -494,7 +507,7 @@ impl Yields {
                 .iter()
                 .map(|(&net, level)| (net, [vec![level.down; count], vec![level.up; count]]))
                 .collect(),
-            lost: vec![vec![false; count]; self.driving.len()],
+            at_rest: vec![vec![Outcome::Works; count]; self.driving.len()],
             kept: BTreeMap::new(),
             wrong: BTreeMap::new(),
         };
@@ -559,14 +572,19 @@ impl Yields {
     /// Levels of what one source drives; the nets that moved.
     fn drive(&self, number: usize, machines: &mut Machines) -> Vec<NetIndex> {
         let driving = &self.driving[number];
-        let mut lost = vec![false; machines.count];
+        let mut at_rest = vec![Outcome::Works; machines.count];
         let mut found: BTreeMap<(NetIndex, bool), Vec<f64>> = BTreeMap::new();
         for row in &driving.rows {
             let scene = driving.standing(row);
             let solutions = self.solve(machines, scene, None, &machines.each());
             for sample in 0..machines.count {
                 let Some(volts) = settled(&solutions, sample) else {
-                    lost[sample] = true;
+                    let failed = if solutions.ends[sample] == End::StateLost {
+                        Outcome::StateLost
+                    } else {
+                        Outcome::NoRest
+                    };
+                    at_rest[sample] = at_rest[sample].max(failed);
                     continue;
                 };
                 for output in &row.outputs {
@@ -582,7 +600,7 @@ impl Yields {
                 }
             }
         }
-        machines.lost[number] = lost;
+        machines.at_rest[number] = at_rest;
         let mut moved = Vec::new();
         for ((net, up), found) in found {
             let levels = machines
@@ -763,8 +781,8 @@ struct Machines {
     own: Vec<Vec<Vec<Option<f64>>>>,
     /// Volts of every net when down and when up, in every sample.
     levels: BTreeMap<NetIndex, [Vec<f64>; 2]>,
-    /// By what drives: samples in which a state is lost, or nothing came to rest.
-    lost: Vec<Vec<bool>>,
+    /// By what drives: whether it comes to rest and keeps its states, in every sample.
+    at_rest: Vec<Vec<Outcome>>,
     /// By net: samples in which it keeps to what is asked of it when down, when up.
     kept: BTreeMap<NetIndex, [Vec<bool>; 2]>,
     /// By unit that has a sentence about a part: samples in which a part does not do what is asked of it.
@@ -777,15 +795,30 @@ impl Machines {
         (0..self.count).map(|number| (number, None)).collect()
     }
 
-    fn has_part_wrong(&self, member: MemberIndex, number: usize) -> bool {
-        self.wrong.get(&member).is_some_and(|wrong| wrong[number])
+    /// Whether the parts of a unit do what sentences ask of them.
+    fn parts(&self, member: MemberIndex, number: usize) -> Outcome {
+        let wrong = self.wrong.get(&member);
+        if wrong.is_some_and(|wrong| wrong[number]) {
+            Outcome::PartWrong
+        } else {
+            Outcome::Works
+        }
     }
 
-    fn keeps(&self, net: NetIndex, number: usize) -> bool {
-        self.kept
-            .get(&net)
-            .is_none_or(|kept| kept[0][number] && kept[1][number])
+    /// Whether a net keeps to all that is asked of it.
+    fn kept(&self, net: NetIndex, number: usize) -> Outcome {
+        let kept = self.kept.get(&net);
+        if kept.is_none_or(|kept| kept[0][number] && kept[1][number]) {
+            Outcome::Works
+        } else {
+            Outcome::Short
+        }
     }
+}
+
+/// The one of several that counts.
+fn worst(outcomes: impl Iterator<Item = Outcome>) -> Outcome {
+    outcomes.fold(Outcome::Works, Outcome::max)
 }
 
 /// A coordinate of a sample, from −1 to 1.

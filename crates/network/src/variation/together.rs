@@ -134,6 +134,7 @@ fn together(places: &[usize], band: f64, (width, left): (f64, f64), factors: &mu
         quantity: first.quantity,
         ends: first.ends,
         elements,
+        hollow: None,
         count: 1,
         own: 0.0,
         common: Vec::new(),

@@ -57,12 +57,23 @@ impl Bar {
     }
 }
 
+/// A value against nothing but the axis.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Amount {
+    /// What it is of.
+    pub name: String,
+    /// How much, in the unit of the axis.
+    pub value: f64,
+    /// What is written beside it.
+    pub beside: String,
+}
+
 /// What is left of a value, against nothing and against a mark of its own.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Remainder {
     /// What it is of.
     pub name: String,
-    /// At first, in the unit of the axis.
+    /// At first, in the unit of the axis; not finite where that is not known.
     pub at_first: f64,
     /// What is left of it; negative is missing.
     pub left: f64,
@@ -88,6 +99,26 @@ pub fn bars(label: &str, unit: &str, bars: &[Bar], width: f64) -> Picture {
     })
 }
 
+/// Draws values as bars from zero, one to a line, on one axis with its unit. `width` in millimetres.
+#[must_use]
+pub fn amounts(axis: &Axis, all: &[Amount], width: f64) -> Picture {
+    let lines: Vec<Line> = all
+        .iter()
+        .map(|one| Line {
+            name: &one.name,
+            figures: one.beside.clone(),
+        })
+        .collect();
+    let values = || all.iter().map(|one| one.value);
+    let (low, high) = (values().fold(0.0, f64::min), values().fold(0.0, f64::max));
+    in_lines(
+        &axis.clone().between(low, high),
+        &lines,
+        width,
+        |index, line| vec![line.piece(0.0, all[index].value, Fill::Light)],
+    )
+}
+
 /// Draws what is left as bars from zero, hatched where it is missing, with a line to a ring at what it was at first, and a
 /// dotted stroke where little begins; the figures are what is left and, in brackets, what it was. `width` in millimetres.
 #[must_use]
@@ -99,7 +130,11 @@ pub fn remainders(axis: &Axis, all: &[Remainder], width: f64) -> Picture {
             figures: format!(
                 "{} ({})",
                 written(one.left, &axis.unit),
-                written(one.at_first, &axis.unit)
+                if drawable(one.at_first, Scale::Linear) {
+                    written(one.at_first, &axis.unit)
+                } else {
+                    "not known".to_owned()
+                }
             ),
         })
         .collect();
@@ -241,7 +276,7 @@ fn in_lines(
 }
 
 /// `450 mW`
-fn written(value: f64, unit: &str) -> String {
+pub(crate) fn written(value: f64, unit: &str) -> String {
     let (factor, unit) = prefix_for(value.abs(), unit);
     let number = decimal::significant(value / factor, 3);
     if unit.is_empty() {
@@ -320,13 +355,14 @@ fn draw_remainder(one: &Remainder, line: &Track) -> Vec<Item> {
     const RING: f64 = 0.9;
     let (y, thick) = line.bar();
     let middle = y + thick / 2.0;
-    let (from, to) = (line.across(one.left.max(0.0)), line.across(one.at_first));
+    let from = line.across(one.left.max(0.0));
+    let to = drawable(one.at_first, Scale::Linear).then(|| line.across(one.at_first));
     let fill = if one.left < 0.0 {
         Fill::Hatched
     } else {
         Fill::Light
     };
-    let lost = (from < to).then(|| Item::Line {
+    let lost = to.filter(|to| from < *to).map(|to| Item::Line {
         from: point(from, middle),
         to: point(to, middle),
         stroke: Stroke::PLAIN,
@@ -335,14 +371,14 @@ fn draw_remainder(one: &Remainder, line: &Track) -> Vec<Item> {
         line.piece(0.0, one.left, fill),
         line.stroke(one.little, LITTLE),
         line.stroke(0.0, Stroke::HEAVY),
-        Item::Circle {
-            centre: point(to, middle),
-            radius: RING,
-            stroke: Some(Stroke::PLAIN),
-            fill: Fill::Paper,
-        },
     ];
-    lost.into_iter().chain(drawn).collect()
+    let ring = to.map(|to| Item::Circle {
+        centre: point(to, middle),
+        radius: RING,
+        stroke: Some(Stroke::PLAIN),
+        fill: Fill::Paper,
+    });
+    lost.into_iter().chain(drawn).chain(ring).collect()
 }
 
 #[cfg(test)]

@@ -5,6 +5,8 @@ use crate::draw::{Ink, Pattern, Picture, Stroke, Weight};
 
 /// Steps of the outline between the smallest and the largest value: chosen, so that a thousand samples make a smooth one.
 const STEPS: usize = 40;
+/// Room beside what is shown, as a share of it: chosen.
+const ROOM: f64 = 0.06;
 /// Height of a histogram, mm.
 const HEIGHT: f64 = 46.0;
 
@@ -17,9 +19,61 @@ pub struct Limit {
     pub worst: f64,
 }
 
+/// Values counted over equal steps from the smallest to the largest; one step where all are the same.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bins {
+    /// From the lower end of the first step to the upper end of the last.
+    pub edges: Vec<f64>,
+    /// How many values fall on each step, and how many of them fail.
+    pub counts: Vec<(u32, u32)>,
+}
+
+impl Bins {
+    /// Counts values, each with whether it works.
+    #[must_use]
+    pub fn of(values: &[(f64, bool)]) -> Self {
+        let volts = || values.iter().map(|value| value.0);
+        let lowest = volts().fold(f64::INFINITY, f64::min);
+        let highest = volts().fold(f64::NEG_INFINITY, f64::max);
+        let wide = ((highest - lowest) / STEPS as f64).max(1e-3);
+        let mut counts = vec![(0, 0); STEPS];
+        for (value, works) in values {
+            let step = ((value - lowest) / wide) as usize;
+            let (all, failed) = &mut counts[step.min(STEPS - 1)];
+            *all += 1;
+            *failed += u32::from(!works);
+        }
+        let edges = (0..=STEPS).map(|step| lowest + step as f64 * wide);
+        Self {
+            edges: edges.collect(),
+            counts,
+        }
+    }
+
+    /// The outline from zero to zero of what is counted, of a hundred of all values.
+    fn outline(&self, counted: impl Fn(&(u32, u32)) -> u32) -> Vec<(f64, f64)> {
+        let all: u32 = self.counts.iter().map(|step| step.0).sum();
+        let mut points = vec![(self.edges[0], 0.0)];
+        for (ends, step) in self.edges.windows(2).zip(&self.counts) {
+            let share = 100.0 * f64::from(counted(step)) / f64::from(all);
+            points.extend([(ends[0], share), (ends[1], share)]);
+        }
+        points.push((self.edges[STEPS], 0.0));
+        points
+    }
+}
+
 /// An outline of how many of a hundred values fall on each step, and one of those that fail.
 #[must_use]
-pub fn histogram(axis: Axis, values: &[(f64, bool)], limit: Limit, width: f64) -> Picture {
+pub fn histogram(axis: Axis, bins: &Bins, limit: Limit, width: f64) -> Picture {
+    // Room on both sides, so that no upright line lies on the frame.
+    let limits = [limit.worst, limit.book].into_iter();
+    let limits = limits.filter(|volts| volts.is_finite());
+    let ends = [bins.edges[0], bins.edges[STEPS]].into_iter().chain(limits);
+    let low = ends.clone().fold(f64::INFINITY, f64::min);
+    let high = ends.fold(f64::NEG_INFINITY, f64::max);
+    let room = ROOM * (high - low);
+    let axis = axis.between(low - room, high + room);
     let mut chart = Chart::new(width, HEIGHT, axis, Axis::linear("of 100 samples", ""));
     for (at, label, pattern) in [
         (limit.worst, "threshold at worst", Pattern::Dashed),
@@ -34,40 +88,19 @@ pub fn histogram(axis: Axis, values: &[(f64, bool)], limit: Limit, width: f64) -
             });
         }
     }
-    let outline_of = |counts: &dyn Fn(bool) -> bool, pattern, ink| Series {
+    let outline = |points, pattern, ink| Series {
         label: String::new(),
-        points: outline(values, counts),
+        points,
         stroke: Some(Stroke::new(pattern, Weight::Heavy, ink)),
         marker: None,
     };
-    chart
-        .series
-        .push(outline_of(&|_| true, Pattern::Solid, Ink::Accent));
-    if values.iter().any(|(_, works)| !works) {
+    let all = bins.outline(|step| step.0);
+    chart.series.push(outline(all, Pattern::Solid, Ink::Accent));
+    if bins.counts.iter().any(|(_, failed)| 0 < *failed) {
+        let failed = bins.outline(|step| step.1);
         chart
             .series
-            .push(outline_of(&|works| !works, Pattern::Dotted, Ink::Black));
+            .push(outline(failed, Pattern::Dotted, Ink::Black));
     }
     chart.draw()
-}
-
-/// The outline from zero to zero of the values that count; one step where all values are the same.
-fn outline(values: &[(f64, bool)], counts_in: &dyn Fn(bool) -> bool) -> Vec<(f64, f64)> {
-    let volts = || values.iter().map(|value| value.0);
-    let lowest = volts().fold(f64::INFINITY, f64::min);
-    let highest = volts().fold(f64::NEG_INFINITY, f64::max);
-    let wide = ((highest - lowest) / STEPS as f64).max(1e-3);
-    let mut counts = [0_u32; STEPS];
-    for (value, _) in values.iter().filter(|(_, works)| counts_in(*works)) {
-        let step = ((value - lowest) / wide) as usize;
-        counts[step.min(STEPS - 1)] += 1;
-    }
-    let mut points = vec![(lowest, 0.0)];
-    for (step, count) in counts.into_iter().enumerate() {
-        let share = 100.0 * f64::from(count) / values.len() as f64;
-        let from = lowest + step as f64 * wide;
-        points.extend([(from, share), (from + wide, share)]);
-    }
-    points.push((lowest + STEPS as f64 * wide, 0.0));
-    points
 }

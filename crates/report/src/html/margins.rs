@@ -1,14 +1,13 @@
-//! Margins in the worst case, and what takes most of the smallest.
+//! Margins in the worst case, and what takes from the smallest.
 
 use super::verdict::finding_blocks;
 use super::{block_table, figure};
 use crate::chart::Axis;
-use crate::chart::bars::{Bar, Remainder, Whole, bars, remainders};
-use crate::margins::{Standing, Whose, WorstCases, by_driver};
+use crate::chart::bars::{Amount, Remainder, amounts, remainders, written};
+use crate::margins::{Standing, Taken, Whose, WorstCases, by_driver, taken};
 use crate::page::{Block, Section};
 use crate::words::Wording;
 use crate::{sentence, tables};
-use network::margins::cases::{moved_in_words, parts_moved};
 use network::verdict::Verdict;
 use text::source::SourceMap;
 
@@ -51,8 +50,9 @@ pub(super) fn section(
         )));
         let anew = sentence::solved_anew(verdict.plan.design, worst.mended[0], smallest);
         blocks.extend(anew.map(|said| paragraph(&said)));
-        if !parts_moved(smallest.side()).is_empty() {
-            blocks.push(by_parts(verdict, smallest, wording));
+        let taken = taken(&verdict.plan, margins, smallest);
+        if !taken.is_empty() {
+            blocks.push(by_setting(&taken, wording));
         }
         let sensitivities = tables::sensitivities(&verdict.plan, margins, smallest);
         blocks.push(block_table(sensitivities, wording));
@@ -83,11 +83,15 @@ pub(super) fn section(
                     .flatten()
                     .map(|said| paragraph(&said)),
             );
+            let taken = taken(&case.plan, &case.margins, &standing);
+            if !taken.is_empty() {
+                blocks.push(by_setting(&taken, wording));
+            }
         }
         let tables = tables::alone(worst, standings.is_empty());
         blocks.extend(tables.map(|table| block_table(table, wording)));
     }
-    blocks.push(block_table(tables::varied(verdict, worst), wording));
+    blocks.push(block_table(tables::varied(verdict, worst, None), wording));
     let said = sentence::about_margins(verdict.plan.design, worst);
     blocks.extend(said.iter().map(|said| paragraph(said)));
     Section {
@@ -136,22 +140,52 @@ fn by_units(verdict: &Verdict, standings: &[Standing], wording: Wording) -> Bloc
     )
 }
 
-/// What every part takes from the smallest margin.
-fn by_parts(verdict: &Verdict, worst: &Standing, wording: Wording) -> Block {
-    let all: Vec<Bar> = parts_moved(worst.side())
-        .iter()
-        .take(MOST_BARS)
-        .map(|part| Bar {
-            name: moved_in_words(&verdict.plan, part),
-            value: part.volts(),
-            whole: Whole::Other(worst.side().book_volts, "to spare by the book".to_owned()),
-        })
-        .collect();
-    let caption = "What every part takes from it where it stands, as a share of what there is to spare by the book.";
-    let description = "A bar for every part, the one that takes most first.";
+/// What every setting and every rail takes from the smallest margin: first for each per cent, then what has none.
+fn by_setting(all: &[Taken], wording: Wording) -> Block {
+    let shown = &all[..all.len().min(MOST_BARS)];
+    let of = |shares: bool| -> Vec<Amount> {
+        let shown = shown.iter().filter(|one| one.per_cent.is_some() == shares);
+        shown
+            .map(|one| {
+                let in_all = written(one.volts, "V");
+                Amount {
+                    name: wording.apply(&format!("{} {}", one.part, one.stands)),
+                    value: one.per_cent.unwrap_or(one.volts),
+                    beside: match one.per_cent {
+                        Some(volts) => format!("{} per %, {in_all} in all", written(volts, "V")),
+                        None => format!("{in_all} in all"),
+                    },
+                }
+            })
+            .collect()
+    };
+    let (shares, others) = (of(true), of(false));
+    let below = if shares.is_empty() || others.is_empty() {
+        ""
+    } else {
+        " Below those of which no per cent can be said: what each takes in all."
+    };
+    let unseen = match all.len().saturating_sub(MOST_BARS) {
+        0 => String::new(),
+        more => format!(" {more} more are in the table."),
+    };
+    let caption = format!(
+        "What takes from it, most for each per cent first: every setting of a part by the per cents of its book value, every rail by those of its volts; beside it what that takes in all where it stands.{below}{unseen}"
+    );
+    let description =
+        "A bar for every setting of a part and for every rail, the one that takes most first.";
     figure(
-        wording.apply(caption),
+        wording.apply(&caption),
         wording.apply(description),
-        |width| vec![bars("taken", "V", &all, width)],
+        |width| {
+            let drawn = [
+                ("takes for each per cent", &shares),
+                ("takes in all", &others),
+            ];
+            let drawn = drawn.into_iter().filter(|(_, all)| !all.is_empty());
+            drawn
+                .map(|(label, all)| amounts(&Axis::linear(label, "V"), all, width))
+                .collect()
+        },
     )
 }

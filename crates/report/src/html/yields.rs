@@ -9,7 +9,7 @@ use network::verdict::Verdict;
 
 pub(super) fn section(verdict: &Verdict, drawn: &Drawn, wording: Wording) -> Section {
     let mut blocks = vec![block_table(tables::yields(verdict, drawn), wording)];
-    if let Some(worst) = drawn.worst(verdict) {
+    if let Some(worst) = drawn.worst(verdict, u32::MAX) {
         let name = &verdict.plan.members[worst.member].name;
         blocks.push(figure(
             wording.apply(&format!("The outputs of {name}, the worst. {LEGEND}")),
@@ -23,6 +23,8 @@ pub(super) fn section(verdict: &Verdict, drawn: &Drawn, wording: Wording) -> Sec
         said.iter()
             .map(|said| Block::Paragraph(wording.apply(said))),
     );
+    let varied = tables::varied(verdict, &drawn.worst_cases, Some(drawn.hollow));
+    blocks.push(block_table(varied, wording));
     Section {
         heading: "How many work".to_owned(),
         blocks,

@@ -3,7 +3,8 @@
 use super::record;
 use crate::choosing::{Choice, Serving};
 use crate::sentence;
-use network::margins::choosing::{Serves, Takes};
+use crate::tables::up_or_down;
+use network::margins::choosing::{Serves, Takes, WorstCase};
 use serde_json::{Value, json};
 
 /// Values now and at best.
@@ -27,6 +28,16 @@ pub fn chosen(choice: &Choice) -> Value {
             .collect();
         json!({ "amps": amps, "watts": takes.watts, "delay_seconds": takes.delay })
     };
+    let case = |case: &WorstCase| {
+        json!({
+            "tube": choice.tube(case.tube),
+            "when": up_or_down(case.up),
+            "spare_volts": case.volts,
+            "level_volts": case.level,
+            "threshold_volts": case.threshold,
+            "in_words": case.in_words,
+        })
+    };
     let fields = json!({
         "circuit": choice.circuit(),
         "loads": wanted.loads,
@@ -34,6 +45,7 @@ pub fn chosen(choice: &Choice) -> Value {
         "tubes": tubes.collect::<Vec<_>>(),
         "now_takes": takes(&chosen.now_takes),
         "best_takes": chosen.best_takes.as_ref().map(takes),
+        "best_case": chosen.best_case.as_ref().map(case),
         "now_within_limits": chosen.now.within,
         "found": chosen.best.is_some(),
         "now_is_as_good": chosen.now_is_as_good(),
@@ -57,7 +69,7 @@ pub fn serves(serving: &Serving) -> Value {
             "type": serves.tube.name,
             "in_stock": serving.in_stock(serves),
             "spare_volts": serves.margin,
-            "when": serves.margin.map(|_| crate::tables::up_or_down(serves.up)),
+            "when": serves.margin.map(|_| up_or_down(serves.up)),
             "most_loads": serves.most_loads,
             "heater_watts_for_each_half": serves.heater_watts,
             "down_volts": serves.levels.map(|levels| levels.0),

@@ -7,7 +7,8 @@ use crate::{sentence, tables};
 use network::duty::Asked;
 use network::margins::alone::AloneCase;
 use network::margins::cases::{
-    case_in_words, duty_in_words, free_in_words, lost_in_words, piece_name, state_in_words,
+    case_in_words, duty_in_words, free_in_words, lost_in_words, piece_name, rails_moved,
+    state_in_words,
 };
 use network::margins::mending::{CLOSE, Mending};
 use network::margins::{
@@ -29,9 +30,7 @@ pub fn margins(verdict: &Verdict, worst: &WorstCases, whose: Whose, sources: &So
     let plan = &verdict.plan;
     let connections = whose.connections(verdict, margins);
     let alone = worst.alone_in_order().into_iter();
-    let bands = sentence::varied(verdict, worst).into_iter().map(|band| {
-        json!({ "what": band.what, "of": band.of, "between": band.band, "source": band.source })
-    });
+    let bands = sentence::varied(verdict, worst, None).into_iter().map(band);
     let spread = &margins.spread;
     let duties = whose.duties(verdict, margins).into_iter();
     let duties_not_known = whose.duties_not_known(verdict, margins).into_iter();
@@ -63,6 +62,11 @@ pub fn margins(verdict: &Verdict, worst: &WorstCases, whose: Whose, sources: &So
         fields.extend(further);
     }
     record("margins", fields)
+}
+
+/// What was varied.
+pub(super) fn band(band: sentence::Band) -> Value {
+    json!({ "what": band.what, "of": band.of, "between": band.band, "source": band.source })
 }
 
 /// Margins with the corners at which they were sought, and what is not known.
@@ -165,6 +169,12 @@ fn side(plan: &Plan, margins: &Margins, side: &SideMargin) -> Value {
         "threshold_volts": side.threshold,
         "level_case": case(plan, &side.level_case),
         "threshold_case": case(plan, &side.threshold_case),
+        "rails": rails_moved(plan, margins, side).iter().map(|moved| json!({
+            "rail": plan.design.rails[moved.rail].name,
+            "volts": moved.stands,
+            "effect_volts": moved.volts,
+            "volts_per_percent": moved.volts_per_cent,
+        })).collect::<Vec<_>>(),
         "in_words": case_in_words(plan, margins, side),
     })
 }

@@ -1,7 +1,8 @@
 //! Values that spare the most, and which types serve, in words.
 
-use super::{percent, shown};
+use super::{percent, shown, volts};
 use crate::choosing::{Choice, Serving};
+use crate::tables::up_or_down;
 use design::model::RailId;
 use network::margins::choosing::AS_GOOD;
 use text::quantity::{Unit, counted};
@@ -36,6 +37,7 @@ pub fn about_choice(choice: &Choice) -> Vec<String> {
     } else {
         all.push("Nothing can be compared: with none of the values that keep the limits, those typed now among them, does every type asked for have a threshold in the worst case. Give other ends for the values, other rails or another tube.".to_owned());
     }
+    all.extend(best_case(choice));
     if !limits.is_empty() {
         let now = if chosen.now.within {
             "keep"
@@ -52,6 +54,25 @@ pub fn about_choice(choice: &Choice) -> Vec<String> {
     }
     all.push("What is made as large as it can be is the smallest margin of the circuit alone, driven and loaded by its like or by what its jig names: every part anywhere in its band, every rail at an end of its tolerance, any number of loads from none to those asked for. A machine that loads it otherwise has other margins: check it with the new values.".to_owned());
     all
+}
+
+/// How the smallest margin of the best values comes about, with that margin.
+pub(crate) fn best_case(choice: &Choice) -> Option<String> {
+    let case = choice.chosen.best_case.as_ref()?;
+    let tube = match choice.chosen.tubes.len() {
+        1 => String::new(),
+        _ => format!(" with {}", choice.tube(case.tube)),
+    };
+    let margin = if case.volts < 0.0 {
+        format!("short by {}", volts(-case.volts))
+    } else {
+        format!("{} to spare", volts(case.volts))
+    };
+    Some(format!(
+        "Worst case of the best values{tube}, {margin} when {}: {}.",
+        up_or_down(case.up),
+        case.in_words
+    ))
 }
 
 fn tried(choice: &Choice) -> String {

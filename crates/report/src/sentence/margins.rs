@@ -212,8 +212,22 @@ fn source<T>(stated: Option<&Sourced<T>>, assumed: &str) -> String {
     )
 }
 
-/// Everything that moves, what stands alike in one line: of all parts of the circuits that stand in the machine.
-pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
+/// The band of ohms that reach from `low` below the book value to `high` above it, but for what is nearer than each `hollow`:
+/// shares.
+fn ohms((low, high): (f64, f64), hollow: [f64; 2]) -> String {
+    if hollow == [0.0; 2] {
+        between((1.0 - low, 1.0 + high))
+    } else {
+        let [below, above] = hollow;
+        let sides = [(1.0 - low, 1.0 - below), (1.0 + above, 1.0 + high)];
+        let [below, above] = sides.map(between);
+        format!("{below} and {above}")
+    }
+}
+
+/// Everything that moves, what stands alike in one line: of all parts of the circuits that stand in the machine. Where it was
+/// drawn, `drawn` is the share of the band in which no resistor stands of which the text does not say.
+pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases, drawn: Option<f64>) -> Vec<Band> {
     let design = verdict.plan.design;
     let margins = worst.margins;
     let assumed = &margins.spread;
@@ -248,13 +262,26 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
             .flat_map(|&circuit| design.circuits[circuit].parts.iter())
     };
     for part in parts() {
-        let (kind, tolerance, drift) = match part.kind {
+        let (kind, tolerance, drift, hollow) = match part.kind {
             PartKind::Resistor {
-                tolerance, drift, ..
-            } => ("resistors", tolerance, drift),
-            PartKind::Trimmer { tolerance, .. } => ("trimmers", tolerance, 0.0),
+                tolerance,
+                drift,
+                hollow,
+                ..
+            } => ("resistors", tolerance, drift, hollow),
+            PartKind::Trimmer { tolerance, .. } => ("trimmers", tolerance, 0.0, None),
             _ => continue,
         };
+        let reach = (tolerance, tolerance + drift);
+        let (empty, picked) = match (drawn, hollow) {
+            (Some(_), Some(near)) => ([near; 2], ", and hollow as typed"),
+            (Some(share), None) => (
+                [share * reach.0, share * reach.1],
+                ", and hollow as asked for",
+            ),
+            (None, _) => ([0.0; 2], ""),
+        };
+        let picked = if empty == [0.0; 2] { "" } else { picked };
         let of = format!("{kind} of {}", percent(tolerance));
         if tolerance == 0.0 && drift == 0.0 {
             add(
@@ -263,17 +290,13 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
                 "exact".to_owned(),
                 "none typed".to_owned(),
             );
-        } else if drift == 0.0 {
-            let ends = (1.0 - tolerance, 1.0 + tolerance);
-            add("ohms", &of, between(ends), "tolerance as typed".to_owned());
         } else {
-            let ends = (1.0 - tolerance, 1.0 + tolerance + drift);
-            add(
-                "ohms",
-                &of,
-                between(ends),
-                "tolerance and drift with age as typed".to_owned(),
-            );
+            let typed = if drift == 0.0 {
+                "tolerance as typed"
+            } else {
+                "tolerance and drift with age as typed"
+            };
+            add("ohms", &of, ohms(reach, empty), format!("{typed}{picked}"));
         }
     }
     let switches = verdict.plan.switches.values();
@@ -282,11 +305,17 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
     let tolerances = switches.map(|switch| switch.tolerance);
     for tolerance in tolerances.chain(hung.map(|load| load.tolerance)) {
         if tolerance != 0.0 {
+            let hollow = drawn.unwrap_or(0.0);
+            let picked = if hollow == 0.0 {
+                ""
+            } else {
+                ", and hollow as asked for"
+            };
             add(
                 "ohms",
                 &format!("the bench's resistors of {}", percent(tolerance)),
-                between((1.0 - tolerance, 1.0 + tolerance)),
-                "tolerance as typed".to_owned(),
+                ohms((tolerance, tolerance), [hollow * tolerance; 2]),
+                format!("tolerance as typed{picked}"),
             );
         }
     }
@@ -451,8 +480,9 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases) -> Vec<Band> {
             "volts",
             &rail.name,
             format!(
-                "{} or {}",
+                "{} {} {}",
                 shown(ends[0], Unit::Volt),
+                if drawn.is_some() { "to" } else { "or" },
                 shown(ends[1], Unit::Volt)
             ),
             "tolerance as typed".to_owned(),
@@ -472,23 +502,24 @@ pub fn about_margins(design: &Design, worst: &WorstCases) -> Vec<String> {
         Some(alone) if units.connections.is_empty() => alone,
         _ => units,
     };
-    all.push("Every part stands anywhere in its band by itself, however unlikely that is: tubes, and the halves of one, no further apart than is said of their type, and where nothing is said each by itself; drivers and loads alike, each load's other inputs from none to all up. A resistor's tolerance is a band and no bell: of a sorted lot the middle may be gone.".to_owned());
+    all.push("Every part of every unit stands anywhere in its band by itself, tubes and their halves no further apart than is said of them, each load's other inputs from none to all up. Cut off 100 mV late: it takes a grid 100 mV lower to cut that tube off; early: 100 mV less.".to_owned());
     let corners = counted(margins.corners.len() - 1, "corner");
     all.push(if margins.corners.len() == 1 {
         "No rail that feeds a circuit has a tolerance: all stand as typed.".to_owned()
     } else if margins.all_corners {
-        format!("Every rail that feeds a circuit stands at an end of its tolerance, the same for driver and load: all {corners} and the volts as typed.")
+        format!("Every rail that feeds a circuit stands at an end of its tolerance, the same for driver and load: all {corners}, and the volts as typed.")
     } else {
         format!("Rails stand at the ends of their tolerance, the same for driver and load. They are too many to try every corner: {corners} were tried, all low, all high, and each alone against all others.")
     });
     if !worst.alone.is_empty() {
-        all.push("A circuit alone is driven by its like, or by what its jig names, at the worst levels that it then gives itself, as at the end of a long chain of the worst gates; so it may be short where units that stand behind better ones pass. Its loads are the most that one of its units drives here, or what its jig hangs there; of a circuit without either one of its like.".to_owned());
-        if worst.alone.iter().any(|case| is_used(design, case)) {
-            all.push("A circuit that units use is judged where they stand: alone, short is no fault of this machine.".to_owned());
-        }
+        let used = if worst.alone.iter().any(|case| is_used(design, case)) {
+            " Units are judged where they stand: that their circuit is short alone is no fault of this machine."
+        } else {
+            ""
+        };
+        all.push(format!("A circuit alone stands at the end of a long chain of its like, or of what its jig names, at their worst, with the most loads that one of its units drives here or its jig hangs there: it may be short where units behind better ones pass.{used}"));
     }
-    all.push("A part that does something to the level and something to the threshold may stand high for the one and low for the other; the truth is no worse than that.".to_owned());
-    all.push("What a part takes is what the level or the threshold gains with that part alone back at its book value and all others where they are, without what it does to the levels before: two parts together may take more or less than their sum. Type what you choose and solve again, as another corner may then be the tightest. What is lost beyond that came with the levels before.".to_owned());
+    all.push("What a part takes would be gained with that part alone at its book value, what a rail takes with it halfway between its ends. Two together may take more or less than their sum, and one may stand high for the level and low for the threshold, so solve again with what you choose. What is lost beyond that came with the levels before.".to_owned());
     all.push("Not in it: how likely any of this is, what resistors without a tolerance are off, parts that warm up, noise, timing, and stored states beyond whether they last. Tubes of one type may differ most at low plate volts, where no limit was ever printed: measure yours.".to_owned());
     all
 }

@@ -2,6 +2,7 @@
 
 use super::{listed, percent};
 use crate::yields::Drawn;
+use network::margins::tallies::Outcomes;
 use network::verdict::Verdict;
 use std::collections::BTreeMap;
 use text::quantity::counted;
@@ -20,7 +21,7 @@ pub fn about_yields(verdict: &Verdict, drawn: &Drawn) -> Vec<String> {
         String::new()
     } else {
         format!(
-            " No resistor stands in the inner {} of its band: closer ones were picked out.",
+            " No resistor stands in the inner {} of its band, but where the text says otherwise of it: closer ones were picked out.",
             percent(drawn.hollow)
         )
     };
@@ -36,6 +37,9 @@ pub fn about_yields(verdict: &Verdict, drawn: &Drawn) -> Vec<String> {
         "Each sample is a whole machine: levels follow from unit to unit as the parts are drawn. A unit works in it where it keeps its states and every output, in every row of its inputs, lies beyond what its loads as drawn ask, and every lamp and load does what its sentence says. The machine works where every unit does.".to_owned(),
         format!("At least and at most is where the share lies with 95 % of confidence: by the scatter of the {}; where every sample works, or none does, by their number.", counted(drawn.scrambles(), "scramble")),
     ]);
+    if drawn.anything_failed() {
+        all.push("Of what failed each sample is counted once: not at rest where some row of the unit, or of the ring that it is in, has no solution that rests; else state lost where a stored state does not last; else level short where an output does not lie beyond what a load asks; else part wrong where a lamp or load does not do what its sentence says.".to_owned());
+    }
     if !drawn.yields.left_out.is_empty() {
         let names = drawn.yields.left_out.iter();
         let names = names.map(|&member| verdict.plan.members[member].name.clone());
@@ -50,10 +54,10 @@ pub fn about_yields(verdict: &Verdict, drawn: &Drawn) -> Vec<String> {
 
 /// `64`, or `16 to 64` where scrambles have unlike numbers of samples.
 fn from_to(drawn: &Drawn) -> String {
-    let samples = &drawn.machine.samples;
-    match (samples.iter().min(), samples.iter().max()) {
+    let samples = || drawn.machine.scrambles.iter().map(Outcomes::samples);
+    match (samples().min(), samples().max()) {
         (Some(least), Some(most)) if least < most => format!("{least} to {most}"),
-        (_, most) => most.map_or_else(|| "none".to_owned(), u32::to_string),
+        (_, most) => most.map_or_else(|| "none".to_owned(), |most| most.to_string()),
     }
 }
 

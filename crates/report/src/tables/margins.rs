@@ -1,13 +1,12 @@
 //! Margins in the worst case, as tables.
 
 use super::{judged, number, numbers, phrase, text, up_or_down, words};
-use crate::margins::{Standing, Whose, WorstCases, by_driver, by_side, findings_alone};
+use crate::margins::{Standing, Whose, WorstCases, by_driver, by_side, findings_alone, taken};
 use crate::sentence;
 use crate::table::{Cell, Column, Table};
 use network::margins::alone::AloneCase;
 use network::margins::cases::{
-    Move, PartMoved, case_in_words, corner_in_words, part_name, parts_moved, rails_that_count,
-    standing_of,
+    case_in_words, corner_in_words, rails_that_count, rails_that_matter,
 };
 use network::margins::{ConnectionMargin, Margins};
 use network::plan::Plan;
@@ -184,21 +183,42 @@ pub fn corners(plan: &Plan, margins: &Margins, connections: &[&ConnectionMargin]
         .iter()
         .map(|connection| connection.thin_below)
         .fold(0.0, f64::max);
-    let rows = (0..margins.corners.len()).map(|corner| {
-        let sides = [false, true].map(|up| least(corner, up));
+    let matter = rails_that_matter(margins, connections);
+    // Corners that differ in no rail that matters are one.
+    let mut corners: Vec<(String, [Option<f64>; 2])> = Vec::new();
+    for (place, corner) in margins.corners.iter().enumerate() {
+        let name = corner_in_words(plan, corner, matter.iter().copied());
+        let sides = [false, true].map(|up| least(place, up));
+        match corners.iter_mut().find(|(other, _)| *other == name) {
+            Some((_, known)) => {
+                *known = [0, 1].map(|side| super::smaller(known[side], sides[side]));
+            }
+            None => corners.push((name, sides)),
+        }
+    }
+    let rows = corners.into_iter().map(|(name, sides)| {
         vec![
-            phrase(corner_in_words(
-                plan,
-                &margins.corners[corner],
-                0..plan.design.rails.len(),
-            )),
+            phrase(name),
             number(sides[0], 2),
             number(sides[1], 2),
             judged(super::smaller(sides[0], sides[1]), thin),
         ]
     });
+    let moving = (0..plan.design.rails.len())
+        .filter(|&rail| margins.corners.iter().any(|corner| corner.sides[rail] != 0));
+    let idle: Vec<String> = moving
+        .filter(|rail| !matter.contains(rail))
+        .map(|rail| plan.design.rails[rail].name.clone())
+        .collect();
+    let idle = match &idle[..] {
+        [] => String::new(),
+        [one] => format!("; {one} changes nothing here"),
+        _ => format!("; {} change nothing here", sentence::listed(idle)),
+    };
     Table {
-        caption: "To spare at every corner of the rails, every part at its worst there".to_owned(),
+        caption: format!(
+            "To spare at every corner of the rails, every part at its worst there{idle}"
+        ),
         columns: vec![
             words("rails"),
             numbers("when down", "V"),
@@ -209,28 +229,16 @@ pub fn corners(plan: &Plan, margins: &Margins, connections: &[&ConnectionMargin]
     }
 }
 
-/// What every part does to one margin, most for each per cent first, and what the rails do.
+/// What every part and every rail does to one margin, most for each per cent first, and what the rails do together.
 pub(crate) fn sensitivities(plan: &Plan, margins: &Margins, standing: &Standing) -> Table {
     let side = standing.side();
-    let parts = parts_moved(side);
-    let mut moves: Vec<(&PartMoved, &Move)> = parts
-        .iter()
-        .flat_map(|part| part.moves.iter().map(move |one| (part, one)))
-        .collect();
-    let by_cent = |one: &Move| one.volts_per_cent().unwrap_or(f64::NEG_INFINITY);
-    moves.sort_by(|(_, left), (_, right)| by_cent(right).total_cmp(&by_cent(left)));
-    let mut rows: Vec<_> = moves
+    let mut rows: Vec<_> = taken(plan, margins, standing)
         .into_iter()
-        .map(|(part, one)| {
-            let name = part_name(plan, part);
-            let name = match part.count {
-                0 | 1 => name,
-                count => format!("{name}, and {} alike", count - 1),
-            };
+        .map(|one| {
             vec![
-                text(name),
-                phrase(standing_of(part, one)),
-                number(one.volts_per_cent(), 3),
+                text(one.part),
+                phrase(one.stands),
+                number(one.per_cent, 3),
                 number(one.volts, 2),
                 number(side.volts + one.volts, 2),
             ]
@@ -241,7 +249,7 @@ pub(crate) fn sensitivities(plan: &Plan, margins: &Margins, standing: &Standing)
     if side.corner != 0 {
         let rails = rails_that_count(margins, side).into_iter();
         rows.push(vec![
-            text("rails"),
+            text("all rails"),
             phrase(corner_in_words(plan, &margins.corners[side.corner], rails)),
             number(None, 3),
             number(as_typed - side.volts, 2),
@@ -266,19 +274,26 @@ pub(crate) fn sensitivities(plan: &Plan, margins: &Margins, standing: &Standing)
     }
 }
 
-/// What was varied, between which ends, and by which source.
+/// What was varied, between which ends, and by which source; where it was `drawn`, with what of a resistor's band is hollow if
+/// the text does not say.
 #[must_use]
-pub fn varied(verdict: &Verdict, worst: &WorstCases) -> Table {
-    let rows = sentence::varied(verdict, worst).into_iter().map(|band| {
-        vec![
-            phrase(band.what),
-            text(band.of.join(", ")),
-            phrase(band.band),
-            phrase(band.source),
-        ]
-    });
+pub fn varied(verdict: &Verdict, worst: &WorstCases, drawn: Option<f64>) -> Table {
+    let rows = sentence::varied(verdict, worst, drawn)
+        .into_iter()
+        .map(|band| {
+            vec![
+                phrase(band.what),
+                text(band.of.join(", ")),
+                phrase(band.band),
+                phrase(band.source),
+            ]
+        });
     Table {
-        caption: "What was varied".to_owned(),
+        caption: match drawn {
+            None => "What was varied",
+            Some(_) => "What was drawn: each evenly between its ends",
+        }
+        .to_owned(),
         columns: vec![
             words("what"),
             words("of"),

@@ -84,7 +84,7 @@ pub fn margins(
     format!(
         "{out}{}\n{}\n{}",
         said(&found, terminal),
-        written(vec![tables::varied(verdict, worst)], terminal),
+        written(vec![tables::varied(verdict, worst, None)], terminal),
         said(&sentence::about_margins(plan.design, worst), terminal)
     )
 }

@@ -13,5 +13,10 @@ pub fn yields(verdict: &Verdict, drawn: &Drawn, terminal: &Terminal) -> String {
     if !out.is_empty() {
         out.push('\n');
     }
-    out + &said(&sentence::about_yields(verdict, drawn), terminal)
+    out += &said(&sentence::about_yields(verdict, drawn), terminal);
+    if !drawn.tallies.is_empty() {
+        let varied = tables::varied(verdict, &drawn.worst_cases, Some(drawn.hollow));
+        out += &format!("\n{}", written(vec![varied], terminal));
+    }
+    out
 }
