@@ -489,7 +489,7 @@ pub fn about_margins(design: &Design, worst: &WorstCases) -> Vec<String> {
     }
     all.push("A part that does something to the level and something to the threshold may stand high for the one and low for the other; the truth is no worse than that.".to_owned());
     all.push("What a part takes is what the level or the threshold gains with that part alone back at its book value and all others where they are, without what it does to the levels before: two parts together may take more or less than their sum. Type what you choose and solve again, as another corner may then be the tightest. What is lost beyond that came with the levels before.".to_owned());
-    all.push("Not in it: how likely any of this is, what resistors without a tolerance are off, parts that warm up, noise, timing, and stored states beyond whether they last. Tubes of one type may differ most at low plate volts, where no limit was ever printed: measure yours.".to_owned());
+    all.push("Not in it: how likely any of this is, what resistors without a tolerance are off, resistors that warm up, noise, timing, and stored states beyond whether they last. Tubes of one type may differ most at low plate volts, where no limit was ever printed: measure yours.".to_owned());
     all
 }
 
