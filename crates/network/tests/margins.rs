@@ -467,7 +467,7 @@ circuit inverter
     tube V1 half 6922: plate y, grid g, cathode ground
 jig inverter
     loads: y 3 inverter
-lot 6922: current 75% to 125%, aged to 100%
+lot 6922: current 75% to 125%, aged to 75%
 ";
     let design = sound(text).design.unwrap();
     let verdict = network::verdict::check(&design, &LIMITS, &CONTEXT);

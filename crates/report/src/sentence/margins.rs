@@ -520,7 +520,7 @@ pub fn about_margins(design: &Design, worst: &WorstCases) -> Vec<String> {
         all.push(format!("A circuit alone stands at the end of a long chain of its like, or of what its jig names, at their worst, with the most loads that one of its units drives here or its jig hangs there: it may be short where units behind better ones pass.{used}"));
     }
     all.push("What a part takes would be gained with that part alone at its book value, what a rail takes with it halfway between its ends. Two together may take more or less than their sum, and one may stand high for the level and low for the threshold, so solve again with what you choose. What is lost beyond that came with the levels before.".to_owned());
-    all.push("Not in it: how likely any of this is, what resistors without a tolerance are off, parts that warm up, noise, timing, and stored states beyond whether they last. Tubes of one type may differ most at low plate volts, where no limit was ever printed: measure yours.".to_owned());
+    all.push("Not in it: how likely any of this is, what resistors without a tolerance are off, resistors that warm up, noise, timing, and stored states beyond whether they last. Tubes of one type may differ most at low plate volts, where no limit was ever printed: measure yours.".to_owned());
     all
 }
 

@@ -2,6 +2,7 @@
 
 use super::{listed, percent};
 use crate::yields::Drawn;
+use design::model::PartKind;
 use network::margins::tallies::Outcomes;
 use network::verdict::Verdict;
 use std::collections::BTreeMap;
@@ -10,6 +11,22 @@ use text::quantity::counted;
 /// Where no unit can be drawn.
 const NOTHING_DRAWN: &str =
     "Nothing was drawn: no unit asked for drives anything that has a threshold in the worst case.";
+
+/// What besides rails is the same in a whole machine: of what it has.
+fn in_common(verdict: &Verdict) -> String {
+    let plan = &verdict.plan;
+    let mut parts = (0..plan.members.len()).flat_map(|member| &plan.circuit(member).parts);
+    let diodes = parts.any(|part| matches!(part.kind, PartKind::Diode { .. }));
+    match (diodes, plan.heated.is_empty()) {
+        (true, true) => " The same for all is the temperature of its semiconductor diodes.",
+        (true, false) => {
+            " The same for all are the temperature of its semiconductor diodes and the volts of each rail of heaters."
+        }
+        (false, false) => " The same for all are the volts of each rail of heaters.",
+        (false, true) => "",
+    }
+    .to_owned()
+}
 
 /// How shares are to be read, and what is not in them.
 #[must_use]
@@ -25,10 +42,11 @@ pub fn about_yields(verdict: &Verdict, drawn: &Drawn) -> Vec<String> {
             percent(drawn.hollow)
         )
     };
+    let common = in_common(verdict);
     let mut all = missing(drawn);
     all.extend([
         format!(
-            "Drawn were {} of the machine, {} of {}, {}: every part anywhere in its band by itself, one place as likely as another, and each rail that feeds a circuit anywhere in its tolerance, one volt figure for the whole machine.{picked_out}",
+            "Drawn were {} of the machine, {} of {}, {}: every part anywhere in its band by itself, one place as likely as another, and each rail that feeds a circuit anywhere in its tolerance, one volt figure for the whole machine.{common}{picked_out}",
             counted(drawn.samples(), "sample"),
             counted(drawn.scrambles(), "scramble"),
             from_to(drawn),
