@@ -95,8 +95,6 @@ fn wrong(plan: &Plan, duty: &DutyMargin) -> Wrong {
     let shown = show(duty.reading, duty.asked.unit(), 3);
     let amps = format!("current of {part}");
     let plate = |what: &str| format!("{what} of the plate of {part}");
-    let dark = format!("volts across the dark {part}");
-    let held = format!("volts across {part} at its holding current");
     let (name, cause, reading, limit, remedy) = match duty.asked {
         Asked::Least(_) => (
             "worst-case-current",
@@ -135,6 +133,24 @@ fn wrong(plan: &Plan, duty: &DutyMargin) -> Wrong {
             "out up to",
             DARKER,
         ),
+        Asked::Strikes | Asked::Holds | Asked::StaysDark | Asked::GoesOut => {
+            return wrong_neon(&part, &row, &shown, duty.asked);
+        }
+    };
+    Wrong {
+        name,
+        cause,
+        reading,
+        limit,
+        remedy,
+    }
+}
+
+/// The same of a neon lamp.
+fn wrong_neon(part: &str, row: &str, shown: &str, asked: Asked) -> Wrong {
+    let dark = format!("volts across the dark {part}");
+    let held = format!("volts across {part} at its holding current");
+    let (name, cause, reading, limit, remedy) = match asked {
         Asked::Strikes => (
             "worst-case-lamp-dark",
             format!(
@@ -160,7 +176,7 @@ fn wrong(plan: &Plan, duty: &DutyMargin) -> Wrong {
             "may strike from",
             GO_OUT,
         ),
-        Asked::GoesOut => (
+        _ => (
             "worst-case-lamp-lit",
             format!(
                 "{part}, which should be out with {row}, has {shown} left at its holding current: once lit it stays lit"
