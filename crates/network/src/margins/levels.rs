@@ -150,8 +150,9 @@ pub(super) fn worst_levels_from(
         })
         .collect();
     // With the rails at their book values first: the other corners begin their search at what is found there.
+    // Where nothing moves there is no search that could begin elsewhere.
     let mut evaluated = 0;
-    if starts.is_empty() {
+    if starts.is_empty() && search.varied.moves() {
         evaluated += stand_still(search, &rows, &corners[..1], &mut all[..1], starts);
     }
     evaluated += stand_still(search, &rows, corners, &mut all, starts);
@@ -456,7 +457,7 @@ fn groups<'a>(
 }
 
 /// All that the solution of a job depends on.
-fn key(
+pub(super) fn key(
     plan: &Plan,
     source: Source,
     around: &Surroundings,

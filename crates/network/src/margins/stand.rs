@@ -49,7 +49,18 @@ impl Stand {
         varied: Varied,
         context: &Context,
     ) -> Option<Self> {
-        let mut scene = build(plan, group.members, group.held, &context.assumptions);
+        let scene = build(plan, group.members, group.held, &context.assumptions);
+        Self::of(plan, scene, corner, varied, context)
+    }
+
+    /// The same of a scene that is built, perhaps with something more hung on it.
+    pub(super) fn of(
+        plan: &Plan,
+        mut scene: Scene,
+        corner: &RailCorner,
+        varied: Varied,
+        context: &Context,
+    ) -> Option<Self> {
         if !scene.without_law.is_empty() {
             return None;
         }

@@ -57,6 +57,18 @@ pub(super) struct WorstThresholds {
     starts: Vec<[Near; 2]>,
 }
 
+impl WorstThresholds {
+    /// Where the curves begin when one part alone is put to a value.
+    fn starts_of_one(&self) -> Vec<[Near; 2]> {
+        let near = |near: &Near| Near {
+            volts: near.volts,
+            ..Near::all_at(1.0, 1)
+        };
+        let curves = self.starts.iter();
+        curves.map(|sides| sides.each_ref().map(near)).collect()
+    }
+}
+
 /// Where the search for a threshold begins.
 #[derive(Debug, Clone, PartialEq)]
 struct Near {
@@ -101,6 +113,18 @@ pub(super) fn worst_thresholds(
     corners: &[RailCorner],
     levels: &[CornerLevels],
 ) -> (Vec<CornerThresholds>, u64) {
+    let nowhere = CornerThresholds::new();
+    worst_thresholds_near(search, book, corners, levels, &nowhere)
+}
+
+/// The same looked for near thresholds that are known elsewhere; where none are known near those of the first corner.
+pub(super) fn worst_thresholds_near(
+    search: &Search,
+    book: &AllThresholds,
+    corners: &[RailCorner],
+    levels: &[CornerLevels],
+    near: &CornerThresholds,
+) -> (Vec<CornerThresholds>, u64) {
     let mut all: Vec<CornerThresholds> = vec![CornerThresholds::new(); corners.len()];
     let mut evaluated = 0;
     let (passing, own): (Vec<_>, Vec<_>) = book
@@ -114,7 +138,7 @@ pub(super) fn worst_thresholds(
                     .map(move |&((member, input), _)| (corner, member, input, Ask::Slope))
             })
             .collect();
-        evaluated += solve_all(search, corners, levels, work, &mut all);
+        evaluated += solve_all(search, corners, levels, work, near, &mut all);
     }
     // Each round resolves one more follower of a chain.
     let mut left: Vec<(MemberIndex, usize)> = passing.into_iter().map(|(input, _)| input).collect();
@@ -136,7 +160,7 @@ pub(super) fn worst_thresholds(
         if work.is_empty() {
             break;
         }
-        evaluated += solve_all(search, corners, levels, work, &mut all);
+        evaluated += solve_all(search, corners, levels, work, near, &mut all);
     }
     (all, evaluated)
 }
@@ -176,6 +200,7 @@ fn solve_all(
     corners: &[RailCorner],
     levels: &[CornerLevels],
     work: Vec<(usize, MemberIndex, usize, Ask)>,
+    near: &CornerThresholds,
     all: &mut [CornerThresholds],
 ) -> u64 {
     let plan = search.plan;
@@ -196,7 +221,8 @@ fn solve_all(
         );
         let (low, high) = range_of(plan, member, input);
         key.extend([low.to_bits(), high.to_bits()]);
-        let known = all[0].get(&(member, input));
+        let input_here = (member, input);
+        let known = near.get(&input_here).or_else(|| all[0].get(&input_here));
         groups.entry(key).or_default().push(Job {
             starts: known.map_or_else(Vec::new, |known| known.starts.clone()),
             corner,
@@ -402,17 +428,18 @@ struct Curve {
     falls: bool,
 }
 
-/// Thresholds of one input, without a search, at given levels; `further_on` are those of the gates that a follower drives.
+/// Thresholds of one input with one part at a value, without a search, at given levels; `book` are those of all inputs with every
+/// part by the book: near its own they are looked for, and a follower asks for those of the gates that it drives.
 pub(super) fn thresholds_of(
     search: &Search,
     (member, input): (MemberIndex, usize),
     corner: &RailCorner,
     levels: &CornerLevels,
-    further_on: &CornerThresholds,
+    book: &CornerThresholds,
 ) -> Option<(f64, f64)> {
     let passed_on = search.book.get(&(member, input))?.passed_on;
     let ask = if passed_on {
-        asked_further_on(search, member, further_on)?
+        asked_further_on(search, member, book)?
     } else {
         Ask::Slope
     };
@@ -422,7 +449,9 @@ pub(super) fn thresholds_of(
         input,
         around: surroundings(search, Source::Member(member)),
         ask,
-        starts: Vec::new(),
+        starts: book
+            .get(&(member, input))
+            .map_or_else(Vec::new, WorstThresholds::starts_of_one),
     };
     let (worst, _) = solve(search, &job, corner, levels);
     worst.map(|worst| (worst.low, worst.high))
