@@ -277,23 +277,22 @@ impl Stand {
         volts[0] == f64::INFINITY
     }
 
-    /// The same at the settings of the start alone, without a search.
-    pub(super) fn once(
+    /// The rest at some settings, without a search; where nothing is off its book value and no state is watched it is known.
+    pub(super) fn there(
         &mut self,
-        reading: Reading,
-        from: &mut OperatingPoint,
+        rest: &mut OperatingPoint,
         watches: &[Watch],
-        start: &Start,
-    ) -> Largest {
-        let settings = start.settings.clone();
-        let volts = self.volts(reading.node, from, watches, &[Point::at(&settings)])[0];
-        Largest {
-            effects: start.effects.clone(),
-            settings,
-            value: reading.signed(volts),
-            confirmed: start.confirmed,
-            evaluated: 1,
+        settings: &[f64],
+    ) -> Solutions {
+        if self.factors.is_empty() && watches.is_empty() {
+            return Solutions {
+                nodes: rest.volts.len(),
+                volts: rest.volts.clone(),
+                ends: vec![End::Settled],
+                evaluations: 0,
+            };
         }
+        self.solve(rest, watches, &[Point::at(settings)])
     }
 }
 
@@ -347,7 +346,7 @@ impl Reading {
     }
 
     /// Volts, or with `lowest` their negative; what is lost stays infinite.
-    fn signed(self, volts: f64) -> f64 {
+    pub(super) fn signed(self, volts: f64) -> f64 {
         if volts.is_finite() {
             self.sign() * volts
         } else {
@@ -408,6 +407,17 @@ impl Start {
     /// At book values.
     pub(super) fn book(count: usize) -> Self {
         Self::all_at(0.0, count)
+    }
+
+    /// A value here, without a search.
+    pub(super) fn at(&self, value: f64) -> Largest {
+        Largest {
+            settings: self.settings.clone(),
+            value,
+            effects: self.effects.clone(),
+            confirmed: self.confirmed,
+            evaluated: 1,
+        }
     }
 
     /// With every part at one setting.

@@ -6,6 +6,8 @@ use std::collections::BTreeMap;
 
 /// Rows of units tried on the way back to the switches: chosen, so that the work is bounded by a count.
 const TRIALS: usize = 20_000;
+/// The same for one net that is not wanted.
+const TRIALS_FOR_ONE: usize = 200;
 /// Nets tried for the one that fixes the most others: chosen, more than a unit and its loop have.
 const TRIED: usize = 64;
 
@@ -49,6 +51,28 @@ pub(super) fn set_up(plan: &Plan, wanted: &Values) -> Option<SetUp> {
         stored,
         values,
     })
+}
+
+/// The same state with every other net of the machine as well: down where the sentences allow it.
+pub(super) fn completed(plan: &Plan, values: &Values) -> Values {
+    let mut way = Way {
+        plan,
+        values: values.clone(),
+        trials: 0,
+    };
+    for net in (0..plan.nets.len()).filter(|net| !plan.is_supply(*net)) {
+        for up in [false, true] {
+            if way.values.contains_key(&net) {
+                continue;
+            }
+            way.trials = TRIALS_FOR_ONE;
+            way.values.insert(net, up);
+            if !way.leads_back(drivers(plan, net).collect()) {
+                way.values.remove(&net);
+            }
+        }
+    }
+    way.values
 }
 
 fn drivers(plan: &Plan, net: NetIndex) -> impl Iterator<Item = MemberIndex> {

@@ -5,11 +5,13 @@ use super::moving::Window;
 use crate::judge::{Context, Level};
 use crate::margins::corners::RailCorner;
 use crate::margins::levels::{
-    CornerLevels, LevelRow, Source, all_rows, driven, key, levels_of, surroundings, worst_levels,
+    CornerLevels, LevelRow, Source, all_rows, book_rests, driven, key, levels_of, surroundings,
+    worst_levels,
 };
 use crate::margins::thresholds::{CornerThresholds, thresholds_of, worst_thresholds};
 use crate::margins::{Search, book_results};
 use crate::plan::{MemberIndex, NetIndex, Plan};
+use crate::solve::OperatingPoint;
 use crate::surroundings::signature;
 use crate::variation::{Quantity, SpreadAssumptions, Varied, part_ends};
 use crate::verdict::Verdict;
@@ -90,11 +92,15 @@ pub fn suspects(
         corner.volts[rail.0] = volts;
         corner
     });
-    let grounds = Ground::at(verdict, &corners, context);
+    let mut grounds = Ground::at(verdict, &corners, context);
+    let classes = classes(verdict, &grounds);
+    let firsts: Vec<MemberIndex> = classes.iter().map(|members| members[0]).collect();
+    for ground in &mut grounds {
+        ground.prepare(&firsts);
+    }
     let [there, on_the_way, as_typed] = &grounds[..] else {
         return Vec::new();
     };
-    let classes = classes(verdict, &grounds);
     let mut cases: Vec<(usize, usize, Quantity, f64)> = Vec::new();
     for (class, members) in classes.iter().enumerate() {
         for (part, of) in plan.circuit(members[0]).parts.iter().enumerate() {
@@ -211,6 +217,8 @@ struct Ground<'a> {
     rows: BTreeMap<Source, Vec<LevelRow>>,
     levels: CornerLevels,
     thresholds: CornerThresholds,
+    /// The rests of all rows of the sources that are asked for.
+    rests: BTreeMap<Source, Vec<Option<OperatingPoint>>>,
 }
 
 impl<'a> Ground<'a> {
@@ -229,6 +237,7 @@ impl<'a> Ground<'a> {
                 rows: all_rows(&search, &results),
                 levels,
                 thresholds,
+                rests: BTreeMap::new(),
             })
             .collect()
     }
@@ -258,6 +267,39 @@ impl Ground<'_> {
             }
         }
         sources
+    }
+
+    /// Solves the rests that questions about these members begin at.
+    fn prepare(&mut self, members: &[MemberIndex]) {
+        let sources = members.iter().flat_map(|&member| self.sources(member));
+        let mut sources: Vec<Source> = sources.collect();
+        sources.sort_unstable();
+        sources.dedup();
+        let levels = &self.levels.levels;
+        let rests = sources.into_par_iter().filter_map(|source| {
+            let rows = self.rows.get(&source)?;
+            let rests = book_rests(&self.search, source, rows, &self.corner, levels);
+            Some((source, rests))
+        });
+        self.rests = rests.collect::<Vec<_>>().into_iter().collect();
+    }
+
+    /// Levels of what a source drives; `None` where they are not known.
+    fn levels_of(
+        &self,
+        search: &Search,
+        source: Source,
+        rows: &[LevelRow],
+    ) -> Option<Vec<(NetIndex, bool, f64)>> {
+        let book = self.rests.get(&source)?;
+        levels_of(
+            search,
+            source,
+            rows,
+            &self.corner,
+            &self.levels.levels,
+            book,
+        )
     }
 
     /// All that what is asked of a member depends on.
@@ -309,7 +351,7 @@ impl Ground<'_> {
             let Some(rows) = self.rows.get(&source) else {
                 continue;
             };
-            let found = levels_of(&search, source, rows, &self.corner, &self.levels.levels)?;
+            let found = self.levels_of(&search, source, rows)?;
             for (net, up, volts) in found {
                 let level = levels.entry(net).or_insert(Level { down: 0.0, up: 0.0 });
                 if up {
@@ -406,7 +448,7 @@ impl Ground<'_> {
         let search = self.with(varied);
         let source = search.source_of(member);
         let rows = self.rows.get(&source)?;
-        let found = levels_of(&search, source, rows, &self.corner, &self.levels.levels)?;
+        let found = self.levels_of(&search, source, rows)?;
         found
             .into_iter()
             .filter_map(|(net, up, volts)| {

@@ -1,6 +1,6 @@
 //! Readings that tell the suspects of a step apart: where to put the meter, and what it then shows for each of them.
 
-use super::setup::{SetUp, set_up};
+use super::setup::{SetUp, completed, set_up};
 use super::suspects::{Suspect, suspects};
 use super::{Moved, as_typed};
 use crate::judge::{Context, Held};
@@ -98,9 +98,10 @@ pub fn told_apart(
     }
     // With the loads' other inputs where they are worst, or else wherever they then stand.
     let set_up = set_up(plan, &wanted).or_else(|| set_up(plan, &failure.state));
-    let values = set_up
+    let found = set_up
         .as_ref()
         .map_or(&failure.state, |set_up| &set_up.values);
+    let values = &completed(plan, found);
     let bench = Bench {
         verdict,
         values,
@@ -129,10 +130,19 @@ pub fn told_apart(
             each.collect()
         })
         .collect();
+    // Of the state only what the places hang on need be brought about.
+    let mut needed = failure.state.clone();
+    for place in &places {
+        let member = home(plan, *place);
+        let nets = member.map(|member| plan.members[member].nets.iter());
+        let nets = nets.into_iter().flatten();
+        needed.extend(nets.filter_map(|net| Some((*net, *values.get(net)?))));
+    }
+    let needed = set_up.as_ref().and_then(|_| self::set_up(plan, &needed));
     let mut apart = Apart {
         fails_at,
         state: failure.state,
-        set_up: set_up.clone(),
+        set_up: needed,
         places,
         good,
         rows: Vec::new(),
@@ -245,16 +255,7 @@ impl Bench<'_> {
 
     /// What stands at a place in a good machine, V; perhaps with the meter on it. Not a number where nothing comes to rest.
     fn good(&self, place: Place, metered: bool) -> f64 {
-        let plan = &self.verdict.plan;
-        let member = match place {
-            Place::Inner(member, _) => Some(member),
-            Place::Net(net) => {
-                let pin = plan.drivers[net]
-                    .first()
-                    .or_else(|| plan.loads[net].first());
-                pin.map(|pin| pin.0)
-            }
-        };
+        let member = home(&self.verdict.plan, place);
         let meter = metered.then_some(place);
         let read = member.and_then(|member| self.around(member, Varied::Nothing, meter));
         let at = read.and_then(|read| read.get(&place).copied());
@@ -302,6 +303,17 @@ impl Bench<'_> {
             .iter()
             .map(|&(place, node)| (place, (book[node], moved[node])));
         Some(read.collect())
+    }
+}
+
+/// The unit that a place belongs to: what drives a net, or else what hangs on it.
+fn home(plan: &Plan, place: Place) -> Option<MemberIndex> {
+    match place {
+        Place::Inner(member, _) => Some(member),
+        Place::Net(net) => {
+            let mut pins = plan.drivers[net].iter().chain(&plan.loads[net]);
+            pins.next().map(|pin| pin.0)
+        }
     }
 }
 
