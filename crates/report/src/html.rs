@@ -14,6 +14,7 @@ mod switch_on;
 mod verdict;
 mod yields;
 
+pub use marginal::marginal_page;
 pub use safety::safety_page;
 pub use sheet::type_sheet_page;
 

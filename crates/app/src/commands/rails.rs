@@ -2,10 +2,11 @@
 
 use super::asking::{answer, find};
 use super::progress::Stages;
-use super::{judged, say};
+use super::{edition, judged, remark, say};
 use crate::Ending;
 use crate::cli::Speech;
 use crate::defaults::{CONTEXT, METER_OHMS, SPREAD};
+use crate::files::write;
 use design::model::{Design, Rail, RailId};
 use network::margins::marginal::{
     FURTHEST_SHARE, MarginalCheck, can_be_moved, marginal_check, moved_rails as moved_by_levels,
@@ -15,11 +16,28 @@ use network::verdict::Verdict;
 use std::path::Path;
 use text::quantity::{self, Unit};
 
-/// How far each rail can be moved each way before something fails.
-pub fn marginal(path: &Path, speech: &Speech) -> Result<Ending, String> {
+/// How far each rail can be moved each way before something fails, or the sheet for the bench as a page.
+pub fn marginal(path: &Path, to: Option<&Path>, speech: &Speech) -> Result<Ending, String> {
+    if let Some(file) = to.filter(|file| file.extension().is_none_or(|ending| ending != "html")) {
+        return Err(format!(
+            "{}: the sheet is written as .html; let the name of the file end in that, such as --to sheet.html",
+            file.display()
+        ));
+    }
     answer(path, speech, |design, sources| {
         let verdict = judged(design);
         let check = moved_rails(&verdict);
+        if let Some(file) = to.filter(|_| check.stands && !check.moved.is_empty()) {
+            let page = report::html::marginal_page(&verdict, &check, &edition(), speech.wording());
+            write(file, &page)?;
+            remark(&format!(
+                "The sheet for the bench stands in {}; print it.",
+                file.display()
+            ));
+            if !speech.json {
+                return Ok(Ending::Well);
+            }
+        }
         say(
             speech,
             |terminal| report::terminal::marginal(&verdict, &check, sources, terminal),

@@ -7,7 +7,6 @@
 use super::corners::RailCorner;
 use crate::finding::Finding;
 use crate::judge::Context;
-use crate::margins::thresholds::CornerThresholds;
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::rows::{Others, Values};
 use crate::variation::SpreadAssumptions;
@@ -275,7 +274,7 @@ fn has_thresholds(verdict: &Verdict) -> bool {
 }
 
 fn standing_at(verdict: &Verdict, corner: RailCorner, context: &Context) -> Standing {
-    let mut found = standings(verdict, &[corner], &CornerThresholds::new(), context);
+    let mut found = standings(verdict, &[corner], &[], context);
     found.pop().expect("one for one state of the rails")
 }
 

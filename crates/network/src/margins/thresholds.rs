@@ -30,6 +30,8 @@ const REFINEMENTS: usize = 4;
 const NEAR: f64 = 1.0 / 24.0;
 const NEARER: f64 = 1.0 / 8.0;
 const NEAR_ROUNDS: usize = 3;
+/// Where nothing is searched the first step is this share of that: chosen, what is steep in a restoring gate is wider.
+const CLOSELY: f64 = 0.25;
 /// Half of the step over which a slope is taken, V: chosen, far above what volts are solved to and far below a knee.
 const HALF_STEP_VOLTS: f64 = 5e-3;
 /// Slopes and volts that change less do not count.
@@ -113,17 +115,17 @@ pub(super) fn worst_thresholds(
     corners: &[RailCorner],
     levels: &[CornerLevels],
 ) -> (Vec<CornerThresholds>, u64) {
-    let nowhere = CornerThresholds::new();
-    worst_thresholds_near(search, book, corners, levels, &nowhere)
+    worst_thresholds_near(search, book, corners, levels, &[])
 }
 
-/// The same looked for near thresholds that are known elsewhere; where none are known near those of the first corner.
+/// The same looked for near thresholds that are known elsewhere, of each corner its own; where none are known near those of the first
+/// corner.
 pub(super) fn worst_thresholds_near(
     search: &Search,
     book: &AllThresholds,
     corners: &[RailCorner],
     levels: &[CornerLevels],
-    near: &CornerThresholds,
+    near: &[&CornerThresholds],
 ) -> (Vec<CornerThresholds>, u64) {
     let mut all: Vec<CornerThresholds> = vec![CornerThresholds::new(); corners.len()];
     let mut evaluated = 0;
@@ -200,7 +202,7 @@ fn solve_all(
     corners: &[RailCorner],
     levels: &[CornerLevels],
     work: Vec<(usize, MemberIndex, usize, Ask)>,
-    near: &CornerThresholds,
+    near: &[&CornerThresholds],
     all: &mut [CornerThresholds],
 ) -> u64 {
     let plan = search.plan;
@@ -222,7 +224,8 @@ fn solve_all(
         let (low, high) = range_of(plan, member, input);
         key.extend([low.to_bits(), high.to_bits()]);
         let input_here = (member, input);
-        let known = near.get(&input_here).or_else(|| all[0].get(&input_here));
+        let elsewhere = near.get(corner).and_then(|near| near.get(&input_here));
+        let known = elsewhere.or_else(|| all[0].get(&input_here));
         groups.entry(key).or_default().push(Job {
             starts: known.map_or_else(Vec::new, |known| known.starts.clone()),
             corner,
@@ -341,7 +344,7 @@ fn solve(
                 if searching {
                     sweep.led(start.clone())
                 } else {
-                    sweep.there(start.clone())
+                    sweep.there_closely(start.clone())
                 }
             })
         };
@@ -501,6 +504,20 @@ impl Sweep<'_> {
             None => self.threshold(&near.start.settings)?,
         });
         Some(near)
+    }
+
+    /// The same where little has moved: looked for in short steps at first, so that what is steep is not stepped over.
+    fn there_closely(&mut self, mut near: Near) -> Option<Near> {
+        let closely = |sweep: &mut Self, volts: f64| {
+            sweep.closed_in(&near.start.settings, volts, CLOSELY * NEAR)
+        };
+        match near.volts.and_then(|volts| closely(self, volts)) {
+            Some(volts) => {
+                near.volts = Some(volts);
+                Some(near)
+            }
+            None => self.there(near),
+        }
     }
 
     /// The worst threshold as far as slopes lead: at the threshold so far the settings are sought that do there what a threshold
@@ -737,13 +754,18 @@ impl Sweep<'_> {
     /// Four places a step apart, of which two neighbours have it between them; then four in a shorter step around the place to
     /// which a straight line between these leads.
     fn threshold_near(&mut self, settings: &[f64], near: f64) -> Option<f64> {
-        let mut step = NEAR * (self.range.1 - self.range.0);
+        match self.closed_in(settings, near, NEAR) {
+            Some(volts) => Some(volts),
+            None => self.threshold(settings),
+        }
+    }
+
+    /// The same; `None` where it is not there. The first step is this share of the range.
+    fn closed_in(&mut self, settings: &[f64], near: f64, step: f64) -> Option<f64> {
+        let mut step = step * (self.range.1 - self.range.0);
         let mut volts = near;
         for _ in 0..NEAR_ROUNDS {
-            let Some(crossing) = self.crossing(settings, volts, step) else {
-                return self.threshold(settings);
-            };
-            volts = crossing;
+            volts = self.crossing(settings, volts, step)?;
             step *= NEARER;
         }
         Some(volts)

@@ -1,12 +1,34 @@
 //! The marginal check: a sheet for the bench.
 
-use super::block_table;
+use super::{Edition, block_table};
 use crate::marginal::steps;
-use crate::page::{Block, Section};
+use crate::page::{Block, Page, Section};
 use crate::words::Wording;
 use crate::{sentence, tables};
 use network::margins::marginal::MarginalCheck;
 use network::verdict::Verdict;
+
+/// The marginal check alone, to be printed and taken to the bench.
+#[must_use]
+pub fn marginal_page(
+    verdict: &Verdict,
+    check: &MarginalCheck,
+    edition: &Edition,
+    wording: Wording,
+) -> String {
+    let name = &verdict.plan.design.name;
+    let page = Page {
+        one_sheet: false,
+        title: match name.as_str() {
+            "" => "Marginal check".to_owned(),
+            name => format!("{name}: marginal check"),
+        },
+        lead: String::new(),
+        sections: vec![section(verdict, check, wording)],
+        edition: vec![edition.line()],
+    };
+    page.to_html()
+}
 
 /// The marginal check; of a machine that fails as typed what does.
 pub(super) fn section(verdict: &Verdict, check: &MarginalCheck, wording: Wording) -> Section {

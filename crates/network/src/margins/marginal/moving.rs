@@ -4,6 +4,7 @@ use super::standing::{Standing, standings, standings_of};
 use super::{FURTHEST_SHARE, HEATERS_SHARE, Heated, Moved, Telling, as_typed, can_be_moved};
 use crate::judge::Context;
 use crate::margins::corners::RailCorner;
+use crate::margins::thresholds::CornerThresholds;
 use crate::verdict::Verdict;
 use design::model::RailId;
 
@@ -93,42 +94,31 @@ pub(super) fn moved_rails(
         .filter(|rail| can_be_moved(verdict, *rail))
         .flat_map(|rail| [(rail, false), (rail, true)])
         .collect();
-    let at = |rail: RailId, volts: f64| {
-        let mut corner = as_typed(verdict);
-        corner.volts[rail.0] = volts;
-        corner
-    };
     let volts = |(rail, larger): (RailId, bool), step: usize| {
         let way = FURTHEST_SHARE * step as f64 / STEPS as f64;
         rails[rail.0].volts * if larger { 1.0 + way } else { 1.0 - way }
     };
-    let corners: Vec<RailCorner> = cases
+    let mut ways: Vec<Way> = cases
         .iter()
-        .flat_map(|&case| (1..=STEPS).map(move |step| at(case.0, volts(case, step))))
-        .collect();
-    let mut found = standings(verdict, &corners, &book.thresholds, context).into_iter();
-    let mut ways: Vec<Way> = Vec::new();
-    for &case in &cases {
-        let mut own: Vec<Standing> = found.by_ref().take(STEPS).collect();
-        let first = own.iter().position(Standing::fails);
-        let fails = first.map(|first| own.remove(first));
-        let stood = first.unwrap_or(STEPS);
-        own.truncate(stood);
-        let stands = own.pop();
-        ways.push(Way {
-            rail: case.0,
-            larger: case.1,
+        .map(|&(rail, larger)| Way {
+            rail,
+            larger,
             window: Window {
-                stands: volts(case, stood),
-                fails: volts(case, (stood + 1).min(STEPS)),
-                spare: [
-                    stands.as_ref().unwrap_or(book).smallest(),
-                    fails.as_ref().and_then(Standing::smallest),
-                ],
+                stands: rails[rail.0].volts,
+                fails: volts((rail, larger), STEPS),
+                spare: [book.smallest(), None],
             },
-            stands,
-            fails,
-        });
+            stands: None,
+            fails: None,
+        })
+        .collect();
+    for step in 1..=STEPS {
+        let next = ways.iter().enumerate();
+        let next: Vec<(usize, f64)> = next
+            .filter(|(_, way)| way.fails.is_none())
+            .map(|(index, way)| (index, volts((way.rail, way.larger), step)))
+            .collect();
+        go_on(verdict, book, &mut ways, &next, context);
     }
     telling("rails moved");
     for round in 0..ROUNDS {
@@ -144,21 +134,7 @@ pub(super) fn moved_rails(
         if next.is_empty() {
             break;
         }
-        let corners: Vec<RailCorner> = next
-            .iter()
-            .map(|&(index, volts)| at(ways[index].rail, volts))
-            .collect();
-        let found = standings(verdict, &corners, &book.thresholds, context);
-        for ((index, volts), standing) in next.into_iter().zip(found) {
-            let way = &mut ways[index];
-            let stands = !standing.fails();
-            way.window.put(volts, stands, standing.smallest());
-            if stands {
-                way.stands = Some(standing);
-            } else {
-                way.fails = Some(standing);
-            }
-        }
+        go_on(verdict, book, &mut ways, &next, context);
         telling("where they fail");
     }
     let moved = ways.into_iter().map(|way| {
@@ -176,6 +152,37 @@ pub(super) fn moved_rails(
     moved.collect()
 }
 
+/// Takes some of the ways to further volts, each from where it stands.
+fn go_on(
+    verdict: &Verdict,
+    book: &Standing,
+    ways: &mut [Way],
+    next: &[(usize, f64)],
+    context: &Context,
+) {
+    let corner = |&(index, volts): &(usize, f64)| {
+        let mut corner = as_typed(verdict);
+        corner.volts[ways[index].rail.0] = volts;
+        corner
+    };
+    let corners: Vec<RailCorner> = next.iter().map(corner).collect();
+    let from = next.iter().map(|(index, _)| &ways[*index].stands);
+    let near: Vec<&CornerThresholds> = from
+        .map(|stands| &stands.as_ref().unwrap_or(book).thresholds)
+        .collect();
+    let found = standings(verdict, &corners, &near, context);
+    for (&(index, volts), standing) in next.iter().zip(found) {
+        let way = &mut ways[index];
+        let stands = !standing.fails();
+        way.window.put(volts, stands, standing.smallest());
+        if stands {
+            way.stands = Some(standing);
+        } else {
+            way.fails = Some(standing);
+        }
+    }
+}
+
 /// The machine with the rails as typed and every heater off its volts by as much as is done, one way; closer in where it fails.
 pub(super) fn heated(verdict: &Verdict, book: &Standing, down: bool, context: &Context) -> Heated {
     let sign = if down { -1.0 } else { 1.0 };
@@ -183,7 +190,7 @@ pub(super) fn heated(verdict: &Verdict, book: &Standing, down: bool, context: &C
         let plan = verdict.plan.clone();
         let plan = plan.with_less_heat(-super::LATER_VOLTS * sign * share);
         let corners = [as_typed(verdict)];
-        let mut found = standings_of(verdict, &plan, &corners, &book.thresholds, context);
+        let mut found = standings_of(verdict, &plan, &corners, &[&book.thresholds], context);
         found.pop().expect("one for one state of the rails")
     };
     let furthest = at(HEATERS_SHARE);

@@ -153,11 +153,11 @@ fn tube_behind(plan: &Plan, (member, input): (MemberIndex, usize)) -> Option<(Me
     Some((member, part))
 }
 
-/// The connections at some states of the rails; thresholds are looked for near those that are known elsewhere.
+/// The connections at some states of the rails; thresholds are looked for near those that are known elsewhere, of each its own.
 pub(super) fn standings(
     verdict: &Verdict,
     corners: &[RailCorner],
-    near: &CornerThresholds,
+    near: &[&CornerThresholds],
     context: &Context,
 ) -> Vec<Standing> {
     standings_of(verdict, &verdict.plan, corners, near, context)
@@ -168,7 +168,7 @@ pub(super) fn standings_of<'a>(
     verdict: &'a Verdict<'a>,
     plan: &'a Plan<'a>,
     corners: &[RailCorner],
-    near: &CornerThresholds,
+    near: &[&CornerThresholds],
     context: &'a Context,
 ) -> Vec<Standing> {
     let search = Search {

@@ -52,7 +52,7 @@ pub(super) fn stop_at_ratings(
         };
         let mut corner = as_typed(verdict);
         corner.volts[one.rail.0] = volts;
-        let standing = standings(verdict, &[corner], &book.thresholds, context).pop();
+        let standing = standings(verdict, &[corner], &[&book.thresholds], context).pop();
         one.next = match (one.fails, standing) {
             (Some(_), Some(standing)) => standing.nearest(verdict),
             _ => Vec::new(),
