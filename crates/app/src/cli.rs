@@ -172,6 +172,7 @@ Examples, after `valvewright demo`:
     #[command(after_help = "\
 Examples, after `valvewright demo`:
   valvewright marginal --in tidewatch                              each rail, and what to read
+  valvewright marginal --to sheet.html --in tidewatch              the sheet alone, to print
   valvewright marginal --rail upper --fails-at 34V --in tidewatch  which tube may be weak")]
     Marginal {
         /// Rail at which the machine on the bench fails too early.
@@ -185,6 +186,9 @@ Examples, after `valvewright demo`:
             allow_hyphen_values = true
         )]
         fails_at: Option<String>,
+        /// Write the sheet for the bench as a page, into a file ending in .html.
+        #[arg(long, value_name = "FILE", conflicts_with = "rail")]
+        to: Option<PathBuf>,
         #[command(flatten)]
         design: Design,
     },

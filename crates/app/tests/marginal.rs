@@ -74,6 +74,65 @@ fn every_rail_is_moved_both_ways_with_a_sheet_and_its_cautions() {
     }
 }
 
+/// The meter goes to pins of sockets, and a chain of inverters is brought to its state by its switch.
+#[test]
+fn the_sheet_names_pins_and_switches() {
+    let folder = saved();
+    let answer = run(folder.path(), &["marginal", "--in", "rig.valve"]);
+    let flowing: Vec<&str> = answer.out.split_whitespace().collect();
+    let flowing = flowing.join(" ");
+    for said in ["V1 pin", "set the switches n0", "nothing: a good machine"] {
+        assert!(flowing.contains(said), "{said}: {}", answer.out);
+    }
+    let record = record(&folder, &["marginal"]);
+    let step = &record["steps"][0];
+    assert!(step["fails_first"]["tube"]["tube"].is_string(), "{step}");
+    let apart = &step["told_apart"];
+    let places = apart["places"].as_array().unwrap();
+    assert!(!places.is_empty() && places.len() <= 4, "{apart}");
+    for row in apart["rows"].as_array().unwrap() {
+        assert_eq!(row["volts"].as_array().unwrap().len(), places.len());
+    }
+}
+
+/// A machine that fails as typed has no sheet, says what fails, and ends with a fault.
+#[test]
+fn what_fails_as_typed_has_no_sheet() {
+    let folder = saved();
+    let path = folder.path().join("rig.valve");
+    let text = fs::read_to_string(&path).unwrap();
+    fs::write(&path, text.replace("rail lower -24V", "rail lower -3V")).unwrap();
+    let answer = run(folder.path(), &["marginal", "--in", "rig.valve"]);
+    assert_eq!(answer.code, 1, "{}", answer.out);
+    assert!(
+        !answer.out.contains("Sheet for the bench"),
+        "{}",
+        answer.out
+    );
+    assert!(answer.out.contains("fails with its rails as typed"));
+    let record = record(&folder, &["marginal"]);
+    assert_eq!(record["stands_as_typed"], false);
+    assert_eq!(record["steps"].as_array().unwrap().len(), 0);
+    assert!(
+        !record["faults_as_typed"].as_array().unwrap().is_empty(),
+        "{record}"
+    );
+}
+
+/// The sheet alone is written as a page, with its cautions, and nothing else is.
+#[test]
+fn the_sheet_is_written_as_a_page() {
+    let folder = saved();
+    let words = ["marginal", "--in", "rig.valve", "--to", "sheet.html"];
+    assert_eq!(run(folder.path(), &words).code, 0);
+    let page = fs::read_to_string(folder.path().join("sheet.html")).unwrap();
+    assert!(page.contains("One hand") && page.contains("nothing: a good machine"));
+    let words = ["marginal", "--in", "rig.valve", "--to", "sheet.csv"];
+    let answer = run(folder.path(), &words);
+    assert_eq!(answer.code, 2);
+    assert!(answer.talk.contains(".html"), "{}", answer.talk);
+}
+
 /// The volts of the first step less a third of the way name suspects; volts beyond it are refused with how far it stands.
 #[test]
 fn volts_of_a_failure_name_suspects_or_are_refused() {

@@ -193,6 +193,31 @@ fn add_unit(design: &Design, id: UnitId, points: &mut BTreeMap<Key, Vec<Point>>)
     }
 }
 
+/// Everything of a unit that is soldered to one node of its circuit: pins of sockets, then leads of parts.
+#[must_use]
+pub fn points_at(design: &Design, id: UnitId, node: usize) -> Vec<Point> {
+    let parts = &design.circuit_of(id).parts;
+    let tubes = parts
+        .iter()
+        .filter(|part| matches!(part.kind, PartKind::Tube(_)));
+    let pins = tubes
+        .enumerate()
+        .flat_map(|(tube, part)| tube_points(design, id, part, tube));
+    let of_parts = parts.iter().flat_map(|part| {
+        let leads = leads(part).into_iter();
+        leads.map(|(node, lead)| {
+            let point = Point::Lead {
+                unit: design.units[id.0].name.clone(),
+                part: part.mark.clone(),
+                lead,
+            };
+            (node, point)
+        })
+    });
+    let all = pins.chain(of_parts).filter(|(at, _)| *at == node);
+    all.map(|(_, point)| point).collect()
+}
+
 fn leads(part: &Part) -> Vec<(usize, &'static str)> {
     match &part.kind {
         PartKind::Resistor { ends, .. }

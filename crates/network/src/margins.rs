@@ -20,6 +20,7 @@ use levels::{CornerLevels, Source, worst_levels};
 use losing::lose_in_rings;
 use numerics::corner::Largest;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 use thresholds::{CornerThresholds, worst_thresholds};
 
 pub mod alone;
@@ -250,6 +251,7 @@ impl Margins {
 }
 
 /// What every search has in common.
+#[derive(Clone)]
 struct Search<'a> {
     plan: &'a Plan<'a>,
     /// Levels and thresholds at book values.
@@ -258,7 +260,7 @@ struct Search<'a> {
     /// What the nets of circuits ask that leave the machine.
     asked: BTreeMap<CircuitId, Thresholds>,
     /// Units that hold one another.
-    rings: Vec<RingOf>,
+    rings: Arc<[RingOf]>,
     /// Levels of nets that are given and not solved, at each corner; none where everything is solved.
     given: &'a [Levels],
     varied: Varied<'a>,

@@ -4,7 +4,8 @@
 use crate::judging::solved::AS_SOLVED;
 use crate::judging::{CONTEXT, LIMITS, sound};
 use network::margins::marginal::{
-    FURTHEST_SHARE, Suspect, WEAKEST, marginal_check, moved_rails, stands_at, suspects,
+    FURTHEST_SHARE, HEATERS_SHARE, MOST_PLACES, MarginalCheck, Place, Suspect, WEAKEST, Why,
+    marginal_check, moved_rails, stands_at, suspects,
 };
 use network::variation::Quantity;
 use network::verdict::{Verdict, check};
@@ -61,6 +62,11 @@ bench
     )
 }
 
+/// The marginal check with a meter that takes nothing, as a whole check has none.
+pub fn checked(verdict: &Verdict) -> MarginalCheck {
+    marginal_check(verdict, 1e12, &AS_SOLVED, &CONTEXT, &mut |_| ())
+}
+
 /// The smallest volts to spare of a whole check.
 fn smallest(verdict: &Verdict) -> f64 {
     let connections = verdict.connections.iter();
@@ -108,10 +114,11 @@ fn rails_stand_as_far_as_whole_checks_pass() {
                 failed += 1;
                 assert!(at(volts) < NEAR, "{one:?}");
                 assert!((volts - one.stands).abs() <= 6e-4 * TYPED[rail].abs());
-                assert_eq!(one.first(), one.next.first());
+                let first = one.first.as_ref().unwrap();
+                assert_eq!(first.near.as_ref(), one.next.first());
             }
             None => {
-                assert!((one.stands - furthest).abs() < 1e-9 && one.first().is_none());
+                assert!((one.stands - furthest).abs() < 1e-9 && one.first.is_none());
             }
         }
     }
@@ -123,7 +130,7 @@ fn rails_stand_as_far_as_whole_checks_pass() {
 fn steps_stand_in_the_order_of_the_bench() {
     let design = sound(&machine(TYPED, 1.0)).design.unwrap();
     let verdict = check(&design, &LIMITS, &CONTEXT);
-    let found = marginal_check(&verdict, &CONTEXT);
+    let found = checked(&verdict);
     assert!(found.stands);
     let mut sorted = found.order.clone();
     sorted.sort_unstable();
@@ -135,13 +142,133 @@ fn steps_stand_in_the_order_of_the_bench() {
     assert!(found.order.is_sorted_by_key(key), "{found:?}");
 }
 
+/// What falls short first is an inverter's level: the tube is the load's only one, and the state has the net where it is said and
+/// the driver's input in the other place.
+#[test]
+fn what_fails_first_names_the_tube_and_the_state() {
+    let design = sound(&machine(TYPED, 1.0)).design.unwrap();
+    let verdict = check(&design, &LIMITS, &CONTEXT);
+    let plan = &verdict.plan;
+    let mut found = 0;
+    for first in moved_rails(&verdict, &CONTEXT)
+        .iter()
+        .filter_map(|one| one.first.as_ref())
+    {
+        assert_eq!(first.why, Why::Short);
+        let near = first.near.as_ref().unwrap();
+        let (member, part) = first.tube.unwrap();
+        assert_eq!(member, near.load.0);
+        assert_eq!(plan.circuit(member).parts[part].mark, "V1");
+        assert_eq!(first.state[&near.net], near.up);
+        if let Some((driver, _)) = near.driver {
+            found += 1;
+            assert_eq!(first.members, [driver]);
+            assert_eq!(first.state[&plan.members[driver].nets[0]], !near.up);
+        }
+    }
+    assert!(0 < found);
+}
+
+/// The machine with one resistor of the third stage at so many times its ohms.
+fn with_resistor(mark: &str, share: f64) -> String {
+    let (text, before) = (machine(TYPED, 1.0), "circuit weak");
+    let (head, tail) = text.split_once(before).unwrap();
+    let (written, ohms) = match mark {
+        "R1" => ("R1 1M ", 1e6),
+        "R2" => ("R2 1M8 ", 1.8e6),
+        _ => ("R3 47k ", 47e3),
+    };
+    let new = format!("{mark} {:.0} ", ohms * share);
+    format!("{head}{before}{}", tail.replacen(written, &new, 1))
+}
+
+/// A third stage with a resistor as far off as a suspect of a step says reads in a whole check, in the row of the step's state, what the
+/// table says; and the switch alone brings a chain of inverters to any of its states.
+#[test]
+fn what_tells_suspects_apart_is_what_a_whole_check_reads() {
+    let design = sound(&machine(TYPED, 1.0)).design.unwrap();
+    let verdict = check(&design, &LIMITS, &CONTEXT);
+    let plan = &verdict.plan;
+    let third = plan.members.iter().position(|member| member.name == "S3");
+    let third = third.unwrap();
+    let nets = &plan.members[third].nets;
+    let found = checked(&verdict);
+    let mut compared = 0;
+    for (moved, apart) in found.moved.iter().zip(&found.apart) {
+        assert_eq!(moved.is_step(), apart.is_some());
+        let Some(apart) = apart else { continue };
+        assert!(apart.places.len() <= MOST_PLACES);
+        let set_up = apart.set_up.as_ref().unwrap();
+        assert_eq!(set_up.switches.len(), 1);
+        assert!(set_up.stored.is_empty() && set_up.held.is_empty());
+        for (row, (index, place)) in apart.rows.iter().flat_map(|row| {
+            let places = apart.places.iter().enumerate();
+            places.map(move |place| (row, place))
+        }) {
+            let suspect = &row.suspects[0];
+            let node = match *place {
+                Place::Inner(member, node) if member == third => node,
+                Place::Net(net) if net == nets[1] => 1,
+                _ => continue,
+            };
+            if suspect.quantity != Quantity::Ohms || suspect.member != third {
+                continue;
+            }
+            compared += 1;
+            let mark = &plan.circuit(third).parts[suspect.part].mark;
+            let design = sound(&with_resistor(mark, suspect.value)).design.unwrap();
+            let whole = check(&design, &LIMITS, &CONTEXT);
+            let mut rows = whole.place.results[third].rows.iter();
+            let up = set_up.values[&nets[0]];
+            let read = rows.find(|read| read.row.inputs == [up]).unwrap().volts[node];
+            assert!((read - row.volts[index]).abs() < NEAR, "{read}: {row:?}");
+        }
+    }
+    assert!(0 < compared, "{:?}", found.apart);
+}
+
+/// With the third tube so weak that the machine just stands, heaters that are off one way make it fail within a tenth of their volts: it is said
+/// from which share on, to a thousandth.
+#[test]
+fn heaters_fail_at_a_share_that_is_found() {
+    let (mut stands, mut fails) = (1.0, WEAKEST);
+    let design_at = |share: f64| sound(&machine(TYPED, share)).design.unwrap();
+    for _ in 0..12 {
+        let middle = f64::midpoint(stands, fails);
+        let design = design_at(middle);
+        if checked(&check(&design, &LIMITS, &CONTEXT)).stands {
+            stands = middle;
+        } else {
+            fails = middle;
+        }
+    }
+    let design = design_at(stands);
+    let found = checked(&check(&design, &LIMITS, &CONTEXT));
+    let failing = found
+        .heaters
+        .iter()
+        .filter(|heated| heated.fails_at.is_some());
+    for heated in &found.heaters {
+        match heated.fails_at {
+            Some(at) => {
+                assert!(heated.first.is_some() && at.abs() <= HEATERS_SHARE);
+                assert!((at - heated.share).abs() <= 1e-3 + 1e-12);
+            }
+            None => assert!((heated.share.abs() - HEATERS_SHARE).abs() < 1e-12),
+        }
+    }
+    assert!(0 < failing.count(), "{stands}: {:?}", found.heaters);
+}
+
 /// A machine that is short as typed stands nowhere, and says so.
 #[test]
 fn what_is_short_as_typed_does_not_stand() {
     let design = sound(&machine([24.0, -3.0], 1.0)).design.unwrap();
     let verdict = check(&design, &LIMITS, &CONTEXT);
     if smallest(&verdict) < 0.0 {
-        assert!(!marginal_check(&verdict, &CONTEXT).stands);
+        let found = checked(&verdict);
+        assert!(!found.stands && found.moved.is_empty() && found.apart.is_empty());
+        assert!(found.fails_as_typed.is_some());
     } else {
         panic!("the example passes");
     }
@@ -211,7 +338,7 @@ bench
     };
     let design = sound(&text(36.0)).design.unwrap();
     let verdict = check(&design, &LIMITS, &CONTEXT);
-    let found = marginal_check(&verdict, &CONTEXT);
+    let found = checked(&verdict);
     for one in &found.moved {
         let up = one.rail.0 == 0 && one.larger;
         assert_eq!(one.stopped.is_some(), up, "{one:?}");

@@ -2,6 +2,7 @@
 //! current back.
 
 use crate::judging::{CONTEXT, LIMITS, sound};
+use crate::marginal::checked;
 use crate::margins::judged;
 use design::model::Design;
 use devices::diode::BOOK_KELVIN;
@@ -9,7 +10,6 @@ use devices::library::Library;
 use devices::types::Law;
 use network::equations::Network;
 use network::margins::cases::case_in_words;
-use network::margins::marginal::marginal_check;
 use network::margins::yields::{Drawing, Yields};
 use network::margins::{ConnectionMargin, Margins};
 use network::plan::Plan;
@@ -203,7 +203,7 @@ fn heaters_go_with_their_rail() {
     let text = machine("rail upper 36V 0%\n", heaters);
     let design = design(&text);
     let (verdict, margins) = judged(&design, &NOTHING);
-    let check = marginal_check(&verdict, &CONTEXT);
+    let check = checked(&verdict);
     let net = first(&margins).net;
     for up in [false, true] {
         let near = |share: usize| {
@@ -275,7 +275,7 @@ fn heaters_on_a_rail_of_the_circuits_stand_where_its_corner_is() {
             "",
         ));
         let verdict = network::verdict::check(&typed, &LIMITS, &CONTEXT);
-        let check = marginal_check(&verdict, &CONTEXT);
+        let check = checked(&verdict);
         for up in [false, true] {
             let mut all = check.heaters[heaters].next.iter();
             let near = all.find(|near| near.net == net && near.up == up).unwrap();

@@ -14,6 +14,7 @@ mod switch_on;
 mod verdict;
 mod yields;
 
+pub use marginal::marginal_page;
 pub use safety::safety_page;
 pub use sheet::type_sheet_page;
 
@@ -89,7 +90,10 @@ pub fn design_page(
     if let Some(drawn) = besides.drawn {
         sections.push(yields::section(verdict, drawn, wording));
     }
-    if let Some(check) = besides.marginal.filter(|check| !check.moved.is_empty()) {
+    if let Some(check) = besides
+        .marginal
+        .filter(|check| !check.stands || !check.moved.is_empty())
+    {
         sections.push(marginal::section(verdict, check, wording));
     }
     if !besides.loads.is_empty() {

@@ -14,6 +14,7 @@ pub mod draw;
 pub mod drawing;
 pub mod fit;
 pub mod html;
+pub(crate) mod marginal;
 pub mod margins;
 pub mod page;
 pub mod pinout;

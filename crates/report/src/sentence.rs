@@ -11,12 +11,18 @@ mod yields;
 
 pub(crate) use choosing::best_case;
 pub use choosing::{about_choice, about_serving};
-pub(crate) use marginal::{NOTHING_TO_MOVE, exact_volts, lose_a_state, stopped_by, tube_of};
-pub use marginal::{about_marginal, about_suspects, before_the_rails_move};
+pub(crate) use marginal::{
+    NOTHING_TO_MOVE, exact_volts, meter_at, state, stopped_by, suspects_in_words, tube_of,
+    tube_that_gives_way, what_fails,
+};
+pub use marginal::{
+    about_marginal, about_suspects, before_the_rails_move, fails_as_typed, how_to_bring_about,
+    left_open,
+};
 pub(crate) use margins::worst_outcome;
 pub(crate) use margins::{
-    Band, NO_MARGIN, NO_MARGIN_ALONE, driven_by, driver, listed, loads_alone, not_settled_alone,
-    percent, pin_name, solved_anew, varied, what_mends,
+    Band, NO_MARGIN, NO_MARGIN_ALONE, driver, listed, loads_alone, not_settled_alone, percent,
+    pin_name, solved_anew, varied, what_mends,
 };
 pub use margins::{about_margins, not_settled};
 pub use parts::{

@@ -24,7 +24,7 @@ pub use levels::{
     duties, inputs_up, node_volts, output_levels, shows, states, thresholds, tube_currents,
 };
 pub(crate) use marginal::{READ, to_read};
-pub use marginal::{bench_sheet, moved_rails, suspects};
+pub use marginal::{bench_sheet, moved_rails, suspects, told_apart};
 pub(crate) use margins::sensitivities;
 pub use margins::{alone, corners, margins, varied};
 pub use parts::parts;

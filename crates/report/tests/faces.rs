@@ -6,6 +6,7 @@ use design::read::{Reading, read};
 use devices::library::Library;
 use network::margins::alone::alone_cases;
 use network::margins::choosing::{Free, Wanted, choose, serving};
+use network::margins::marginal::marginal_check;
 use network::parts::{Buying, PartsList, ResistorRange, ResistorSize, Spares};
 use network::verdict::{Verdict, check};
 use report::Edition;
@@ -97,7 +98,7 @@ fn every_face(design: &Design, verdict: &Verdict, sources: &SourceMap) -> String
         mended: [&[], &[]],
         sources: &SPREAD_SOURCES,
     };
-    let marginal = network::margins::marginal::marginal_check(verdict, &CONTEXT);
+    let marginal = marginal_check(verdict, 1e7, &SPREAD, &CONTEXT, &mut |_| ());
     let besides = Besides {
         worst: Some(worst),
         marginal: Some(&marginal),
@@ -117,7 +118,7 @@ fn every_face(design: &Design, verdict: &Verdict, sources: &SourceMap) -> String
         terminal::connections(verdict, None, &TERMINAL),
         terminal::heaters(verdict, sources, &TERMINAL),
         terminal::rail_power(verdict, &TERMINAL),
-        terminal::marginal(verdict, &marginal, &TERMINAL),
+        terminal::marginal(verdict, &marginal, sources, &TERMINAL),
         report::record::marginal(verdict, &marginal).to_string(),
         terminal::switch_on(verdict, sources, &TERMINAL),
         terminal::safety(design, 60.0, &TERMINAL),
@@ -386,7 +387,7 @@ fn every_record_names_its_format_and_every_kind_is_documented() {
         let change = network::change::compare(verdict, verdict);
         let tube = Library::shipped().tube("6922").expect("shipped").clone();
         let spread = Library::shipped().tube("6SN7GT").expect("shipped").clone();
-        let marginal = network::margins::marginal::marginal_check(verdict, &CONTEXT);
+        let marginal = marginal_check(verdict, 1e7, &SPREAD, &CONTEXT, &mut |_| ());
         let suspects =
             network::margins::marginal::suspects(verdict, RailId(0), 30.0, &SPREAD, &CONTEXT);
         let wanted = first_resistor(design);

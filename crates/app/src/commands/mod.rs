@@ -71,10 +71,11 @@ pub fn run(arguments: &Arguments) -> Result<Ending, String> {
         Command::Marginal {
             rail,
             fails_at,
+            to,
             design,
         } => match (rail, fails_at) {
             (Some(rail), Some(volts)) => rails::to_blame(rail, volts, &design.path, speech),
-            _ => rails::marginal(&design.path, speech),
+            _ => rails::marginal(&design.path, to.as_deref(), speech),
         },
         Command::Choose {
             circuit,

@@ -31,18 +31,24 @@ impl Progress {
 
     /// So many are done.
     pub(super) fn tell(&mut self, done: usize) {
+        if done != 0 && Some(done) != self.all {
+            self.write(&self.line(done, self.begun.elapsed()));
+        }
+    }
+
+    /// Writes a line where the last is long enough ago.
+    fn write(&mut self, line: &str) {
         let pause = Duration::from_secs(if self.on_terminal { 1 } else { 10 });
-        if done == 0 || Some(done) == self.all || self.told.elapsed() < pause {
+        if self.told.elapsed() < pause {
             return;
         }
         self.told = Instant::now();
-        let line = self.line(done, self.begun.elapsed());
         if self.on_terminal {
             self.width = self.width.max(line.len());
             let width = self.width;
             let _ = write!(std::io::stderr(), "\r{line:width$}");
         } else {
-            remark(&line);
+            remark(line);
         }
     }
 
@@ -65,6 +71,30 @@ impl Progress {
             let width = self.width;
             let _ = write!(std::io::stderr(), "\r{:width$}\r", "");
         }
+    }
+}
+
+/// What a long run is at, where it has parts that are not alike; told as [`Progress`] tells how far one is.
+pub(super) struct Stages {
+    progress: Progress,
+}
+
+impl Stages {
+    pub(super) fn new(what: &'static str) -> Self {
+        Self {
+            progress: Progress::new(what, None),
+        }
+    }
+
+    /// It is at this.
+    pub(super) fn tell(&mut self, stage: &str) {
+        let line = format!("{}: {stage}", self.progress.what);
+        self.progress.write(&line);
+    }
+
+    /// Clears the line.
+    pub(super) fn end(&self) {
+        self.progress.end();
     }
 }
 

@@ -1,29 +1,49 @@
 //! The marginal check: how far each rail can be moved, and which tube is to blame.
 
 use super::asking::{answer, find};
-use super::{judged, say};
+use super::progress::Stages;
+use super::{edition, judged, remark, say};
 use crate::Ending;
 use crate::cli::Speech;
-use crate::defaults::{CONTEXT, SPREAD};
+use crate::defaults::{CONTEXT, METER_OHMS, SPREAD};
+use crate::files::write;
 use design::model::{Design, Rail, RailId};
 use network::margins::marginal::{
-    FURTHEST_SHARE, MarginalCheck, can_be_moved, marginal_check, stands_at, suspects,
+    FURTHEST_SHARE, MarginalCheck, can_be_moved, marginal_check, moved_rails as moved_by_levels,
+    stands_at, suspects,
 };
 use network::verdict::Verdict;
 use std::path::Path;
 use text::quantity::{self, Unit};
 
-/// How far each rail can be moved each way before something fails.
-pub fn marginal(path: &Path, speech: &Speech) -> Result<Ending, String> {
-    answer(path, speech, |design, _| {
+/// How far each rail can be moved each way before something fails, or the sheet for the bench as a page.
+pub fn marginal(path: &Path, to: Option<&Path>, speech: &Speech) -> Result<Ending, String> {
+    if let Some(file) = to.filter(|file| file.extension().is_none_or(|ending| ending != "html")) {
+        return Err(format!(
+            "{}: the sheet is written as .html; let the name of the file end in that, such as --to sheet.html",
+            file.display()
+        ));
+    }
+    answer(path, speech, |design, sources| {
         let verdict = judged(design);
         let check = moved_rails(&verdict);
+        if let Some(file) = to.filter(|_| check.stands && !check.moved.is_empty()) {
+            let page = report::html::marginal_page(&verdict, &check, &edition(), speech.wording());
+            write(file, &page)?;
+            remark(&format!(
+                "The sheet for the bench stands in {}; print it.",
+                file.display()
+            ));
+            if !speech.json {
+                return Ok(Ending::Well);
+            }
+        }
         say(
             speech,
-            |terminal| report::terminal::marginal(&verdict, &check, terminal),
+            |terminal| report::terminal::marginal(&verdict, &check, sources, terminal),
             || report::record::marginal(&verdict, &check),
         );
-        Ok(if check.stands || check.moved.is_empty() {
+        Ok(if check.stands {
             Ending::Well
         } else {
             Ending::Fault
@@ -31,9 +51,15 @@ pub fn marginal(path: &Path, speech: &Speech) -> Result<Ending, String> {
     })
 }
 
-/// The marginal check at the program's defaults.
+/// The marginal check at the program's defaults, with what it is at told now and then.
 pub fn moved_rails(verdict: &Verdict) -> MarginalCheck {
-    marginal_check(verdict, &CONTEXT)
+    let meter_ohms = verdict.plan.design.bench.meter_ohms.unwrap_or(METER_OHMS);
+    let mut stages = Stages::new("marginal check");
+    let check = marginal_check(verdict, meter_ohms, &SPREAD, &CONTEXT, &mut |stage| {
+        stages.tell(stage);
+    });
+    stages.end();
+    check
 }
 
 /// What is to blame, alone, for a failure at some volts of a rail.
@@ -118,7 +144,7 @@ fn within_reach(rail: &Rail, volts: f64) -> Result<(), String> {
 
 /// Says that parts by the book fail there as well, and how far they stand.
 fn too_far(verdict: &Verdict, rail: RailId, volts: f64) -> String {
-    let moved = moved_rails(verdict).moved;
+    let moved = moved_by_levels(verdict, &CONTEXT);
     let typed = &verdict.plan.design.rails[rail.0];
     let larger = typed.volts.abs() < volts.abs();
     let reach = moved

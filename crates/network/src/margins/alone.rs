@@ -140,7 +140,7 @@ impl Machine<'_> {
             levels: &self.place.levels,
             book,
             asked: BTreeMap::new(),
-            rings: Vec::new(),
+            rings: Arc::from([]),
             given,
             varied: Varied::All(spread),
             context,

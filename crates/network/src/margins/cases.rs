@@ -5,6 +5,7 @@ use super::{
     RailCorner, SideMargin, for_each_percent,
 };
 use crate::plan::{MemberIndex, NetIndex, Plan};
+use crate::rows::Values;
 use crate::variation::{Piece, Quantity};
 use devices::diode::ZERO_CELSIUS_KELVIN;
 use text::quantity::{Unit, show};
@@ -416,10 +417,10 @@ fn in_words(
 
 /// The state that is lost: `q up and qn down, while set is down and reset is down`.
 #[must_use]
-pub fn state_in_words(plan: &Plan, state: &LostState) -> String {
+pub fn state_in_words(plan: &Plan, members: &[MemberIndex], values: &Values) -> String {
     let of = |outputs: bool| {
         let mut nets: Vec<NetIndex> = Vec::new();
-        for &member in &state.members {
+        for &member in members {
             let inputs = plan.circuit(member).interface.inputs;
             let (before, behind) = plan.members[member].nets.split_at(inputs);
             nets.extend(if outputs { behind } else { before });
@@ -432,11 +433,7 @@ pub fn state_in_words(plan: &Plan, state: &LostState) -> String {
     let own = of(true);
     let said = |nets: &[NetIndex], verb: &str| {
         let words = nets.iter().filter_map(|net| {
-            let value = if *state.values.get(net)? {
-                "up"
-            } else {
-                "down"
-            };
+            let value = if *values.get(net)? { "up" } else { "down" };
             Some(format!("{}{verb} {value}", plan.nets[*net].name))
         });
         words.collect::<Vec<_>>().join(" and ")

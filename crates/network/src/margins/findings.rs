@@ -185,7 +185,7 @@ fn lost_state(plan: &Plan, margins: &Margins, state: &LostState) -> Finding {
     };
     let cause = format!(
         "In the worst case {subject} {loses} the state with {}. It takes: {}.",
-        state_in_words(plan, state),
+        state_in_words(plan, &state.members, &state.values),
         lost_in_words(plan, margins, state),
     );
     Finding::fault("worst-case-state-lost", span(plan, member), subject, cause)

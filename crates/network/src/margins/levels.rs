@@ -3,9 +3,9 @@
 
 use super::corners::RailCorner;
 use super::losing::strewn;
-use super::stand::{Group, Reading, Stand, Start};
+use super::stand::{Group, Reading, Stand, Start, read};
 use super::{Case, Moved, Search, moved};
-use crate::ensemble::Watch;
+use crate::ensemble::{Solutions, Watch};
 use crate::judge::{Held, Level, Levels, MemberResult};
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::rows::{Others, Values, fill_others};
@@ -150,8 +150,9 @@ pub(super) fn worst_levels_from(
         })
         .collect();
     // With the rails at their book values first: the other corners begin their search at what is found there.
+    // Where nothing moves there is no search that could begin elsewhere.
     let mut evaluated = 0;
-    if starts.is_empty() {
+    if starts.is_empty() && search.varied.moves() {
         evaluated += stand_still(search, &rows, &corners[..1], &mut all[..1], starts);
     }
     evaluated += stand_still(search, &rows, corners, &mut all, starts);
@@ -205,6 +206,7 @@ fn stand_still(
                     &corners[corner],
                     &all[corner].levels,
                     looking,
+                    None,
                 );
                 (key.clone(), done)
             })
@@ -547,13 +549,14 @@ pub(super) fn rails_around(plan: &Plan, around: &Surroundings) -> Vec<usize> {
     rails
 }
 
-/// `None` where the group cannot be solved at all.
+/// `None` where the group cannot be solved at all. `book` are the rests of its rows where they are known.
 fn solve(
     search: &Search,
     job: &Job,
     corner: &RailCorner,
     levels: &Levels,
     looking: Looking,
+    book: Option<Vec<Option<OperatingPoint>>>,
 ) -> Option<Done> {
     let plan = search.plan;
     let group = Group {
@@ -562,7 +565,8 @@ fn solve(
     };
     let mut stand = Stand::new(plan, &group, corner, search.varied, search.context)?;
     let count = stand.factors.len();
-    let mut rests = rests(search, &mut stand, job.source, job.rows, corner, levels);
+    let mut rests =
+        book.unwrap_or_else(|| rests(search, &mut stand, job.source, job.rows, corner, levels));
     let watches = |stand: &Stand, row: &LevelRow| {
         if row.holds {
             watches_of(stand, row, search.levels)
@@ -601,22 +605,23 @@ fn solve(
     for (number, row) in job.rows.iter().enumerate() {
         stand.feed(plan, corner, &row.values, levels);
         let mut of_row = Vec::new();
+        // Where nothing is searched all outputs are read from one solution.
+        let mut one: Option<Solutions> = None;
         for (output, &(net, up)) in row.outputs.iter().enumerate() {
-            let reading = stand
-                .scene
-                .nets
-                .get(&net)
-                .map(|&node| Reading::of_node(node, up));
-            let found = reading.zip(rests[number].as_mut()).map(|(reading, rest)| {
+            let node = stand.scene.nets.get(&net).copied();
+            let found = node.zip(rests[number].as_mut()).map(|(node, rest)| {
+                let reading = Reading::of_node(node, up);
                 let watches = watches(&stand, row);
                 let start = start(number, output, &done.found);
                 if looking == Looking::NotAtAll {
-                    stand.once(reading, rest, &watches, &start)
+                    let one =
+                        one.get_or_insert_with(|| stand.there(rest, &watches, &start.settings));
+                    start.at(reading.signed(read(one, node)[0]))
                 } else {
                     stand.furthest(reading, rest, &watches, &start, Care::Slopes)
                 }
             });
-            of_row.push(reading);
+            of_row.push(node.map(|node| Reading::of_node(node, up)));
             done.found[number].push(found);
         }
         readings.push(of_row);
@@ -858,14 +863,34 @@ pub(super) fn translated(moved: &[Moved], from: &Surroundings, to: &Surroundings
         .collect()
 }
 
+/// The rest of every row of a source at book values, with every level given; none where the group cannot be solved.
+pub(super) fn book_rests(
+    search: &Search,
+    source: Source,
+    rows: &[LevelRow],
+    corner: &RailCorner,
+    levels: &Levels,
+) -> Vec<Option<OperatingPoint>> {
+    let around = surroundings(search, source);
+    let group = Group {
+        members: &around.copies(),
+        held: &held(search, source, &around),
+    };
+    let stand = Stand::new(search.plan, &group, corner, search.varied, search.context);
+    stand.map_or_else(Vec::new, |mut stand| {
+        rests(search, &mut stand, source, rows, corner, levels)
+    })
+}
+
 /// Levels of what one source drives, without a search, with every other level given: net, up, volts. `None` where it is not
-/// known.
+/// known. `book` are its rests at book values ([`book_rests`]), from which those are sought.
 pub(super) fn levels_of(
     search: &Search,
     source: Source,
     rows: &[LevelRow],
     corner: &RailCorner,
     levels: &Levels,
+    book: &[Option<OperatingPoint>],
 ) -> Option<Vec<(NetIndex, bool, f64)>> {
     let around = surroundings(search, source);
     let outputs = rows.iter().map(|row| row.outputs.len()).sum();
@@ -884,7 +909,8 @@ pub(super) fn levels_of(
             outputs
         ]),
     };
-    let done = solve(search, &job, corner, levels, Looking::NotAtAll)?;
+    let book = Some(book.to_vec());
+    let done = solve(search, &job, corner, levels, Looking::NotAtAll, book)?;
     let mut all: Vec<(NetIndex, bool, f64)> = Vec::new();
     for (row, found) in rows.iter().zip(&done.found) {
         for (&(net, up), found) in row.outputs.iter().zip(found) {

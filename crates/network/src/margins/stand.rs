@@ -54,7 +54,18 @@ impl Stand {
         varied: Varied,
         context: &Context,
     ) -> Option<Self> {
-        let mut scene = build(plan, group.members, group.held, &context.assumptions);
+        let scene = build(plan, group.members, group.held, &context.assumptions);
+        Self::of(plan, scene, corner, varied, context)
+    }
+
+    /// The same of a scene that is built, perhaps with something more hung on it.
+    pub(super) fn of(
+        plan: &Plan,
+        mut scene: Scene,
+        corner: &RailCorner,
+        varied: Varied,
+        context: &Context,
+    ) -> Option<Self> {
         if !scene.without_law.is_empty() {
             return None;
         }
@@ -318,24 +329,22 @@ impl Stand {
         volts[0] == f64::INFINITY
     }
 
-    /// The same at the settings of the start alone, without a search.
-    pub(super) fn once(
+    /// The rest at some settings, without a search; where nothing is off its book value and no state is watched it is known.
+    pub(super) fn there(
         &mut self,
-        reading: Reading,
-        from: &mut OperatingPoint,
+        rest: &mut OperatingPoint,
         watches: &[Watch],
-        start: &Start,
-    ) -> Largest {
-        let settings = start.settings.clone();
-        let points = [Point::at(&settings)];
-        let number = self.numbers(reading.probe, from, watches, &points)[0];
-        Largest {
-            effects: start.effects.clone(),
-            settings,
-            value: reading.signed(number),
-            confirmed: start.confirmed,
-            evaluated: 1,
+        settings: &[f64],
+    ) -> Solutions {
+        if self.factors.is_empty() && watches.is_empty() {
+            return Solutions {
+                nodes: rest.volts.len(),
+                volts: rest.volts.clone(),
+                ends: vec![End::Settled],
+                evaluations: 0,
+            };
         }
+        self.solve(rest, watches, &[Point::at(settings)])
     }
 }
 
@@ -397,7 +406,7 @@ impl Reading {
     }
 
     /// The number in its unit, or with `lowest` its negative; what is lost stays infinite.
-    fn signed(self, number: f64) -> f64 {
+    pub(super) fn signed(self, number: f64) -> f64 {
         if number.is_finite() {
             self.sign() * number
         } else {
@@ -459,6 +468,17 @@ impl Start {
     /// At book values.
     pub(super) fn book(count: usize) -> Self {
         Self::all_at(0.0, count)
+    }
+
+    /// A value here, without a search.
+    pub(super) fn at(&self, value: f64) -> Largest {
+        Largest {
+            settings: self.settings.clone(),
+            value,
+            effects: self.effects.clone(),
+            confirmed: self.confirmed,
+            evaluated: 1,
+        }
     }
 
     /// With every part at one setting.

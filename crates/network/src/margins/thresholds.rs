@@ -31,6 +31,8 @@ const REFINEMENTS: usize = 4;
 const NEAR: f64 = 1.0 / 24.0;
 const NEARER: f64 = 1.0 / 8.0;
 const NEAR_ROUNDS: usize = 3;
+/// Where nothing is searched the first step is this share of that: chosen, what is steep in a restoring gate is wider.
+const CLOSELY: f64 = 0.25;
 /// Half of the step over which a slope is taken, V: chosen, far above what volts are solved to and far below a knee.
 const HALF_STEP_VOLTS: f64 = 5e-3;
 /// Slopes and volts that change less do not count.
@@ -56,6 +58,18 @@ pub(super) struct WorstThresholds {
     pub high_case: Case,
     /// Every curve's two thresholds: where other corners begin.
     starts: Vec<[Near; 2]>,
+}
+
+impl WorstThresholds {
+    /// Where the curves begin when one part alone is put to a value.
+    fn starts_of_one(&self) -> Vec<[Near; 2]> {
+        let near = |near: &Near| Near {
+            volts: near.volts,
+            ..Near::all_at(1.0, 1)
+        };
+        let curves = self.starts.iter();
+        curves.map(|sides| sides.each_ref().map(near)).collect()
+    }
 }
 
 /// Where the search for a threshold begins.
@@ -102,6 +116,18 @@ pub(super) fn worst_thresholds(
     corners: &[RailCorner],
     levels: &[CornerLevels],
 ) -> (Vec<CornerThresholds>, u64) {
+    worst_thresholds_near(search, book, corners, levels, &[])
+}
+
+/// The same looked for near thresholds that are known elsewhere, of each corner its own; where none are known near those of the first
+/// corner.
+pub(super) fn worst_thresholds_near(
+    search: &Search,
+    book: &AllThresholds,
+    corners: &[RailCorner],
+    levels: &[CornerLevels],
+    near: &[&CornerThresholds],
+) -> (Vec<CornerThresholds>, u64) {
     let mut all: Vec<CornerThresholds> = vec![CornerThresholds::new(); corners.len()];
     let mut evaluated = 0;
     let (passing, own): (Vec<_>, Vec<_>) = book
@@ -115,7 +141,7 @@ pub(super) fn worst_thresholds(
                     .map(move |&((member, input), _)| (corner, member, input, Ask::Slope))
             })
             .collect();
-        evaluated += solve_all(search, corners, levels, work, &mut all);
+        evaluated += solve_all(search, corners, levels, work, near, &mut all);
     }
     // Each round resolves one more follower of a chain.
     let mut left: Vec<(MemberIndex, usize)> = passing.into_iter().map(|(input, _)| input).collect();
@@ -137,7 +163,7 @@ pub(super) fn worst_thresholds(
         if work.is_empty() {
             break;
         }
-        evaluated += solve_all(search, corners, levels, work, &mut all);
+        evaluated += solve_all(search, corners, levels, work, near, &mut all);
     }
     (all, evaluated)
 }
@@ -177,6 +203,7 @@ fn solve_all(
     corners: &[RailCorner],
     levels: &[CornerLevels],
     work: Vec<(usize, MemberIndex, usize, Ask)>,
+    near: &[&CornerThresholds],
     all: &mut [CornerThresholds],
 ) -> u64 {
     let plan = search.plan;
@@ -197,7 +224,9 @@ fn solve_all(
         );
         let (low, high) = range_of(plan, member, input);
         key.extend([low.to_bits(), high.to_bits()]);
-        let known = all[0].get(&(member, input));
+        let input_here = (member, input);
+        let elsewhere = near.get(corner).and_then(|near| near.get(&input_here));
+        let known = elsewhere.or_else(|| all[0].get(&input_here));
         groups.entry(key).or_default().push(Job {
             starts: known.map_or_else(Vec::new, |known| known.starts.clone()),
             corner,
@@ -316,7 +345,7 @@ fn solve(
                 if searching {
                     sweep.led(start.clone())
                 } else {
-                    sweep.there(start.clone())
+                    sweep.there_closely(start.clone())
                 }
             })
         };
@@ -403,17 +432,18 @@ struct Curve {
     falls: bool,
 }
 
-/// Thresholds of one input, without a search, at given levels; `further_on` are those of the gates that a follower drives.
+/// Thresholds of one input with one part at a value, without a search, at given levels; `book` are those of all inputs with every
+/// part by the book: near its own they are looked for, and a follower asks for those of the gates that it drives.
 pub(super) fn thresholds_of(
     search: &Search,
     (member, input): (MemberIndex, usize),
     corner: &RailCorner,
     levels: &CornerLevels,
-    further_on: &CornerThresholds,
+    book: &CornerThresholds,
 ) -> Option<(f64, f64)> {
     let passed_on = search.book.get(&(member, input))?.passed_on;
     let ask = if passed_on {
-        asked_further_on(search, member, further_on)?
+        asked_further_on(search, member, book)?
     } else {
         Ask::Slope
     };
@@ -423,7 +453,9 @@ pub(super) fn thresholds_of(
         input,
         around: surroundings(search, Source::Member(member)),
         ask,
-        starts: Vec::new(),
+        starts: book
+            .get(&(member, input))
+            .map_or_else(Vec::new, WorstThresholds::starts_of_one),
     };
     let (worst, _) = solve(search, &job, corner, levels);
     worst.map(|worst| (worst.low, worst.high))
@@ -473,6 +505,20 @@ impl Sweep<'_> {
             None => self.threshold(&near.start.settings)?,
         });
         Some(near)
+    }
+
+    /// The same where little has moved: looked for in short steps at first, so that what is steep is not stepped over.
+    fn there_closely(&mut self, mut near: Near) -> Option<Near> {
+        let closely = |sweep: &mut Self, volts: f64| {
+            sweep.closed_in(&near.start.settings, volts, CLOSELY * NEAR)
+        };
+        match near.volts.and_then(|volts| closely(self, volts)) {
+            Some(volts) => {
+                near.volts = Some(volts);
+                Some(near)
+            }
+            None => self.there(near),
+        }
     }
 
     /// The worst threshold as far as slopes lead: at the threshold so far the settings are sought that do there what a threshold
@@ -709,13 +755,18 @@ impl Sweep<'_> {
     /// Four places a step apart, of which two neighbours have it between them; then four in a shorter step around the place to
     /// which a straight line between these leads.
     fn threshold_near(&mut self, settings: &[f64], near: f64) -> Option<f64> {
-        let mut step = NEAR * (self.range.1 - self.range.0);
+        match self.closed_in(settings, near, NEAR) {
+            Some(volts) => Some(volts),
+            None => self.threshold(settings),
+        }
+    }
+
+    /// The same; `None` where it is not there. The first step is this share of the range.
+    fn closed_in(&mut self, settings: &[f64], near: f64, step: f64) -> Option<f64> {
+        let mut step = step * (self.range.1 - self.range.0);
         let mut volts = near;
         for _ in 0..NEAR_ROUNDS {
-            let Some(crossing) = self.crossing(settings, volts, step) else {
-                return self.threshold(settings);
-            };
-            volts = crossing;
+            volts = self.crossing(settings, volts, step)?;
             step *= NEARER;
         }
         Some(volts)

@@ -88,7 +88,7 @@ fn found(plan: &Plan, margins: &Margins, connections: &[&ConnectionMargin]) -> V
     let lost = margins.lost.iter().map(|state| {
         json!({
             "units": names(&state.members),
-            "state": state_in_words(plan, state),
+            "state": state_in_words(plan, &state.members, &state.values),
             "case": lost_in_words(plan, margins, state),
             "corner": state.corner,
         })

@@ -1,11 +1,16 @@
 //! The marginal check in words: how to do it on the bench, what it tells, and what it cannot.
 
 use super::{listed, percent, shown};
-use crate::decimal;
+use crate::{decimal, tables};
 use design::model::{PartKind, Rail};
-use network::margins::marginal::{FURTHEST_SHARE, Heated, MarginalCheck, Stop, Suspect, WEAKEST};
-use network::plan::MemberIndex;
-use network::variation::Quantity;
+use design::wiring::{Point, points_at};
+use network::margins::cases::{piece_name, stands, state_in_words};
+use network::margins::marginal::{
+    Apart, FURTHEST_SHARE, Failure, HEATERS_SHARE, Heated, MarginalCheck, PART_OF_THE_WAY, Place,
+    Stop, Suspect, WEAKEST, Why,
+};
+use network::plan::{MemberIndex, NetIndex, Plan};
+use network::variation::{Piece, Quantity};
 use network::verdict::Verdict;
 use text::quantity::Unit;
 
@@ -44,6 +49,255 @@ pub(crate) fn stopped_by(stop: &Stop) -> String {
     format!("no further: {} of {}{rating}", stop.what, stop.subject)
 }
 
+/// `V9 pin 7 (grid B) of keep.Q2`: the tube that no longer follows, at its grid; `None` where none hangs behind the input.
+pub(crate) fn tube_that_gives_way(verdict: &Verdict, first: &Failure) -> Option<String> {
+    let (member, part) = first.tube?;
+    let plan = &verdict.plan;
+    let PartKind::Tube(tube) = &plan.circuit(member).parts[part].kind else {
+        return None;
+    };
+    let node = tube.grid.unwrap_or(tube.cathode);
+    let name = &plan.members[member].name;
+    let at = point_at(verdict, member, node, Some(part))?;
+    Some(format!("{at} of {name}"))
+}
+
+/// What is soldered to a node of a unit and can be reached with a meter's clip: a pin of a tube (of a certain one, if that is said), or else
+/// the lead of a part.
+fn point_at(
+    verdict: &Verdict,
+    member: MemberIndex,
+    node: usize,
+    of: Option<usize>,
+) -> Option<String> {
+    let plan = &verdict.plan;
+    let unit = plan.members[member].unit?;
+    let all = points_at(plan.design, unit, node);
+    let (mark, _) = of.map_or_else(Default::default, |part| tube_of(verdict, member, part));
+    let socket = mark.trim_end_matches(['A', 'B']);
+    let pin = |point: &&Point| matches!(point, Point::Pin { .. });
+    let own = |point: &&Point| matches!(point, Point::Pin { socket: own, .. } if own == socket);
+    let found = all.iter().find(own).or_else(|| all.iter().find(pin));
+    found.or_else(|| all.first()).map(tables::point)
+}
+
+/// Where a meter is put: `V9 pin 6 (plate A), borrow`; a net without a pin or part of its driver by those of what it drives.
+pub(crate) fn meter_at(verdict: &Verdict, place: Place) -> String {
+    let plan = &verdict.plan;
+    match place {
+        Place::Inner(member, node) => {
+            let name = plan.name_of(member, &plan.circuit(member).nodes[node].name);
+            match point_at(verdict, member, node, None) {
+                Some(point) => format!("{point}, {name}"),
+                None => name,
+            }
+        }
+        Place::Net(net) => {
+            let name = &plan.nets[net].name;
+            let mut pins = plan.drivers[net].iter().chain(&plan.loads[net]);
+            match pins.find_map(|&(member, signal)| point_at(verdict, member, signal, None)) {
+                Some(point) => format!("{point}, {name}"),
+                None => name.clone(),
+            }
+        }
+    }
+}
+
+/// `borrow up, even down`
+pub(crate) fn state<'v>(
+    plan: &Plan,
+    values: impl Iterator<Item = (&'v NetIndex, &'v bool)>,
+) -> String {
+    let words =
+        values.map(|(net, up)| format!("{} {}", plan.nets[*net].name, tables::up_or_down(*up)));
+    words.collect::<Vec<_>>().join(", ")
+}
+
+/// What fails first: `borrow up, too low for keep.Q2.b`, `keep.Q1 and keep.Q2 lose a state`.
+pub(crate) fn what_fails(verdict: &Verdict, first: &Failure) -> String {
+    let plan = &verdict.plan;
+    let names = || {
+        first
+            .members
+            .iter()
+            .map(|&member| plan.members[member].name.clone())
+    };
+    match (first.why, &first.near) {
+        (Why::Loses, _) => {
+            let verb = if first.members.len() == 1 {
+                "loses"
+            } else {
+                "lose"
+            };
+            format!("{} {verb} a state", listed(names().collect()))
+        }
+        (Why::Short, Some(near)) => format!(
+            "{} {}, too {} for {}",
+            plan.nets[near.net].name,
+            tables::up_or_down(near.up),
+            if near.up { "low" } else { "high" },
+            super::pin_name(plan, near.load)
+        ),
+        (Why::Short | Why::NotKnown, _) => match names().next() {
+            Some(name) => format!("{name} no longer amplifies or comes to no rest"),
+            None => "a gate no longer amplifies or comes to no rest".to_owned(),
+        },
+    }
+}
+
+/// Which tube gives way first, and how: `V9 pin 7 (grid B) of keep.Q2 is the first to give way: borrow stands at 15.06 V …`.
+fn gives_way(verdict: &Verdict, first: &Failure) -> String {
+    let plan = &verdict.plan;
+    let tube = tube_that_gives_way(verdict, first).map_or_else(String::new, |tube| {
+        format!("The first tube to give way is at {tube}. ")
+    });
+    let level = first.near.as_ref().map_or_else(String::new, |near| {
+        format!(
+            "{} stands at {} when {} and must stay {} {}. ",
+            plan.nets[near.net].name,
+            exact_volts(near.level),
+            tables::up_or_down(near.up),
+            if near.up { "above" } else { "below" },
+            exact_volts(near.threshold)
+        )
+    });
+    let state = match first.why {
+        Why::Loses => state_in_words(plan, &first.members, &first.state),
+        Why::Short | Why::NotKnown => state(plan, first.state.iter()),
+    };
+    let state = if state.is_empty() {
+        String::new()
+    } else {
+        format!("That is with {state}.")
+    };
+    format!("{tube}{level}{state}").trim_end().to_owned()
+}
+
+/// What fails as typed, where something does: nothing is moved then.
+#[must_use]
+pub fn fails_as_typed(verdict: &Verdict, check: &MarginalCheck) -> Vec<String> {
+    let mut all = vec!["This machine fails with its rails as typed and every part by the book. A marginal check asks how far a machine that works can be moved, so no rail is moved and there is no sheet for the bench before this is mended.".to_owned()];
+    if let Some(first) = &check.fails_as_typed {
+        all.push(format!(
+            "What fails: {}. {}",
+            what_fails(verdict, first),
+            gives_way(verdict, first)
+        ));
+    }
+    all
+}
+
+/// Of every step that fails which tube gives way first and in which state.
+fn who_gives_way(verdict: &Verdict, check: &MarginalCheck) -> Vec<String> {
+    let steps = check.order.iter().enumerate();
+    steps
+        .filter_map(|(index, &place)| {
+            let first = check.moved[place].first.as_ref()?;
+            Some(
+                format!("Step {}: {}.", index + 1, what_fails(verdict, first))
+                    + " "
+                    + &gives_way(verdict, first),
+            )
+        })
+        .collect()
+}
+
+/// How the machine is brought to where a step is read.
+#[must_use]
+pub fn how_to_bring_about(verdict: &Verdict, step: usize, apart: &Apart) -> String {
+    let plan = &verdict.plan;
+    let pairs = |all: &[(NetIndex, bool)]| {
+        listed(
+            all.iter()
+                .map(|(net, up)| format!("{} {}", plan.nets[*net].name, tables::up_or_down(*up)))
+                .collect(),
+        )
+    };
+    let wanted = state(plan, apart.state.iter());
+    let Some(set_up) = &apart.set_up else {
+        return format!(
+            "Step {step}: bring the machine to where {wanted}; no way there by the sentences of its units was found."
+        );
+    };
+    let mut ways = Vec::new();
+    if !set_up.switches.is_empty() {
+        ways.push(format!("set the switches {}", pairs(&set_up.switches)));
+    }
+    if !set_up.held.is_empty() {
+        ways.push(format!(
+            "hold {}, which nothing drives",
+            pairs(&set_up.held)
+        ));
+    }
+    let ways = if ways.is_empty() {
+        String::new()
+    } else {
+        ways.join("; ")
+    };
+    if set_up.stored.is_empty() {
+        return format!("Step {step}, for {wanted}: {ways}. All that is read follows from these.");
+    }
+    let stored = pairs(&set_up.stored);
+    let ways = if ways.is_empty() {
+        ways
+    } else {
+        format!(", then {ways}")
+    };
+    format!(
+        "Step {step}, for {wanted}: run the machine, rails as typed, until it has stored {stored}{ways}; it must still have that stored when you read. All else follows from these."
+    )
+}
+
+/// Suspects in one cell: `V3 at 12.5 % of its book current (minus.N5.V1); minus.N6.R2 27.7 % low`.
+pub(crate) fn suspects_in_words(verdict: &Verdict, suspects: &[Suspect]) -> String {
+    let mut words: Vec<String> = suspects
+        .iter()
+        .take(NAMED_SUSPECTS)
+        .map(|suspect| {
+            let plan = &verdict.plan;
+            let name = piece_name(plan, suspect.member, Piece::Part(suspect.part));
+            let stands = stands(suspect.quantity, suspect.value, false, None);
+            let (tube, _) = tube_of(verdict, suspect.member, suspect.part);
+            if tube.is_empty() {
+                format!("{name} {stands}")
+            } else {
+                format!("{tube} ({name}) {stands}")
+            }
+        })
+        .collect();
+    let further = suspects.len().saturating_sub(NAMED_SUSPECTS);
+    if 0 < further {
+        words.push(format!("{further} more"));
+    }
+    words.join("; ")
+}
+
+/// Suspects named in one cell; the rest is counted.
+const NAMED_SUSPECTS: usize = 4;
+
+/// What a step's readings leave open.
+#[must_use]
+pub fn left_open(verdict: &Verdict, step: usize, rail: &str, apart: &Apart) -> Vec<String> {
+    let mut all = Vec::new();
+    let found = !apart.rows.is_empty() || !apart.untold.is_empty();
+    if !found {
+        all.push(format!("Step {step}: no part alone explains a machine that stands as typed and first fails with {rail} near {}: look for a supply that sags, a bad joint, or two parts together.", exact_volts(apart.fails_at)));
+    }
+    if !apart.untold.is_empty() {
+        all.push(format!(
+            "Step {step}: not told apart by these readings, because they read as a good machine: {}.",
+            suspects_in_words(verdict, &apart.untold)
+        ));
+    }
+    if apart.rows.iter().any(|row| 1 < row.suspects.len()) {
+        all.push(format!("Step {step}: suspects in one row read alike; they are told apart by exchanging only, tubes first, power off, or cold by the ohmmeter."));
+    }
+    if 0 < apart.further {
+        all.push(format!("Step {step}: {} further suspects would have to be further off for their bands and are not in the table; `valvewright marginal --rail {rail} --fails-at VOLTS` names all.", apart.further));
+    }
+    all
+}
+
 /// Where nothing that is driven has a threshold.
 pub(crate) const NOTHING_TO_MOVE: &str = "Nothing here is driven that has a threshold: there is nothing that a rail could bring to fail.";
 
@@ -53,7 +307,7 @@ pub fn before_the_rails_move() -> Vec<String> {
     [
         "The chassis is live all the while. With the power off, and once the bleeders have emptied every rail and the meter says so, clip the meter's leads on; then switch on. One hand, the other away from the chassis; nothing metal on it. Local codes and licensed practice come first.",
         "Let the machine warm up (half an hour; common practice, no source), set every rail as typed by the meter and not by the knob, and let the machine run a task whose result you know.",
-        "Move one rail slowly to the volts of the step, and take it back before the next. At these volts a machine with parts as the book has them just stands, or one of its parts is just at its rating.",
+        "Move one rail slowly to the volts of the step, and take it back before the next. Where a step's state is more than you can bring about while the rail moves, let the machine run its task. At these volts a machine with parts as the book has them just stands, or one of its parts is just at its rating.",
     ]
     .map(str::to_owned)
     .into()
@@ -62,15 +316,16 @@ pub fn before_the_rails_move() -> Vec<String> {
 /// What the check tells, and what it cannot.
 #[must_use]
 pub fn about_marginal(verdict: &Verdict, check: &MarginalCheck) -> Vec<String> {
-    let mut all = Vec::new();
-    if !check.stands {
-        all.push("With the rails as typed and parts by the book something fails already: `valvewright check` says what. A marginal check means nothing before that is mended.".to_owned());
-    }
+    let mut all = who_gives_way(verdict, check);
     all.push("The steps stand in the order in which they separate suspects: rails taken towards ground first, which strains parts least; then the one that has least to go; and what only repeats a net comes after what has a new one.".to_owned());
-    all.push("If the machine fails before a step's volts are reached, leave the rail there, set the inputs up as the table says, and read the nets in its order. Where the first stands on the wrong side of its threshold: what is down and too high has a weak tube in its driver, or a driver that is given too little; what is up and too low has too much hanging on it, a tube that is not cut off, or a plate resistor that has risen. Where it stands as the table says, the load that it drives has moved its threshold. Steps that fail early together share what is to blame: look at the unit that they have in common.".to_owned());
+    all.push(format!(
+        "If the machine fails before a step's volts are reached, write those volts down and take the rail back to as typed, where the machine works. Bring it to the step's state, read the places of its table, and compare: the row that your readings are nearest to names what to exchange first. The table is for a machine that fails {} of the way to the step's volts; one that fails sooner reads further from a good one. A meter of {} is in every reading, and readings nearer than 50 mV or 1 % count as the same. Parts within their tolerances move plates that are up by more than that: hold such a reading against that of a like gate.",
+        sentence_of_share(PART_OF_THE_WAY),
+        shown(check.meter_ohms, Unit::Ohm),
+    ));
     if let Some(&place) = check.order.first() {
         all.push(format!(
-            "Write down the volts at which it fails, and ask what may be to blame: `valvewright marginal --rail {} --fails-at VOLTS`.",
+            "For the volts at which it fails ask what may be to blame: `valvewright marginal --rail {} --fails-at VOLTS`.",
             verdict.plan.design.rails[check.moved[place].rail.0].name
         ));
     }
@@ -91,41 +346,51 @@ pub fn about_marginal(verdict: &Verdict, check: &MarginalCheck) -> Vec<String> {
     all
 }
 
-/// `bit.Q and bit.N lose a state`
-pub(crate) fn lose_a_state(verdict: &Verdict, members: &[MemberIndex]) -> String {
-    let names = members.iter();
-    let names = names.map(|&member| verdict.plan.members[member].name.clone());
-    let verb = if members.len() == 1 { "loses" } else { "lose" };
-    format!("{} {verb} a state", listed(names.collect()))
+/// `two thirds`, or per cents.
+fn sentence_of_share(share: f64) -> String {
+    if (share - 2.0 / 3.0).abs() < 1e-9 {
+        "two thirds".to_owned()
+    } else {
+        percent(share)
+    }
 }
 
 /// What heaters off their volts do.
 fn about_heaters(verdict: &Verdict, heated: &Heated) -> String {
-    let way = if heated.share < 0.0 { "down" } else { "up" };
-    let later = if heated.share < 0.0 {
-        "later"
+    let down = heated.fails_at.unwrap_or(heated.share) < 0.0;
+    let (way, later) = if down {
+        ("down", "later")
     } else {
-        "earlier"
+        ("up", "earlier")
     };
-    let by = percent(heated.share.abs());
-    let outcome = if heated.stands {
-        "With parts by the book everything stands"
-    } else {
-        "With parts by the book something fails"
+    let said = match (&heated.first, heated.fails_at) {
+        (Some(first), Some(at)) => format!(
+            "With parts by the book everything stands to {} {way} and at {} {way} something fails: {}. {}",
+            percent(heated.share.abs()),
+            percent(at.abs()),
+            what_fails(verdict, first),
+            gives_way(verdict, first)
+        ),
+        _ => {
+            let least = heated.next.first().map(|near| {
+                format!(
+                    "; least to spare has {} when {}: it reads {} and must stay {} {}",
+                    verdict.plan.nets[near.net].name,
+                    tables::up_or_down(near.up),
+                    exact_volts(near.level),
+                    if near.up { "above" } else { "below" },
+                    exact_volts(near.threshold),
+                )
+            });
+            format!(
+                "With parts by the book everything stands{}.",
+                least.unwrap_or_default()
+            )
+        }
     };
-    let least = heated.next.first().map(|near| {
-        format!(
-            "; least to spare has {} when {}: it reads {} and must stay {} {}",
-            verdict.plan.nets[near.net].name,
-            if near.up { "up" } else { "down" },
-            exact_volts(near.level),
-            if near.up { "above" } else { "below" },
-            exact_volts(near.threshold),
-        )
-    });
     format!(
-        "Heaters of all tubes {by} {way}: every tube conducts about 0.1 V {later} (common practice, no source). {outcome}{}.",
-        least.unwrap_or_default()
+        "Heaters of all tubes up to {} {way}: a tenth of their volts makes every tube conduct about 0.1 V {later} (common practice, no source). {said}",
+        percent(HEATERS_SHARE)
     )
 }
 

@@ -35,7 +35,7 @@ pub(crate) fn driver(plan: &Plan, connection: &ConnectionMargin) -> String {
 }
 
 /// The same of what drives a net.
-pub(crate) fn driven_by(plan: &Plan, driver: Option<(MemberIndex, usize)>) -> String {
+fn driven_by(plan: &Plan, driver: Option<(MemberIndex, usize)>) -> String {
     driver.map_or_else(|| "switch".to_owned(), |pin| pin_name(plan, pin))
 }
 

@@ -1,16 +1,16 @@
 //! The marginal check as tables: what every rail does, the sheet for the bench, and who is to blame.
 
-use super::{inputs_up, number, numbers, phrase, text, up_or_down, words};
+use super::{number, numbers, phrase, text, up_or_down, words};
 use crate::sentence;
 use crate::table::{Cell, Table};
 use network::margins::cases::stands;
-use network::margins::marginal::{MarginalCheck, Moved, Near, Suspect, Why};
+use network::margins::marginal::{Apart, MarginalCheck, Moved, Near, Place, Suspect};
 use network::verdict::Verdict;
 
-/// Nets to read where a machine fails too early: chosen, as many as one looks at before thinking anew.
+/// Nets with the least to spare that a record names of a step: chosen.
 pub(crate) const READ: usize = 3;
 
-/// How far each rail can be moved each way.
+/// How far each rail can be moved each way, with the tube that gives way first and in which state.
 #[must_use]
 pub fn moved_rails(verdict: &Verdict, check: &MarginalCheck) -> Table {
     let rows = check.order.iter().enumerate().map(|(index, &place)| {
@@ -21,8 +21,8 @@ pub fn moved_rails(verdict: &Verdict, check: &MarginalCheck) -> Table {
         } else {
             "towards ground"
         };
-        let first = moved.first();
-        let name = |near: &Near| verdict.plan.nets[near.net].name.clone();
+        let first = moved.first.as_ref();
+        let tube = first.and_then(|first| sentence::tube_that_gives_way(verdict, first));
         vec![
             Cell::Number {
                 value: (index + 1) as f64,
@@ -33,19 +33,15 @@ pub fn moved_rails(verdict: &Verdict, check: &MarginalCheck) -> Table {
             number(rail.volts, 2),
             number(moved.stands, 2),
             number(100.0 * (moved.stands / rail.volts - 1.0).abs(), 1),
-            match (&moved.why, first, &moved.stopped) {
-                (Some(Why::Loses(members)), ..) => phrase(sentence::lose_a_state(verdict, members)),
-                (Some(Why::NotKnown), ..) => {
-                    phrase("a gate no longer amplifies or comes to no rest")
-                }
-                (_, Some(near), _) => text(name(near)),
-                (_, None, Some(stop)) => phrase(sentence::stopped_by(stop)),
-                (_, None, None) => phrase("nothing"),
-            },
-            phrase(match (&moved.why, first) {
-                (Some(Why::Short), Some(near)) => up_or_down(near.up),
-                _ => "",
+            phrase(match (first, &moved.stopped) {
+                (Some(first), _) => sentence::what_fails(verdict, first),
+                (None, Some(stop)) => sentence::stopped_by(stop),
+                (None, None) => "nothing".to_owned(),
             }),
+            phrase(tube.unwrap_or_default()),
+            text(first.map_or_else(String::new, |first| {
+                sentence::state(&verdict.plan, first.state.iter())
+            })),
         ]
     });
     Table {
@@ -58,7 +54,8 @@ pub fn moved_rails(verdict: &Verdict, check: &MarginalCheck) -> Table {
             numbers("stands to", "V"),
             numbers("by", "%"),
             words("fails first"),
-            words("when"),
+            words("tube"),
+            words("in state"),
         ],
         rows: rows.collect(),
     }
@@ -78,62 +75,80 @@ pub(crate) fn to_read(moved: &Moved) -> Vec<&Near> {
     nets
 }
 
-/// The inputs of the driver that are up for a side of a connection: `a c`, `none`; empty for a switch.
-pub(crate) fn set_up(verdict: &Verdict, near: &Near) -> String {
-    match near.driver {
-        Some((member, _)) => inputs_up(verdict.plan.circuit(member), &near.inputs),
-        None => String::new(),
-    }
-}
-
-/// The sheet for the bench: of every step the volts to set, and what to read there.
+/// The sheet for the bench: of every step the volts to set, and what to read there first.
 #[must_use]
 pub fn bench_sheet(verdict: &Verdict, check: &MarginalCheck) -> Table {
-    let rows = check.order.iter().enumerate().flat_map(|(index, &place)| {
-        let moved = &check.moved[place];
-        let rail = &verdict.plan.design.rails[moved.rail.0].name;
-        let set = format!("{rail} {}", sentence::exact_volts(moved.stands));
-        let nets = to_read(moved).into_iter().enumerate();
-        nets.map(move |(order, near)| {
-            let step = match order {
-                0 => (index + 1).to_string(),
-                _ => String::new(),
+    let rows = check
+        .order
+        .iter()
+        .enumerate()
+        .filter_map(|(index, &place)| {
+            let moved = &check.moved[place];
+            let first = moved.failure(&verdict.plan)?;
+            let rail = &verdict.plan.design.rails[moved.rail.0].name;
+            let near = first.near.as_ref();
+            let volts = |volts: Option<f64>| {
+                volts.map_or_else(|| text(String::new()), |volts| number(volts, 2))
             };
-            let driver = sentence::driven_by(&verdict.plan, near.driver);
-            vec![
-                text(step),
-                phrase(if order == 0 {
-                    set.clone()
-                } else {
-                    String::new()
-                }),
-                text(verdict.plan.nets[near.net].name.clone()),
-                text(driver),
-                text(sentence::pin_name(&verdict.plan, near.load)),
-                text(set_up(verdict, near)),
-                phrase(up_or_down(near.up)),
-                number(near.level, 2),
-                phrase(if near.up { "above" } else { "below" }),
-                number(near.threshold, 2),
-            ]
-        })
-    });
+            let point = near.map(|near| sentence::meter_at(verdict, Place::Net(near.net)));
+            Some(vec![
+                text((index + 1).to_string()),
+                phrase(format!("{rail} {}", sentence::exact_volts(moved.stands))),
+                text(sentence::state(&verdict.plan, first.state.iter())),
+                phrase(point.unwrap_or_default()),
+                volts(near.map(|near| near.level)),
+                phrase(near.map_or("", |near| if near.up { "above" } else { "below" })),
+                volts(near.map(|near| near.threshold)),
+            ])
+        });
     Table {
-        caption: "Sheet for the bench: set one rail, the others as typed; what a good machine reads there, first, second, third"
-            .to_owned(),
+        caption: "Sheet for the bench: set one rail, the others as typed; what a good machine reads there".to_owned(),
         columns: vec![
             words("step"),
             words("set"),
-            words("read net"),
-            words("driven by"),
-            words("drives"),
-            words("inputs up"),
-            words("is"),
+            words("in state"),
+            words("read at"),
             numbers("reads", "V"),
             words("must be"),
             numbers("threshold", "V"),
         ],
         rows: rows.collect(),
+    }
+}
+
+/// What tells the suspects of a step apart: what each place reads, for a good machine and for whatever is to blame.
+#[must_use]
+pub fn told_apart(verdict: &Verdict, step: usize, rail: &str, apart: &Apart) -> Table {
+    let readings = |name: String, volts: &[f64]| {
+        let volts = volts.iter().map(|volts| number(*volts, 2));
+        std::iter::once(phrase(name)).chain(volts).collect()
+    };
+    let mut rows: Vec<Vec<Cell>> =
+        vec![readings("nothing: a good machine".to_owned(), &apart.good)];
+    rows.extend(apart.rows.iter().map(|row| {
+        readings(
+            sentence::suspects_in_words(verdict, &row.suspects),
+            &row.volts,
+        )
+    }));
+    let mut columns = vec![words("if to blame is")];
+    columns.extend(
+        apart
+            .places
+            .iter()
+            .map(|place| numbers(&sentence::meter_at(verdict, *place), "V")),
+    );
+    Table {
+        caption: format!(
+            "Step {step}, where the machine first fails with {rail} near {}: what is read with the rails as typed",
+            sentence::exact_volts(apart.fails_at)
+        ),
+        columns,
+        rows: if apart.places.is_empty() {
+            Vec::new()
+        } else {
+            rows
+        },
     }
 }
 

@@ -1,0 +1,226 @@
+//! The machine with its rails somewhere and every part at its book value: what every connection has to spare, and what fails.
+
+use super::{Failure, Near, Why};
+use crate::judge::Context;
+use crate::margins::corners::RailCorner;
+use crate::margins::levels::{CornerLevels, worst_levels};
+use crate::margins::thresholds::{CornerThresholds, worst_thresholds_near};
+use crate::margins::{Search, book_results};
+use crate::plan::{MemberIndex, Plan};
+use crate::rows::Values;
+use crate::variation::Varied;
+use crate::verdict::Verdict;
+
+/// The margins of the connections at one state of the rails.
+pub(super) struct Standing {
+    pub levels: CornerLevels,
+    pub thresholds: CornerThresholds,
+    /// Smallest first.
+    spares: Vec<Spare>,
+    /// Connections that have a threshold as typed, and here have none or no level.
+    unknown: Vec<usize>,
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Spare {
+    connection: usize,
+    up: bool,
+    volts: f64,
+    level: f64,
+    threshold: f64,
+}
+
+impl Standing {
+    /// The smallest volts to spare; `None` where something fails in another way than by falling short.
+    pub(super) fn smallest(&self) -> Option<f64> {
+        let known = self.levels.settled
+            && self.levels.unknown.is_empty()
+            && self.levels.lost.is_empty()
+            && self.unknown.is_empty();
+        let first = self.spares.first().filter(|_| known);
+        first.map(|spare| spare.volts)
+    }
+
+    pub(super) fn fails(&self) -> bool {
+        self.smallest().is_none_or(|volts| volts < 0.0)
+    }
+
+    /// Both sides of every connection, least to spare first.
+    pub(super) fn nearest(&self, verdict: &Verdict) -> Vec<Near> {
+        let near = |spare: &Spare| {
+            let connection = &verdict.connections[spare.connection];
+            let case = &self.levels.cases.get(&(connection.net, spare.up))?.case;
+            Some(Near {
+                net: connection.net,
+                driver: connection.driver,
+                load: connection.load,
+                up: spare.up,
+                inputs: case.inputs.clone(),
+                others: case.others,
+                level: spare.level,
+                threshold: spare.threshold,
+            })
+        };
+        self.spares.iter().filter_map(near).collect()
+    }
+
+    /// What fails here, where something does; `before` has both sides of every connection at volts that still stand, or here.
+    pub(super) fn failure(&self, verdict: &Verdict, before: &[Near]) -> Failure {
+        let plan = &verdict.plan;
+        if let Some(lost) = self.levels.lost.first() {
+            return Failure::losing(plan, &lost.members, &lost.values, before);
+        }
+        let input = self.unknown.first();
+        let input = input.map(|&connection| verdict.connections[connection].load);
+        if let Some((member, signal)) = input {
+            return Failure::not_known(plan, member, Some(signal));
+        }
+        if let Some(&member) = self.levels.unknown.first() {
+            return Failure::not_known(plan, member, None);
+        }
+        before.first().map_or(
+            Failure {
+                why: Why::NotKnown,
+                near: None,
+                members: Vec::new(),
+                tube: None,
+                state: Values::new(),
+            },
+            |near| Failure::short(plan, near),
+        )
+    }
+}
+
+impl Failure {
+    /// A connection falls short: the tube that is given too little is that behind the load's input.
+    pub(super) fn short(plan: &Plan, near: &Near) -> Self {
+        let mut state = Values::from([(near.net, near.up)]);
+        if let Some((driver, _)) = near.driver {
+            let nets = plan.members[driver].nets.iter().copied();
+            state.extend(nets.zip(near.inputs.iter().copied()));
+        }
+        state.retain(|net, _| !plan.is_supply(*net));
+        Self {
+            why: Why::Short,
+            tube: tube_behind(plan, near.load),
+            members: near.driver.map(|pin| pin.0).into_iter().collect(),
+            near: Some(near.clone()),
+            state,
+        }
+    }
+
+    /// A state is lost: what gives way first is the connection among those that store it that has the least to spare in it.
+    fn losing(plan: &Plan, members: &[MemberIndex], values: &Values, before: &[Near]) -> Self {
+        let within = |near: &&Near| {
+            members.contains(&near.load.0) && values.get(&near.net) == Some(&near.up)
+        };
+        let near = before.iter().find(within).cloned();
+        let mut nets: Vec<usize> = Vec::new();
+        for &member in members {
+            nets.extend(plan.members[member].nets.iter().copied());
+        }
+        let own = values.iter().filter(|(net, _)| nets.contains(net));
+        Self {
+            why: Why::Loses,
+            tube: near.as_ref().and_then(|near| tube_behind(plan, near.load)),
+            members: members.to_vec(),
+            near,
+            state: own
+                .filter(|(net, _)| !plan.is_supply(**net))
+                .map(|(net, up)| (*net, *up))
+                .collect(),
+        }
+    }
+
+    /// A gate no longer amplifies from one of its inputs, or comes to no rest.
+    fn not_known(plan: &Plan, member: MemberIndex, input: Option<usize>) -> Self {
+        let tubes = || plan.circuit(member).tubes().next();
+        Self {
+            why: Why::NotKnown,
+            tube: input
+                .and_then(|input| tube_behind(plan, (member, input)))
+                .or_else(|| tubes().map(|(part, _)| (member, part))),
+            members: vec![member],
+            near: None,
+            state: Values::new(),
+        }
+    }
+}
+
+/// The tube of a member that the fewest parts part from one of its inputs.
+fn tube_behind(plan: &Plan, (member, input): (MemberIndex, usize)) -> Option<(MemberIndex, usize)> {
+    let part = super::tubes::tube_behind(plan.circuit(member), input)?;
+    Some((member, part))
+}
+
+/// The connections at some states of the rails; thresholds are looked for near those that are known elsewhere, of each its own.
+pub(super) fn standings(
+    verdict: &Verdict,
+    corners: &[RailCorner],
+    near: &[&CornerThresholds],
+    context: &Context,
+) -> Vec<Standing> {
+    standings_of(verdict, &verdict.plan, corners, near, context)
+}
+
+/// The same with another plan of the same members and nets.
+pub(super) fn standings_of<'a>(
+    verdict: &'a Verdict<'a>,
+    plan: &'a Plan<'a>,
+    corners: &[RailCorner],
+    near: &[&CornerThresholds],
+    context: &'a Context,
+) -> Vec<Standing> {
+    let search = Search {
+        plan,
+        ..Search::new(verdict, &[], Varied::Nothing, context)
+    };
+    let (levels, _) = worst_levels(&search, &book_results(verdict), corners);
+    let (thresholds, _) =
+        worst_thresholds_near(&search, &verdict.thresholds, corners, &levels, near);
+    let found = levels.into_iter().zip(thresholds);
+    found
+        .map(|(levels, thresholds)| standing(verdict, levels, thresholds))
+        .collect()
+}
+
+fn standing(verdict: &Verdict, levels: CornerLevels, thresholds: CornerThresholds) -> Standing {
+    let mut unknown = Vec::new();
+    let mut spares = Vec::new();
+    for (connection, of) in verdict.connections.iter().enumerate() {
+        if of.thresholds.is_none() {
+            continue;
+        }
+        let (Some(level), Some(threshold)) = (levels.levels.get(&of.net), thresholds.get(&of.load))
+        else {
+            unknown.push(connection);
+            continue;
+        };
+        let mut side = |up: bool, level: f64, threshold: f64| {
+            spares.push(Spare {
+                connection,
+                up,
+                volts: if up {
+                    level - threshold
+                } else {
+                    threshold - level
+                },
+                level,
+                threshold,
+            });
+        };
+        side(false, level.down, threshold.low);
+        side(true, level.up, threshold.high);
+    }
+    spares.sort_by(|left, right| {
+        left.volts
+            .total_cmp(&right.volts)
+            .then(left.connection.cmp(&right.connection))
+    });
+    Standing {
+        levels,
+        thresholds,
+        spares,
+        unknown,
+    }
+}
