@@ -227,13 +227,17 @@ fn what_tells_suspects_apart_is_what_a_whole_check_reads() {
     assert!(0 < compared, "{:?}", found.apart);
 }
 
-/// With the third tube so weak that the machine just stands, heaters that are off one way make it fail within a tenth of their volts: it is said
+/// With so much hung on a net that it is just up enough, heaters that are off one way make it fail within a tenth of their volts: it is said
 /// from which share on, to a thousandth.
 #[test]
 fn heaters_fail_at_a_share_that_is_found() {
-    let (mut stands, mut fails) = (1.0, WEAKEST);
-    let design_at = |share: f64| sound(&machine(TYPED, share)).design.unwrap();
-    for _ in 0..12 {
+    let (mut stands, mut fails) = (1e6, 10e3);
+    let design_at = |ohms: f64| {
+        let loads = format!("loads: n2 {ohms:.0} to ground, n4 1M5 to ground");
+        let text = machine(TYPED, 1.0).replace("loads: n4 1M5 to ground", &loads);
+        sound(&text).design.unwrap()
+    };
+    for _ in 0..16 {
         let middle = f64::midpoint(stands, fails);
         let design = design_at(middle);
         if checked(&check(&design, &LIMITS, &CONTEXT)).stands {

@@ -161,6 +161,9 @@ fn go_on(
     next: &[(usize, f64)],
     context: &Context,
 ) {
+    if next.is_empty() {
+        return;
+    }
     let corner = |&(index, volts): &(usize, f64)| {
         let mut corner = as_typed(verdict);
         corner.volts[ways[index].rail.0] = volts;
