@@ -132,7 +132,7 @@ fn silicon_leaks_twice_as_much_every_ten_kelvin_and_what_the_sheet_has_at_150_de
         ..SILICON_1N4148_A
     };
     let siemens = |kelvin| leaky.at_kelvin(kelvin).leakage_siemens;
-    let doubles_in = 10.0 / (siemens(305.0) / siemens(295.0) as f64).log2();
+    let doubles_in = 10.0 / f64::log2(siemens(305.0) / siemens(295.0));
     assert!((doubles_in / 10.0 - 1.0).abs() < 0.05, "{doubles_in}");
     let (cold, hot) = (298.15, 423.15);
     let junction = -SILICON_1N4148_A.at_kelvin(cold).at(-20.0).0;
@@ -155,7 +155,7 @@ fn silicon_leaks_twice_as_much_every_ten_kelvin_and_what_the_sheet_has_at_150_de
 fn germanium_leaks_twice_as_much_every_eight_to_ten_kelvin() {
     for volts in [10.0, 70.0] {
         let amps = |kelvin| -GERMANIUM.at_kelvin(kelvin).at(-volts).0;
-        let doubles_in = 30.0 / (amps(318.15) / amps(288.15) as f64).log2();
+        let doubles_in = 30.0 / f64::log2(amps(318.15) / amps(288.15));
         assert!((8.0..10.0).contains(&doubles_in), "{volts}: {doubles_in}");
     }
 }

@@ -136,7 +136,7 @@ pub fn told_apart(verdict: &Verdict, step: usize, rail: &str, apart: &Apart) -> 
         apart
             .places
             .iter()
-            .map(|place| numbers(&sentence::meter_at(verdict, *place), "V")),
+            .map(|place| numbers(sentence::meter_at(verdict, *place), "V")),
     );
     Table {
         caption: format!(
