@@ -81,5 +81,5 @@ pub fn drawn(yields: &Yields, machines: u32) -> usize {
         hollow: 0.0,
     };
     let counts = yields.draw(&drawing, 0, 0, machines);
-    counts.last().map_or(0, |count| *count as usize)
+    counts.last().map_or(0, |count| count.works as usize)
 }

@@ -290,13 +290,8 @@ fn states_that_are_lost_are_told_from_levels_that_are_short() {
     let words = ["yield", "--samples", "4096", "--in", &cell];
     let shown = run(folder.path(), &words).out;
     let row = shown.lines().find(|line| line.starts_with("C1")).unwrap();
-    let counts = format!(
-        "{}  {:>10}  {:>11}  {:>10}",
-        sum("level_short"),
-        sum("state_lost"),
-        0,
-        0
-    );
+    // Ways in which nothing failed have no column.
+    let counts = format!("{}  {:>10}", sum("level_short"), sum("state_lost"));
     assert!(row.ends_with(&counts), "{counts}: {shown}");
 }
 

@@ -3,15 +3,29 @@
 use super::{number, numbers, text, words};
 use crate::table::{Cell, Mark, Table};
 use crate::yields::Drawn;
-use network::margins::tallies::Tally;
+use network::margins::tallies::{Outcomes, Tally};
 use network::verdict::Verdict;
 use text::quantity::counted;
 
-/// Every unit drawn, the worst first, those that stand alike in one line; of those that failed, how.
+/// How samples can fail, with how many did.
+const WAYS_TO_FAIL: [(&str, fn(&Outcomes) -> u32); 4] = [
+    ("level short", |all| all.short),
+    ("state lost", |all| all.state_lost),
+    ("not at rest", |all| all.no_rest),
+    ("part wrong", |all| all.part_wrong),
+];
+
+/// Every unit drawn, the worst first, those that stand alike in one line; how they failed, where some did.
 #[must_use]
 pub fn yields(verdict: &Verdict, drawn: &Drawn) -> Table {
-    // Where all work there is nothing to tell apart.
-    let some_failed = drawn.anything_failed();
+    let failed_so = |count: fn(&Outcomes) -> u32| {
+        let mut all = drawn.tallies.iter().chain([&drawn.machine]);
+        all.any(|tally| 0 < count(&tally.all()))
+    };
+    let ways: Vec<_> = WAYS_TO_FAIL
+        .into_iter()
+        .filter(|(_, count)| failed_so(*count))
+        .collect();
     let line = |name: String, circuit: String, tally: &Tally| {
         let all = tally.all();
         let outcome = match all.samples() - all.works {
@@ -27,10 +41,8 @@ pub fn yields(verdict: &Verdict, drawn: &Drawn) -> Table {
             number(100.0 * high, 1),
             outcome,
         ];
-        if some_failed {
-            let failed = [all.short, all.state_lost, all.no_rest, all.part_wrong];
-            cells.extend(failed.map(|count| number(f64::from(count), 0)));
-        }
+        let counts = ways.iter().map(|(_, count)| f64::from(count(&all)));
+        cells.extend(counts.map(|count| number(count, 0)));
         cells
     };
     let machine = line(
@@ -58,10 +70,7 @@ pub fn yields(verdict: &Verdict, drawn: &Drawn) -> Table {
         numbers("at most", ""),
         words("drawn"),
     ];
-    if some_failed {
-        let failed = ["level short", "state lost", "not at rest", "part wrong"];
-        columns.extend(failed.map(|how| numbers(how, "")));
-    }
+    columns.extend(ways.iter().map(|(way, _)| numbers(*way, "")));
     Table {
         caption: format!(
             "How many of 100 work, fewest first: {} of the machine, in {}",
