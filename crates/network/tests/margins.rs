@@ -12,7 +12,7 @@ use network::margins::alone::{AloneMargins, AloneRow, Ground, alone_cases, alone
 use network::margins::cases::case_in_words;
 use network::margins::choosing::{Free, Wanted, choose};
 use network::margins::marginal::moved_rails;
-use network::margins::mending;
+use network::margins::mending::{self, Remedy};
 use network::margins::tallies::{Block, Counts, Outcomes, Share, Tally};
 use network::margins::yields::{Drawing, SCRAMBLES, Yields};
 use network::margins::{ConnectionMargin, Margins, check};
@@ -505,7 +505,31 @@ lot 6922: current 75% to 125%, aged to 75%
     }
 }
 
-/// What closer resistors would leave is what is left when they are typed: of one resistor, of all, and of a circuit alone.
+/// The same machine with one unit of a circuit of its own, whose resistors are exact, and a tube of which only the current moves.
+fn typed_trimmed(text: &str, line: &str, unit: &str) -> Vec<ConnectionMargin> {
+    let circuit = &text[text.find("circuit inverter").unwrap()..text.find("unit ").unwrap()];
+    let own = circuit
+        .replace("circuit inverter", "circuit trimmed")
+        .replace(line, &line.replace("5%", "0%"))
+        .replace("OWN", "KEPT");
+    let types = &text[text.find("type OWN").unwrap()..text.find("circuit inverter").unwrap()];
+    let kept = types.replace("type OWN", "type KEPT")
+        + "    spread current 75% to 125% [measured], mu 100% to 100% [measured], cut-off 0V [measured], aged to 75% [measured]\n";
+    let text = text
+        .replace(
+            &format!("unit {unit} inverter"),
+            &format!("unit {unit} trimmed"),
+        )
+        .replacen(
+            "circuit inverter",
+            &format!("{kept}{own}circuit inverter"),
+            1,
+        );
+    let design = sound(&text).design.unwrap();
+    judged(&design, &AS_SOLVED).1.connections
+}
+
+/// What closer resistors or a trimmer would leave is what is left when they are typed: of one resistor, of all, of a unit.
 #[test]
 fn closer_resistors_leave_what_they_leave_when_typed() {
     let ohms = ["680k", "1M2", "47k"];
@@ -528,7 +552,7 @@ fn closer_resistors_leave_what_they_leave_when_typed() {
         same.unwrap().smallest().0.volts
     };
     let found = mending::of_units(&verdict, &smallest, &AS_SOLVED, &CONTEXT);
-    assert_eq!(found.len(), 3, "two one by one, then all: {found:?}");
+    assert_eq!(found.len(), 4, "two one by one, all, a trimmer: {found:?}");
     for one in &found {
         let volts = one.volts.unwrap();
         assert!(smallest.smallest().0.volts < volts, "{one:?}");
@@ -543,8 +567,16 @@ fn closer_resistors_leave_what_they_leave_when_typed() {
                 close(3)
             )
         };
-        let marks: Vec<usize> = one.resistors.iter().map(|place| place.1).collect();
-        let by_hand = same(typed(&split(&marks)));
+        let by_hand = match &one.remedy {
+            Remedy::Closer(resistors) => {
+                let marks: Vec<usize> = resistors.iter().map(|place| place.1).collect();
+                same(typed(&split(&marks)))
+            }
+            Remedy::Trimmer(unit) => {
+                let name = &verdict.plan.members[*unit].name;
+                same(typed_trimmed(&text, line, name))
+            }
+        };
         assert!((volts - by_hand).abs() < 5e-3, "{volts} {by_hand}");
     }
     // Where enough is left nothing is tried.

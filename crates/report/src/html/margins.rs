@@ -48,8 +48,8 @@ pub(super) fn section(
             smallest,
             "It",
         )));
-        let anew = sentence::solved_anew(verdict.plan.design, worst.mended[0], smallest);
-        blocks.extend(anew.map(|said| paragraph(&said)));
+        let anew = sentence::solved_anew(&verdict.plan, worst.mended[0], smallest);
+        blocks.extend(anew.iter().map(|said| paragraph(said)));
         let taken = taken(&verdict.plan, margins, smallest);
         if !taken.is_empty() {
             blocks.push(by_setting(&taken, wording));
@@ -76,13 +76,8 @@ pub(super) fn section(
             let subject = format!("{} alone", case.plan.members[0].name);
             let share = verdict.limits.thin_share;
             let mends = sentence::what_mends(&case.plan, share, &standing, &subject);
-            let anew = sentence::solved_anew(verdict.plan.design, worst.mended[1], &standing);
-            blocks.extend(
-                [Some(mends), anew]
-                    .into_iter()
-                    .flatten()
-                    .map(|said| paragraph(&said)),
-            );
+            let anew = sentence::solved_anew(&verdict.plan, worst.mended[1], &standing);
+            blocks.extend([mends].iter().chain(&anew).map(|said| paragraph(said)));
             let taken = taken(&case.plan, &case.margins, &standing);
             if !taken.is_empty() {
                 blocks.push(by_setting(&taken, wording));

@@ -10,7 +10,7 @@ use network::margins::cases::{
     case_in_words, duty_in_words, free_in_words, lost_in_words, piece_name, rails_moved,
     state_in_words,
 };
-use network::margins::mending::{CLOSE, Mending};
+use network::margins::mending::{CLOSE, Mending, Remedy};
 use network::margins::{
     Case, ConnectionMargin, DutyMargin, DutyNotKnown, FreeLevel, FreeOutput, Margins, Missing,
     Moved, NotKnown, SideMargin,
@@ -37,7 +37,7 @@ pub fn margins(verdict: &Verdict, worst: &WorstCases, whose: Whose, sources: &So
     let free = whose.free(verdict, margins).into_iter();
     let mut fields = found(plan, margins, &connections);
     let further = json!({
-        "closer": worst.mended.map(|mended| mended.iter().map(|one| closer(plan, one)).collect::<Vec<_>>()).concat(),
+        "mending": worst.mended.map(|mended| mended.iter().map(|one| mending(plan, one)).collect::<Vec<_>>()).concat(),
         "parts": duties.map(|one| duty(plan, margins, one)).collect::<Vec<_>>(),
         "parts_not_known": duties_not_known.map(|one| duty_not_known(plan, one)).collect::<Vec<_>>(),
         "outputs": free.map(|one| free_output(plan, margins, one)).collect::<Vec<_>>(),
@@ -106,16 +106,19 @@ fn found(plan: &Plan, margins: &Margins, connections: &[&ConnectionMargin]) -> V
     })
 }
 
-fn closer(plan: &Plan, mending: &Mending) -> Value {
-    let resistors = mending.resistors.iter().map(|&(circuit, part)| {
-        let circuit = &plan.design.circuits[circuit.0];
-        json!({ "circuit": circuit.name, "part": circuit.parts[part].mark })
-    });
-    json!({
-        "resistors": resistors.collect::<Vec<_>>(),
-        "tolerance": CLOSE,
-        "spare_volts": mending.volts,
-    })
+fn mending(plan: &Plan, one: &Mending) -> Value {
+    let mut fields = match &one.remedy {
+        Remedy::Closer(resistors) => {
+            let resistors = resistors.iter().map(|&(circuit, part)| {
+                let circuit = &plan.design.circuits[circuit.0];
+                json!({ "circuit": circuit.name, "part": circuit.parts[part].mark })
+            });
+            json!({ "resistors": resistors.collect::<Vec<_>>(), "tolerance": CLOSE })
+        }
+        Remedy::Trimmer(unit) => json!({ "trimmer_in": plan.members[*unit].name }),
+    };
+    fields["spare_volts"] = json!(one.volts);
+    fields
 }
 
 fn not_known(plan: &Plan, one: &NotKnown) -> Value {

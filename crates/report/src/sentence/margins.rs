@@ -10,7 +10,7 @@ use devices::diode::{BOOK_KELVIN, ZERO_CELSIUS_KELVIN};
 use devices::types::{Sourced, TubeKind};
 use network::margins::alone::AloneCase;
 use network::margins::cases::{NAMED_PARTS, part_name, parts_moved};
-use network::margins::mending::{CLOSE, Mending};
+use network::margins::mending::{CLOSE, Mending, Remedy};
 use network::margins::{ConnectionMargin, Margins};
 use network::plan::{MemberIndex, Plan};
 use network::variation::{current_ends, diode_kelvin};
@@ -147,44 +147,67 @@ pub(crate) fn what_mends(
     }
 }
 
-/// What closer resistors would leave, as it was solved anew; `None` where none were tried.
-pub(crate) fn solved_anew(
-    design: &Design,
-    mended: &[Mending],
-    standing: &Standing,
-) -> Option<String> {
+/// What closer resistors and a trimmer would leave, as it was solved anew, and what follows from that; nothing where none were tried.
+pub(crate) fn solved_anew(plan: &Plan, mended: &[Mending], standing: &Standing) -> Vec<String> {
+    let design = plan.design;
     let thin = standing.connection.thin_below;
-    let tried = mended.iter().map(|one| {
-        let what = match one.resistors[..] {
-            [(circuit, part)] => {
-                let circuit = &design.circuits[circuit.0];
-                format!("{}.{}", circuit.name, circuit.parts[part].mark)
+    let leaves = |one: &Mending| match one.volts {
+        None => "not known".to_owned(),
+        Some(spare) if spare < 0.0 => format!("short by {}", volts(-spare)),
+        Some(spare) if spare < thin => format!("{} to spare, thin", volts(spare)),
+        Some(spare) => format!("{} to spare, enough", volts(spare)),
+    };
+    let is_enough = |one: &&Mending| one.volts.is_some_and(|spare| thin <= spare);
+    let mut closer = Vec::new();
+    let mut trimmer = None;
+    for one in mended {
+        let what = match &one.remedy {
+            Remedy::Trimmer(unit) => {
+                let name = &plan.members[*unit].name;
+                trimmer = Some((name, one));
+                continue;
             }
-            _ => {
-                let mut circuits: Vec<&str> = one
-                    .resistors
-                    .iter()
-                    .map(|(circuit, _)| design.circuits[circuit.0].name.as_str())
-                    .collect();
-                circuits.dedup();
-                format!("every resistor of {}", circuits.join(" and "))
-            }
+            Remedy::Closer(resistors) => match resistors[..] {
+                [(circuit, part)] => {
+                    let circuit = &design.circuits[circuit.0];
+                    format!("{}.{}", circuit.name, circuit.parts[part].mark)
+                }
+                _ => {
+                    let mut circuits: Vec<&str> = resistors
+                        .iter()
+                        .map(|(circuit, _)| design.circuits[circuit.0].name.as_str())
+                        .collect();
+                    circuits.dedup();
+                    format!("every resistor of {}", circuits.join(" and "))
+                }
+            },
         };
-        match one.volts {
-            None => format!("{what}: not known"),
-            Some(spare) if spare < 0.0 => format!("{what}: short by {}", volts(-spare)),
-            Some(spare) if spare < thin => format!("{what}: {} to spare, thin", volts(spare)),
-            Some(spare) => format!("{what}: {} to spare, enough", volts(spare)),
-        }
-    });
-    let tried: Vec<String> = tried.collect();
-    (!tried.is_empty()).then(|| {
-        format!(
+        closer.push(format!("{what}: {}", leaves(one)));
+    }
+    let mut said = Vec::new();
+    if !closer.is_empty() {
+        said.push(format!(
             "Solved anew with closer resistors ({} and no drift, in every unit of the circuit): {}.",
             percent(CLOSE),
-            tried.join("; ")
-        )
-    })
+            closer.join("; ")
+        ));
+    }
+    if let Some((unit, one)) = trimmer {
+        let enough: Vec<&Mending> = mended.iter().filter(is_enough).collect();
+        let closer = |one: &&Mending| matches!(one.remedy, Remedy::Closer(_));
+        let so = if enough.iter().any(closer) {
+            "Closer resistors leave enough: no trimmer is needed."
+        } else if enough.is_empty() {
+            "Neither leaves enough: other values (`choose`), another type (`serves`), chosen tubes or closer supplies must."
+        } else {
+            "A trimmer leaves enough, closer resistors do not."
+        };
+        said.push(format!(
+            "Solved anew with a trimmer in {unit}, turned in the machine until its thresholds are the book's, which takes out what its resistors, mu and cut-off are off, and not what ages later: {}. {so}",
+            leaves(one)
+        ));
+    }
+    said
 }
 
 /// What moves between which ends, and by which source.

@@ -33,11 +33,7 @@ pub fn margins(
         }
         tables.push(tables::sensitivities(plan, margins, &standing));
         found.push(sentence::what_mends(plan, thin_share, &standing, "It"));
-        found.extend(sentence::solved_anew(
-            plan.design,
-            worst.mended[0],
-            &standing,
-        ));
+        found.extend(sentence::solved_anew(plan, worst.mended[0], &standing));
     }
     let alone = worst.alone_in_order();
     if !alone.is_empty() {
@@ -57,11 +53,7 @@ pub fn margins(
         found.push(sentence::what_mends(
             &case.plan, thin_share, &standing, &subject,
         ));
-        found.extend(sentence::solved_anew(
-            plan.design,
-            worst.mended[1],
-            &standing,
-        ));
+        found.extend(sentence::solved_anew(plan, worst.mended[1], &standing));
     }
     let of_parts = tables::worst_duties(verdict, margins, whose);
     let free = tables::free_outputs(verdict, margins, whose);
