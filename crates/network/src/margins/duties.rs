@@ -13,7 +13,6 @@ use crate::judge::{Levels, MemberResult};
 use crate::plan::{MemberIndex, Plan};
 use crate::probe::Probe;
 use crate::surroundings::Surroundings;
-use crate::verdict::Limits;
 use numerics::corner::{Care, Largest};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -114,25 +113,26 @@ struct Done {
     evaluated: u64,
 }
 
-/// The worst case of every sentence of every unit, with levels that stand still at every corner.
+/// The worst case of every sentence of some units, with levels that stand still at every corner. Less to spare than `thin_share` of
+/// its limit is called thin.
 pub(super) fn worst_duties(
     search: &Search,
     results: &[&MemberResult],
+    units: &BTreeMap<MemberIndex, Unit>,
     corners: &[RailCorner],
     levels: &[CornerLevels],
-    limits: &Limits,
+    thin_share: f64,
 ) -> Found {
-    let units = units(search, results);
     let levels: Vec<&Levels> = levels.iter().map(|corner| &corner.levels).collect();
     let mut found = Found::default();
     // What is worst with the rails as typed is where the other corners begin.
-    let (first, evaluated) = solved(search, &units, 0..1, corners, &levels, &BTreeMap::new());
+    let (first, evaluated) = solved(search, units, 0..1, corners, &levels, &BTreeMap::new());
     found.evaluated += evaluated;
-    let (others, evaluated) = solved(search, &units, 1..corners.len(), corners, &levels, &first);
+    let (others, evaluated) = solved(search, units, 1..corners.len(), corners, &levels, &first);
     found.evaluated += evaluated;
-    let (book, evaluated) = by_the_book(search, results, &units, &corners[0]);
+    let (book, evaluated) = by_the_book(search, results, units, &corners[0]);
     found.evaluated += evaluated;
-    for (&member, unit) in &units {
+    for (&member, unit) in units {
         for (number, demand) in unit.demands.iter().enumerate() {
             let at = |corner: usize| {
                 let all = if corner == 0 { &first } else { &others };
@@ -141,7 +141,7 @@ pub(super) fn worst_duties(
             let book = book.get(&member).and_then(|book| book[number]);
             match margin(search.plan, member, unit, demand, corners.len(), at, book) {
                 Ok(margin) => found.margins.push(DutyMargin {
-                    thin_below: limits.thin_share * margin.limit.abs(),
+                    thin_below: thin_share * margin.limit.abs(),
                     ..margin
                 }),
                 Err(corner) => found.not_known.push(DutyNotKnown {
@@ -153,14 +153,19 @@ pub(super) fn worst_duties(
             }
         }
     }
-    found.margins.sort_by(|left, right| {
+    in_order(&mut found.margins);
+    found
+}
+
+/// Puts the smallest share of its limit to spare first.
+pub(super) fn in_order(margins: &mut [DutyMargin]) {
+    margins.sort_by(|left, right| {
         let place = |one: &DutyMargin| (one.member, one.duty);
         let share = |one: &DutyMargin| one.spare / one.limit.abs();
         share(left)
             .total_cmp(&share(right))
             .then(place(left).cmp(&place(right)))
     });
-    found
 }
 
 /// The smallest over the corners; else the first corner at which it is not known.
