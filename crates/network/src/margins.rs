@@ -14,7 +14,7 @@ use crate::variation::{Factor, Piece, Quantity, SpreadAssumptions, Varied};
 use crate::verdict::Verdict;
 use corners::rail_corners;
 use design::model::CircuitId;
-use duties::{units, worst_duties};
+use duties::{Turned, units, worst_duties};
 use free::free_outputs;
 use levels::{CornerLevels, Source, worst_levels};
 use losing::lose_in_rings;
@@ -250,6 +250,7 @@ impl Margins {
 }
 
 /// What every search has in common.
+#[derive(Clone)]
 struct Search<'a> {
     plan: &'a Plan<'a>,
     /// Levels and thresholds at book values.
@@ -262,6 +263,8 @@ struct Search<'a> {
     /// Levels of nets that are given and not solved, at each corner; none where everything is solved.
     given: &'a [Levels],
     varied: Varied<'a>,
+    /// Levels are sought the other way: the lowest down and the highest up.
+    turned: bool,
     context: &'a Context,
 }
 
@@ -345,6 +348,7 @@ impl<'a> Search<'a> {
                 .collect(),
             given,
             varied,
+            turned: false,
             context,
         }
     }
@@ -367,7 +371,18 @@ pub fn check(verdict: &Verdict, spread: &SpreadAssumptions, context: &Context) -
     let corners = &margins.corners;
     let thin_share = verdict.limits.thin_share;
     let units = units(&search, &results);
-    let found = worst_duties(&search, &results, &units, corners, &levels, thin_share);
+    let turned = Turned::of(&search, &results, &units, corners, &levels);
+    let found = worst_duties(
+        &search, &results, &units, corners, &levels, &turned, thin_share,
+    );
+    let all = turned.corners.iter();
+    let unknown = margins
+        .unknown
+        .iter()
+        .chain(all.clone().flat_map(|corner| &corner.unknown));
+    margins.unknown = members(unknown);
+    margins.settled &= all.clone().all(|corner| corner.settled);
+    margins.evaluated += turned.evaluated;
     margins.duties = found.margins;
     margins.duties_not_known = found.not_known;
     margins.evaluated += found.evaluated;

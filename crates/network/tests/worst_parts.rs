@@ -120,6 +120,88 @@ fn the_worst_currents_of_a_relay_are_those_of_all_designs_with_parts_at_their_en
     }
 }
 
+/// The relay behind a gate: shares of the gate's R3, of the relay's R1 and R2, of current and mu. The bench's resistor loads the
+/// gate, so that its up level goes with R3. Values invented for the test.
+fn driven_relay(shares: &[f64]) -> String {
+    let [r3, r1, r2, current, mu] = shares[..] else {
+        panic!("five shares");
+    };
+    let text = relay(&[1.0, 1.0, 1.0, 1.0, current, mu]);
+    let (before, _) = text.split_once("unit B1").unwrap();
+    let before = before
+        .replace("V 5%", "V 0.0001%")
+        .replace("resistors 5%", "resistors 0.1%");
+    let ohms = |text: &str, share: f64, book: f64| format!("{text} {:.6}", share * book);
+    let before = before
+        .replace("R1 330000.000000", &ohms("R1", r1, 330e3))
+        .replace("R2 470000.000000", &ohms("R2", r2, 204e3));
+    format!(
+        "{before}circuit gate
+    inputs a, output y
+    y = not a
+    resistors 1%: R1 680k a to g1, R2 1M2 g1 to lower
+    resistors 20%: {} upper to y
+    tube V1 half 6922: plate y, grid g1, cathode ground
+unit G1 gate: a x, y n
+unit B1 bell: a n
+bench
+    switches: x upper or ground through 1k
+    loads: n 100k to ground
+",
+        ohms("R3", r3, 10e3)
+    )
+}
+
+/// Thirty-two designs: the largest current flows with the highest up level that the gate gives, the smallest with the lowest. The
+/// relay's own input resistors stand once for the level and once for the relay in what is reported, so it may be that much further
+/// out.
+#[test]
+fn a_largest_current_is_that_of_the_highest_up_level_and_a_smallest_that_of_the_lowest() {
+    let design = sound(&driven_relay(&[1.0; 5])).design.unwrap();
+    let (verdict, margins) = judged(&design, &AS_SOLVED);
+    let bell = |verdict: &Verdict| {
+        let mut members = verdict.plan.members.iter();
+        members.position(|member| member.name == "B1").unwrap()
+    };
+    let ends = [0.2, 0.001, 0.001, 0.25, 0.1].map(either_way);
+    let (mut least, mut most, mut most_of_low) = (f64::INFINITY, 0.0_f64, 0.0_f64);
+    for shares in all_ends(&ends) {
+        let design = sound(&driven_relay(&shares)).design.unwrap();
+        let verdict = check(&design, &LIMITS, &CONTEXT);
+        for row in &verdict.place.results[bell(&verdict)].rows {
+            if row.row.inputs[0] {
+                let amps = row.parts[0].amps;
+                least = least.min(amps);
+                most = most.max(amps);
+                if 1.0 < shares[0] {
+                    most_of_low = most_of_low.max(amps);
+                }
+            }
+        }
+    }
+    let found = duty(&margins, |asked| matches!(asked, Asked::Most(_)));
+    let further = found.reading / most - 1.0;
+    assert!(
+        (-1e-4..1e-3).contains(&further),
+        "{} for {most}",
+        found.reading
+    );
+    assert!(1.02 * most_of_low < most, "{most_of_low} for {most}");
+    assert!(found.spare <= found.book);
+    let found = duty(&margins, |asked| matches!(asked, Asked::Least(_)));
+    // Near cut-off a little of the grid is much of the current.
+    let further = 1.0 - found.reading / least;
+    assert!(
+        (-1e-4..1e-2).contains(&further),
+        "{} for {least}",
+        found.reading
+    );
+    // Alone the relay stands behind the same gate, but without the bench's resistor: with all of the upper rail more may flow.
+    let alone = alone_cases(&verdict, &[CircuitId(0)], &AS_SOLVED, &CONTEXT);
+    let alone = duty(&alone[0].margins, |asked| matches!(asked, Asked::Most(_)));
+    assert!(most < alone.reading, "{} for {most}", alone.reading);
+}
+
 /// What the case says: by far the most comes from a tube that has lost a quarter of its current.
 #[test]
 fn the_case_of_a_current_names_the_parts_that_bring_it_about() {

@@ -2,7 +2,7 @@
 //! with any number of loads from none to so many, each of which drives nothing.
 
 use super::corners::{RailCorner, rail_corners};
-use super::duties::{DutyMargin, Found, in_order, units, worst_duties};
+use super::duties::{DutyMargin, Found, Turned, in_order, units, worst_duties};
 use super::free::free_outputs;
 use super::levels::{CornerLevels, Starts, WorstLevel, first_levels, worst_levels_from};
 use super::thresholds::{CornerThresholds, worst_thresholds};
@@ -147,6 +147,7 @@ impl Machine<'_> {
             rings: Vec::new(),
             given,
             varied: Varied::All(spread),
+            turned: false,
             context,
         }
     }
@@ -227,7 +228,10 @@ impl Machine<'_> {
         let mut units = units(&search, &results);
         units.retain(|member, _| *member == 0);
         let corners = &growing.corners;
-        worst_duties(&search, &results, &units, corners, levels, thin_share)
+        let turned = Turned::of(&search, &results, &units, corners, levels);
+        worst_duties(
+            &search, &results, &units, corners, levels, &turned, thin_share,
+        )
     }
 }
 

@@ -14,7 +14,7 @@ use crate::surroundings::{Surroundings, signature};
 use design::model::NodeKind;
 use numerics::corner::{Care, Largest};
 use rayon::prelude::*;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Rounds of the levels: chosen; restoring gates stand still after three or four.
 const ROUNDS: usize = 16;
@@ -158,6 +158,52 @@ pub(super) fn worst_levels_from(
     (all, evaluated)
 }
 
+/// The levels furthest the other way, the lowest down and the highest up, of some nets and of all that feeds them, at every corner;
+/// all others stand as `worst` has them. A search that is turned looks for them.
+pub(super) fn turned_levels(
+    search: &Search,
+    results: &[&MemberResult],
+    corners: &[RailCorner],
+    worst: &[CornerLevels],
+    nets: &BTreeSet<NetIndex>,
+) -> (Vec<CornerLevels>, u64) {
+    let mut rows = all_rows(search, results);
+    let before = sources_before(search, nets);
+    rows.retain(|source, _| before.contains(source));
+    let beginning = |corner: &CornerLevels| CornerLevels {
+        levels: corner.levels.clone(),
+        ..CornerLevels::default()
+    };
+    let mut all: Vec<CornerLevels> = worst.iter().map(beginning).collect();
+    let mut starts = Starts::new();
+    let first = stand_still(search, &rows, &corners[..1], &mut all[..1], &mut starts);
+    let others = stand_still(search, &rows, corners, &mut all, &mut starts);
+    (all, first + others)
+}
+
+/// Everything that drives some nets, and what drives that.
+fn sources_before(search: &Search, nets: &BTreeSet<NetIndex>) -> BTreeSet<Source> {
+    let plan = search.plan;
+    let mut found = BTreeSet::new();
+    let mut left: Vec<NetIndex> = nets.iter().copied().collect();
+    while let Some(net) = left.pop() {
+        let source = match plan.drivers[net].first() {
+            Some(&(member, _)) => search.source_of(member),
+            None => Source::Switch(net),
+        };
+        if !found.insert(source) {
+            continue;
+        }
+        let members = match source {
+            Source::Member(member) => vec![member],
+            Source::Ring(ring) => search.rings[ring].members.clone(),
+            Source::Switch(_) => Vec::new(),
+        };
+        left.extend(members.iter().flat_map(|&member| plan.inputs_of(member)));
+    }
+    found
+}
+
 /// Settings that were the worst so far, by corner and source: of every row and output in turn.
 pub(super) type Starts = BTreeMap<(usize, Source), Vec<Start>>;
 
@@ -169,7 +215,6 @@ fn stand_still(
     all: &mut [CornerLevels],
     starts: &mut Starts,
 ) -> u64 {
-    let plan = search.plan;
     let mut evaluated = 0;
     // Where the slopes lead until the levels stand still; then all that is worst is confirmed, and so on until that changes
     // nothing.
@@ -223,7 +268,7 @@ fn stand_still(
         for (key, group) in groups {
             let done = solved.get(&key).and_then(Option::as_ref);
             for job in &group {
-                take(plan, job, &group[0], done, &mut all[job.corner], starts);
+                take(search, job, &group[0], done, &mut all[job.corner], starts);
             }
         }
         let mut moved: f64 = 0.0;
@@ -606,7 +651,7 @@ fn solve(
                 .scene
                 .nets
                 .get(&net)
-                .map(|&node| Reading::of_node(node, up));
+                .map(|&node| Reading::of_node(node, up != search.turned));
             let found = reading.zip(rests[number].as_mut()).map(|(reading, rest)| {
                 let watches = watches(&stand, row);
                 let start = start(number, output, &done.found);
@@ -657,7 +702,7 @@ fn solve(
             let care = known(number, output).map_or(Care::Thorough, Start::care);
             stand.feed(plan, corner, &row.values, levels);
             let mut largest = stand.furthest(reading, rest, &watches, &Start::from(found), care);
-            if row.holds && largest.value.is_finite() {
+            if row.holds && largest.value.is_finite() && !search.turned {
                 // What holds a state may fail far from where slopes lead: as long as the other side is quite cut off, none of its
                 // parts does anything to the output.
                 if let Some(lost) = stand.lost_among(&strewn(count), reading, rest, &watches) {
@@ -757,7 +802,7 @@ pub(super) fn watches_of(stand: &Stand, row: &LevelRow, book: &Levels) -> Vec<Wa
 
 /// Puts what the first of a group found where another of it stands.
 fn take(
-    plan: &Plan,
+    search: &Search,
     job: &Job,
     first: &Job,
     done: Option<&Done>,
@@ -789,9 +834,10 @@ fn take(
                 corner.unknown.push(subject);
                 continue;
             }
-            let volts = if up { -found.value } else { found.value };
+            let lowest = up != search.turned;
+            let volts = if lowest { -found.value } else { found.value };
             let worse = |known: &WorstLevel| {
-                if up {
+                if lowest {
                     volts < known.volts
                 } else {
                     known.volts < volts
@@ -799,7 +845,7 @@ fn take(
             };
             if corner.cases.get(&(net, up)).is_none_or(worse) {
                 let case = Case {
-                    inputs: inputs_of(plan, job.source, net, row),
+                    inputs: inputs_of(search.plan, job.source, net, row),
                     others: row.others,
                     moved: translated(moved, &first.around, &job.around),
                 };
