@@ -21,6 +21,14 @@ pub struct Level {
     pub up: f64,
 }
 
+impl Level {
+    /// Between both, V.
+    #[must_use]
+    pub fn swing(self) -> f64 {
+        (self.up - self.down).abs()
+    }
+}
+
 /// Levels by net; what feeds a net from outside a scene stands at these.
 pub type Levels = BTreeMap<NetIndex, Level>;
 

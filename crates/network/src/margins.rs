@@ -14,7 +14,7 @@ use crate::variation::{Factor, Piece, Quantity, SpreadAssumptions, Varied};
 use crate::verdict::Verdict;
 use corners::rail_corners;
 use design::model::CircuitId;
-use duties::worst_duties;
+use duties::{Turned, units, worst_duties};
 use free::free_outputs;
 use levels::{CornerLevels, Source, worst_levels};
 use losing::lose_in_rings;
@@ -264,6 +264,8 @@ struct Search<'a> {
     /// Levels of nets that are given and not solved, at each corner; none where everything is solved.
     given: &'a [Levels],
     varied: Varied<'a>,
+    /// Levels are sought the other way: the lowest down and the highest up.
+    turned: bool,
     context: &'a Context,
 }
 
@@ -347,6 +349,7 @@ impl<'a> Search<'a> {
                 .collect(),
             given,
             varied,
+            turned: false,
             context,
         }
     }
@@ -367,11 +370,28 @@ pub fn check(verdict: &Verdict, spread: &SpreadAssumptions, context: &Context) -
     let (mut margins, levels) = check_connections(verdict, spread, context);
     let results = book_results(verdict);
     let corners = &margins.corners;
-    let found = worst_duties(&search, &results, corners, &levels, &verdict.limits);
+    let thin_share = verdict.limits.thin_share;
+    let units = units(&search, &results);
+    let turned = Turned::of(&search, &results, &units, corners, &levels);
+    let found = worst_duties(
+        &search, &results, &units, corners, &levels, &turned, thin_share,
+    );
+    let all = turned.corners.iter();
+    let unknown = margins
+        .unknown
+        .iter()
+        .chain(all.clone().flat_map(|corner| &corner.unknown));
+    margins.unknown = members(unknown);
+    margins.settled &= all.clone().all(|corner| corner.settled);
+    margins.evaluated += turned.evaluated;
     margins.duties = found.margins;
     margins.duties_not_known = found.not_known;
     margins.evaluated += found.evaluated;
-    margins.free = free_outputs(verdict, &levels);
+    let plan = &verdict.plan;
+    let asks = |load: &(MemberIndex, usize)| verdict.thresholds.contains_key(load);
+    let free = |net: &NetIndex| !plan.is_supply(*net) && !plan.loads[*net].iter().any(asks);
+    let nets = (0..plan.nets.len()).filter(free);
+    margins.free = free_outputs(plan, &verdict.place.levels, nets, &levels);
     margins
 }
 

@@ -404,6 +404,14 @@ impl<'a> Plan<'a> {
         self
     }
 
+    /// The nets at the inputs of a member, but for supplies.
+    #[must_use]
+    pub fn inputs_of(&self, member: MemberIndex) -> Vec<NetIndex> {
+        let inputs = self.circuit(member).interface.inputs;
+        let nets = self.members[member].nets[..inputs].iter().copied();
+        nets.filter(|net| !self.is_supply(*net)).collect()
+    }
+
     /// The halves of one tube that stand together in a scene of these members, where it is known how far they differ. A member
     /// that stands for several has no half of its own.
     #[must_use]

@@ -39,7 +39,7 @@ impl Limits {
     /// Below this margin, V, a connection with such levels is called thin.
     #[must_use]
     pub fn thin_below(&self, level: Level) -> f64 {
-        self.thin_share * (level.up - level.down).abs()
+        self.thin_share * level.swing()
     }
 }
 

@@ -4,7 +4,9 @@
 use crate::judging::solved::AS_SOLVED;
 use crate::judging::{CONTEXT, LIMITS, sound};
 use crate::margins::judged;
+use design::model::CircuitId;
 use network::duty::Asked;
+use network::margins::alone::alone_cases;
 use network::margins::cases::duty_in_words;
 use network::margins::yields::{Drawing, Yields};
 use network::margins::{DutyMargin, Margins};
@@ -116,6 +118,88 @@ fn the_worst_currents_of_a_relay_are_those_of_all_designs_with_parts_at_their_en
         assert!((found.spare - spare).abs() <= 1e-3 * found.limit);
         assert!(found.spare < found.book);
     }
+}
+
+/// The relay behind a gate: shares of the gate's R3, of the relay's R1 and R2, of current and mu. The bench's resistor loads the
+/// gate, so that its up level goes with R3. Values invented for the test.
+fn driven_relay(shares: &[f64]) -> String {
+    let [r3, r1, r2, current, mu] = shares[..] else {
+        panic!("five shares");
+    };
+    let text = relay(&[1.0, 1.0, 1.0, 1.0, current, mu]);
+    let (before, _) = text.split_once("unit B1").unwrap();
+    let before = before
+        .replace("V 5%", "V 0.0001%")
+        .replace("resistors 5%", "resistors 0.1%");
+    let ohms = |text: &str, share: f64, book: f64| format!("{text} {:.6}", share * book);
+    let before = before
+        .replace("R1 330000.000000", &ohms("R1", r1, 330e3))
+        .replace("R2 470000.000000", &ohms("R2", r2, 204e3));
+    format!(
+        "{before}circuit gate
+    inputs a, output y
+    y = not a
+    resistors 1%: R1 680k a to g1, R2 1M2 g1 to lower
+    resistors 20%: {} upper to y
+    tube V1 half 6922: plate y, grid g1, cathode ground
+unit G1 gate: a x, y n
+unit B1 bell: a n
+bench
+    switches: x upper or ground through 1k
+    loads: n 100k to ground
+",
+        ohms("R3", r3, 10e3)
+    )
+}
+
+/// Thirty-two designs: the largest current flows with the highest up level that the gate gives, the smallest with the lowest. The
+/// relay's own input resistors stand once for the level and once for the relay in what is reported, so it may be that much further
+/// out.
+#[test]
+fn a_largest_current_is_that_of_the_highest_up_level_and_a_smallest_that_of_the_lowest() {
+    let design = sound(&driven_relay(&[1.0; 5])).design.unwrap();
+    let (verdict, margins) = judged(&design, &AS_SOLVED);
+    let bell = |verdict: &Verdict| {
+        let mut members = verdict.plan.members.iter();
+        members.position(|member| member.name == "B1").unwrap()
+    };
+    let ends = [0.2, 0.001, 0.001, 0.25, 0.1].map(either_way);
+    let (mut least, mut most, mut most_of_low) = (f64::INFINITY, 0.0_f64, 0.0_f64);
+    for shares in all_ends(&ends) {
+        let design = sound(&driven_relay(&shares)).design.unwrap();
+        let verdict = check(&design, &LIMITS, &CONTEXT);
+        for row in &verdict.place.results[bell(&verdict)].rows {
+            if row.row.inputs[0] {
+                let amps = row.parts[0].amps;
+                least = least.min(amps);
+                most = most.max(amps);
+                if 1.0 < shares[0] {
+                    most_of_low = most_of_low.max(amps);
+                }
+            }
+        }
+    }
+    let found = duty(&margins, |asked| matches!(asked, Asked::Most(_)));
+    let further = found.reading / most - 1.0;
+    assert!(
+        (-1e-4..1e-3).contains(&further),
+        "{} for {most}",
+        found.reading
+    );
+    assert!(1.02 * most_of_low < most, "{most_of_low} for {most}");
+    assert!(found.spare <= found.book);
+    let found = duty(&margins, |asked| matches!(asked, Asked::Least(_)));
+    // Near cut-off a little of the grid is much of the current.
+    let further = 1.0 - found.reading / least;
+    assert!(
+        (-1e-4..1e-2).contains(&further),
+        "{} for {least}",
+        found.reading
+    );
+    // Alone the relay stands behind the same gate, but without the bench's resistor: with all of the upper rail more may flow.
+    let alone = alone_cases(&verdict, &[CircuitId(0)], &AS_SOLVED, &CONTEXT);
+    let alone = duty(&alone[0].margins, |asked| matches!(asked, Asked::Most(_)));
+    assert!(most < alone.reading, "{} for {most}", alone.reading);
 }
 
 /// What the case says: by far the most comes from a tube that has lost a quarter of its current.
@@ -286,6 +370,105 @@ fn at_the_limit_of_a_neon_lamp_the_book_agrees_with_the_worst_case() {
         let verdict = check(&design, &LIMITS, &CONTEXT);
         assert_eq!(no_finding(&verdict, "lamp-stays-lit"), passes, "{middle}");
     }
+}
+
+/// A relay stands alone as its unit does, because the switch of that drives it.
+#[test]
+fn a_relay_alone_has_the_worst_currents_of_its_unit() {
+    let design = sound(&relay(&[1.0; 6])).design.unwrap();
+    let (verdict, margins) = judged(&design, &AS_SOLVED);
+    let alone = alone_cases(&verdict, &[CircuitId(0)], &AS_SOLVED, &CONTEXT);
+    let [case] = &alone[..] else {
+        panic!("one circuit");
+    };
+    assert!(case.margins.connections.is_empty() && case.margins.not_known.is_empty());
+    assert_eq!(case.margins.duties.len(), 3);
+    for (alone, unit) in case.margins.duties.iter().zip(&margins.duties) {
+        assert_eq!((alone.asked, alone.member), (unit.asked, 0));
+        let near = |left: f64, right: f64| (left - right).abs() <= 1e-6 * unit.limit;
+        assert!(near(alone.spare, unit.spare) && near(alone.book, unit.book));
+    }
+}
+
+/// A circuit alone stands at the end of a long chain of its like: the currents of its plate resistor are those of units far down
+/// a chain, of the last without a load and of those before with one, whichever leaves less.
+#[test]
+fn a_gate_alone_has_the_worst_currents_of_the_end_of_a_chain() {
+    let mut text = "valvewright format 1
+rail upper 36V 5%
+rail lower -24V 5%
+circuit inverter
+    inputs a, output y
+    y = not a
+    current R3 300uA to 500uA = a
+    resistors 5%: R1 680k a to g1, R2 1M2 g1 to lower, R3 82k upper to y
+    tube V1 half 6922: plate y, grid g1, cathode ground
+"
+    .to_owned();
+    for stage in 1..=9 {
+        text += &format!("unit G{stage} inverter: a n{}, y n{stage}\n", stage - 1);
+    }
+    text += "unit LAST inverter: a n9, y open
+bench
+    switches: n0 upper or ground through 1k
+";
+    let design = sound(&text).design.unwrap();
+    let (verdict, margins) = judged(&design, &AS_SOLVED);
+    let alone = alone_cases(&verdict, &[CircuitId(0)], &AS_SOLVED, &CONTEXT);
+    let [case] = &alone[..] else {
+        panic!("one circuit");
+    };
+    assert_eq!((case.loads, case.margins.connections.len()), (1, 1));
+    assert_eq!(case.margins.duties.len(), 3);
+    for alone in &case.margins.duties {
+        let at_the_end = margins.duties.iter().filter(|duty| {
+            let name = verdict.plan.members[duty.member].name.as_str();
+            ["G9", "LAST"].contains(&name) && duty.asked == alone.asked
+        });
+        let least = at_the_end
+            .map(|duty| duty.spare)
+            .fold(f64::INFINITY, f64::min);
+        assert!(
+            (alone.spare - least).abs() < 1e-3 * alone.limit,
+            "{:?}: {} for {least}",
+            alone.asked,
+            alone.spare
+        );
+    }
+}
+
+/// A follower whose jig hangs a resistor on it and no gate: nothing asks a level of it, and its worst levels are shown.
+#[test]
+fn an_output_that_no_gate_hangs_on_has_its_worst_levels_alone() {
+    let text = "valvewright format 1
+rail upper 36V 5%
+circuit follower
+    inputs a, output y
+    y = a
+    resistors 5%: R1 150k y to ground
+    tube V1 half 6922: plate upper, grid a, cathode y
+jig follower
+    loads: y 150k to ground
+unit F1 follower: a x, y open
+bench
+    switches: x upper or ground through 1k
+";
+    let design = sound(text).design.unwrap();
+    let verdict = check(&design, &LIMITS, &CONTEXT);
+    let alone = alone_cases(&verdict, &[CircuitId(0)], &AS_SOLVED, &CONTEXT);
+    let [case] = &alone[..] else {
+        panic!("one circuit");
+    };
+    assert_eq!((case.loads, case.margins.connections.len()), (0, 0));
+    let [output] = &case.margins.free[..] else {
+        panic!("one output");
+    };
+    assert!(output.swing < output.book_swing && 0.0 < output.swing);
+    let levels = [output.down.volts, output.up.volts];
+    assert!(
+        levels[0] < levels[1] && levels[1] < 34.2 + 10.0,
+        "{levels:?}"
+    );
 }
 
 /// Where nothing moves the worst case is the book's.

@@ -91,6 +91,34 @@ impl<'a> WorstCases<'a> {
         all.sort_by(|left, right| spare(left).total_cmp(&spare(right)));
         all
     }
+
+    /// Those of them that drive something with a threshold.
+    pub(crate) fn driving_alone(&self) -> Vec<&'a AloneCase<'a>> {
+        let mut all = self.alone_in_order();
+        all.retain(|case| {
+            !(case.margins.connections.is_empty() && case.margins.not_known.is_empty())
+        });
+        all
+    }
+
+    /// What sentences ask of the parts of circuits alone, smallest share of its limit to spare first.
+    pub(crate) fn duties_alone(&self) -> Vec<(&'a AloneCase<'a>, &'a DutyMargin)> {
+        let cases = self.alone.iter();
+        let all = cases.flat_map(|case| case.margins.duties.iter().map(move |duty| (case, duty)));
+        let mut all: Vec<_> = all.collect();
+        let share = |duty: &DutyMargin| duty.spare / duty.limit.abs();
+        all.sort_by(|left, right| share(left.1).total_cmp(&share(right.1)));
+        all
+    }
+
+    /// Outputs of circuits alone that nothing asks a level of, the smallest swing first.
+    pub(crate) fn free_alone(&self) -> Vec<(&'a AloneCase<'a>, &'a FreeOutput)> {
+        let cases = self.alone.iter();
+        let all = cases.flat_map(|case| case.margins.free.iter().map(move |one| (case, one)));
+        let mut all: Vec<_> = all.collect();
+        all.sort_by(|left, right| left.1.swing.total_cmp(&right.1.swing));
+        all
+    }
 }
 
 /// What falls short of a circuit alone, or is not known of it.

@@ -35,7 +35,7 @@ pub use swapped::{swapped_heaters, swapped_pins};
 pub use switch_on::switch_on;
 pub use wiring::{electrode, lead, point, readings, wiring};
 pub(crate) use worst_parts::must;
-pub use worst_parts::{free_outputs, worst_duties};
+pub use worst_parts::{duties_alone, free_alone, free_outputs, worst_duties};
 pub use yields::yields;
 
 use crate::table::{Align, Cell, Column, Mark, Table};

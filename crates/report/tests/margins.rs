@@ -539,6 +539,54 @@ fn short_alone_is_a_fault_where_no_unit_uses_the_circuit() {
     });
 }
 
+/// A lamp stage alone, which drives nothing: its lamp is shown by every face, and is at fault as no unit uses it.
+#[test]
+fn the_lamp_of_a_circuit_alone_is_shown_and_at_fault_where_no_unit_uses_it() {
+    let by_itself = "valvewright format 1
+rail high 110V 5%
+rail middle 40V 5%
+type OWN neon lamp, like NE-2
+    law neon: strike 80V, maintain 55V, lit-resistance 4k, hold 20uA, dark-resistance 1G
+    spread strike 65V to 120V, maintain 50V to 60V
+circuit shows
+    inputs a
+    lit = a
+    resistors 5%: R1 220k a to n, R2 4M7 n to middle
+    neons OWN: DS1 n to ground
+";
+    let used = format!("{by_itself}unit L1 shows: a x\nbench\n    switches: x high or middle\n");
+    for (text, is_used) in [(by_itself.to_owned(), false), (used, true)] {
+        with(text, Vec::new(), |verdict, worst, sources| {
+            let found = worst.findings(verdict, Whose::All);
+            let mut of_alone = found.iter().filter(|one| one.subject == "shows.DS1");
+            assert_eq!(
+                of_alone.any(|one| one.name == "worst-case-lamp-dark"),
+                !is_used,
+                "{found:?}"
+            );
+            let whose = Whose::Circuit(CircuitId(0));
+            let text = terminal::margins(verdict, worst, whose, sources, &TERMINAL);
+            for part in [
+                "Lamps and loads of circuits alone in the worst case",
+                "shows.DS1",
+                "strike",
+            ] {
+                assert!(text.contains(part), "{part} is missing in {text}");
+            }
+            assert!(!text.contains("no margin"), "{text}");
+            let record = report::record::margins(verdict, worst, whose, sources);
+            let alone = &record["alone"][0];
+            assert_eq!(
+                (&alone["used"], &alone["most_loads"]),
+                (&is_used.into(), &0.into())
+            );
+            assert_eq!(alone["parts"][0]["unit"], "shows");
+            assert_eq!(alone["parts"][0]["part"], "DS1");
+            assert!(alone["parts"][0]["spare"].as_f64().unwrap() < 0.0);
+        });
+    }
+}
+
 /// Two halves that hold one another in one circuit: what is not known is said, and what to do about it.
 #[test]
 fn what_is_not_known_of_a_circuit_that_stores_can_be_acted_upon() {

@@ -2,9 +2,13 @@
 //! with any number of loads from none to so many, each of which drives nothing.
 
 use super::corners::{RailCorner, rail_corners};
+use super::duties::{DutyMargin, Found, Turned, in_order, units, worst_duties};
+use super::free::free_outputs;
 use super::levels::{CornerLevels, Starts, WorstLevel, first_levels, worst_levels_from};
 use super::thresholds::{CornerThresholds, worst_thresholds};
-use super::{ConnectionMargin, Margins, NotKnown, Search, lost_states, members, side, volts_of};
+use super::{
+    ConnectionMargin, DutyNotKnown, Margins, NotKnown, Search, lost_states, members, side, volts_of,
+};
 use crate::connections::{AllThresholds, Thresholds};
 use crate::judge::{Context, Level, Levels, MemberResult};
 use crate::levels::{Alone, InPlace, alone_of, change, in_place};
@@ -143,6 +147,7 @@ impl Machine<'_> {
             rings: Arc::from([]),
             given,
             varied: Varied::All(spread),
+            turned: false,
             context,
         }
     }
@@ -187,8 +192,7 @@ impl Machine<'_> {
         growing: &Growing,
         evaluated: &mut u64,
     ) -> Vec<CornerThresholds> {
-        let (load, book) = growing.load;
-        let book = AllThresholds::from([(load, book)]);
+        let book: AllThresholds = growing.driving.iter().map(|one| one.load).collect();
         let given = self.given(own);
         let corners = &growing.corners;
         let search = self.search(&book, &given, growing.spread, growing.context);
@@ -208,17 +212,45 @@ impl Machine<'_> {
         *evaluated += work;
         thresholds
     }
+
+    /// What the circuit's sentences ask of its parts, with levels that stand still.
+    fn duties(
+        &self,
+        own: &[Level],
+        levels: &[CornerLevels],
+        growing: &Growing,
+        thin_share: f64,
+    ) -> Found {
+        let given = self.given(own);
+        let book = AllThresholds::new();
+        let search = self.search(&book, &given, growing.spread, growing.context);
+        let results: Vec<&MemberResult> = self.place.results.iter().collect();
+        let mut units = units(&search, &results);
+        units.retain(|member, _| *member == 0);
+        let corners = &growing.corners;
+        let turned = Turned::of(&search, &results, &units, corners, levels);
+        worst_duties(
+            &search, &results, &units, corners, levels, &turned, thin_share,
+        )
+    }
 }
 
 /// What every number of loads has in common.
 struct Growing<'a> {
     corners: Vec<RailCorner>,
     all_corners: bool,
+    /// What is driven, if that has a threshold.
+    driving: Option<Driving>,
+    spread: &'a SpreadAssumptions,
+    context: &'a Context,
+}
+
+/// The first output and what hangs on it.
+#[derive(Clone, Copy)]
+struct Driving {
     output: NetIndex,
     /// The first load, and its thresholds at book values.
     load: ((MemberIndex, usize), Thresholds),
-    spread: &'a SpreadAssumptions,
-    context: &'a Context,
 }
 
 /// The circuit with no load and with one, and the levels that it gives itself so far.
@@ -229,24 +261,37 @@ struct Ends<'a> {
     evaluated: u64,
 }
 
+/// Worst levels at each corner.
+struct Around {
+    /// Without a load, and with all.
+    each: [Vec<CornerLevels>; 2],
+    /// Of the circuit's outputs whichever of both is worse.
+    worse: Vec<CornerLevels>,
+}
+
 impl<'a> Ends<'a> {
-    /// `None` where nothing in the circuit or behind it sets a threshold.
     fn of<'b>(
         ground: &Ground<'a>,
         circuit: CircuitId,
         spread: &'b SpreadAssumptions,
         context: &'b Context,
-    ) -> Option<(Self, Growing<'b>)> {
+    ) -> (Self, Growing<'b>) {
         let none = ground.machine(circuit, FanOut::Exactly(0), context);
         let one = ground.machine(circuit, FanOut::Exactly(1), context);
         let (corners, all_corners) = rail_corners(&one.plan);
-        let output = output_net(&one.plan)?;
-        let own = vec![*one.place.levels.get(&output)?; corners.len()];
+        let output = output_net(&one.plan);
+        let level = output.and_then(|output| one.place.levels.get(&output));
+        let own = level.map_or_else(Vec::new, |level| vec![*level; corners.len()]);
+        let driving = output.filter(|_| level.is_some()).and_then(|output| {
+            Some(Driving {
+                output,
+                load: one.load(context)?,
+            })
+        });
         let growing = Growing {
             corners,
             all_corners,
-            output,
-            load: one.load(context)?,
+            driving,
             spread,
             context,
         };
@@ -256,44 +301,109 @@ impl<'a> Ends<'a> {
             own,
             evaluated: 0,
         };
-        Some((ends, growing))
+        (ends, growing)
     }
 
     /// The worst levels with any number of loads from none to all of a machine, at the levels that the circuit then gives itself;
     /// as far as the search came where one of them is not known.
-    fn levels(&mut self, all: &mut Machine, growing: &Growing) -> Vec<CornerLevels> {
-        let mut found = Vec::new();
-        for _ in 0..ROUNDS {
+    fn levels(&mut self, all: &mut Machine, growing: &Growing) -> Around {
+        let outputs = outputs(&all.plan);
+        let mut rounds = 0;
+        loop {
+            rounds += 1;
             let unloaded = self.none.levels_at(&self.own, growing, &mut self.evaluated);
             let loaded = all.levels_at(&self.own, growing, &mut self.evaluated);
-            let both = unloaded.into_iter().zip(loaded);
-            found = both
-                .map(|(unloaded, loaded)| worse(growing.output, unloaded, &loaded))
+            let both = unloaded.iter().cloned().zip(&loaded);
+            let mut worse: Vec<CornerLevels> = both
+                .map(|(unloaded, loaded)| worse(&outputs, unloaded, loaded))
                 .collect();
-            let new: Option<Vec<Level>> = found
-                .iter()
-                .map(|corner| known_level(growing.output, corner))
-                .collect();
-            let Some(new) = new else { break };
-            let moves = new.iter().zip(&self.own);
-            let moved = moves
-                .map(|(new, own)| change(*new, *own))
-                .fold(0.0, f64::max);
-            self.own = new;
+            let new: Option<Vec<Level>> = outputs.first().and_then(|&output| {
+                let levels = worse.iter().map(|corner| known_level(output, corner));
+                levels.collect()
+            });
+            let moved = new.as_ref().map_or(0.0, |new| {
+                let moves = new.iter().zip(&self.own);
+                moves
+                    .map(|(new, own)| change(*new, *own))
+                    .fold(0.0, f64::max)
+            });
             let still = moved < STILL_VOLTS;
-            for corner in &mut found {
+            for corner in &mut worse {
                 corner.settled &= still;
             }
-            if still {
-                break;
+            if let Some(new) = new {
+                self.own = new;
+            }
+            if still || rounds == ROUNDS {
+                return Around {
+                    each: [unloaded, loaded],
+                    worse,
+                };
             }
         }
-        found
     }
 
     fn thresholds(&mut self, growing: &Growing) -> Vec<CornerThresholds> {
         self.one
             .thresholds_at(&self.own, growing, &mut self.evaluated)
+    }
+
+    /// What sentences ask of the circuit's parts with any number of loads from none to all of a machine.
+    fn duties(
+        &mut self,
+        all: &Machine,
+        around: &Around,
+        growing: &Growing,
+        thin_share: f64,
+    ) -> Found {
+        let [unloaded, loaded] = &around.each;
+        let mut found = all.duties(&self.own, loaded, growing, thin_share);
+        if output_net(&all.plan).is_some() {
+            let none = &self.none;
+            let without = none.duties(&self.own, unloaded, growing, thin_share);
+            found = lesser(found, without);
+        }
+        self.evaluated += found.evaluated;
+        found
+    }
+}
+
+/// Of what is asked with all loads and without: whichever leaves less at each corner, and not known where one of them is not.
+fn lesser(loaded: Found, unloaded: Found) -> Found {
+    let same = |left: &DutyMargin, right: &DutyMargin| {
+        (left.duty, left.asked) == (right.duty, right.asked)
+    };
+    let both = loaded.margins.into_iter().filter_map(|with| {
+        let mut others = unloaded.margins.iter();
+        let without = others.find(|other| same(other, &with))?.clone();
+        let least = |left: &f64, right: &f64| left.min(*right);
+        let corners = with.by_corner.iter().zip(&without.by_corner);
+        let by_corner = corners.map(|(left, right)| least(left, right)).collect();
+        let book = with.book.min(without.book);
+        let worst = if without.spare < with.spare {
+            without
+        } else {
+            with
+        };
+        Some(DutyMargin {
+            book,
+            by_corner,
+            ..worst
+        })
+    });
+    let mut margins: Vec<DutyMargin> = both.collect();
+    in_order(&mut margins);
+    let mut not_known = loaded.not_known;
+    for one in unloaded.not_known {
+        let known = |other: &DutyNotKnown| (other.duty, other.asked) == (one.duty, one.asked);
+        if !not_known.iter().any(known) {
+            not_known.push(one);
+        }
+    }
+    Found {
+        margins,
+        not_known,
+        evaluated: loaded.evaluated + unloaded.evaluated,
     }
 }
 
@@ -305,30 +415,32 @@ fn known_level(net: NetIndex, corner: &CornerLevels) -> Option<Level> {
     })
 }
 
-/// Of one corner without loads and with all: whichever is worse, each side for itself, and not known where one of them is not.
-/// Member 0, and whatever drives it, is the same in both.
-fn worse(output: NetIndex, mut unloaded: CornerLevels, loaded: &CornerLevels) -> CornerLevels {
-    for up in [false, true] {
-        let key = (output, up);
-        let weaker = |left: &WorstLevel, right: &WorstLevel| {
-            if up {
-                right.volts < left.volts
-            } else {
-                left.volts < right.volts
+/// Of one corner without loads and with all: of every output whichever is worse, each side for itself, and not known where one of
+/// them is not. Member 0, and whatever drives it, is the same in both.
+fn worse(outputs: &[NetIndex], mut unloaded: CornerLevels, loaded: &CornerLevels) -> CornerLevels {
+    for &output in outputs {
+        for up in [false, true] {
+            let key = (output, up);
+            let weaker = |left: &WorstLevel, right: &WorstLevel| {
+                if up {
+                    right.volts < left.volts
+                } else {
+                    left.volts < right.volts
+                }
+            };
+            match (unloaded.cases.get(&key), loaded.cases.get(&key)) {
+                (Some(known), Some(other)) if weaker(known, other) => {
+                    unloaded.cases.insert(key, other.clone());
+                }
+                (Some(_), None) => {
+                    unloaded.cases.remove(&key);
+                }
+                _ => {}
             }
-        };
-        match (unloaded.cases.get(&key), loaded.cases.get(&key)) {
-            (Some(known), Some(other)) if weaker(known, other) => {
-                unloaded.cases.insert(key, other.clone());
-            }
-            (Some(_), None) => {
-                unloaded.cases.remove(&key);
-            }
-            _ => {}
         }
-    }
-    if let Some(level) = known_level(output, &unloaded) {
-        unloaded.levels.insert(output, level);
+        if let Some(level) = known_level(output, &unloaded) {
+            unloaded.levels.insert(output, level);
+        }
     }
     unloaded.settled &= loaded.settled;
     unloaded.unknown.extend(&loaded.unknown);
@@ -346,15 +458,16 @@ pub fn alone_margins(
     spread: &SpreadAssumptions,
     context: &Context,
 ) -> Option<AloneMargins> {
-    let (mut ends, growing) = Ends::of(ground, circuit, spread, context)?;
+    let (mut ends, growing) = Ends::of(ground, circuit, spread, context);
+    let driving = growing.driving?;
     let mut thresholds: Option<Vec<CornerThresholds>> = None;
     let mut rows: Vec<AloneRow> = Vec::new();
     for count in counts.into_iter().take_while(|count| *count <= MOST) {
         let mut all = ground.machine(circuit, FanOut::Exactly(count), context);
-        let levels = ends.levels(&mut all, &growing);
+        let levels = ends.levels(&mut all, &growing).worse;
         // A load's other inputs stand at the levels found; they move its thresholds by little, so those of the first will do.
         let thresholds = thresholds.get_or_insert_with(|| ends.thresholds(&growing));
-        rows.push(row(count, &growing, &levels, thresholds)?);
+        rows.push(row(count, &driving, &levels, thresholds)?);
         if rows.last().is_some_and(|row| row.smallest() < 0.0) {
             break;
         }
@@ -371,7 +484,8 @@ pub struct AloneCase<'a> {
     pub loads: usize,
     /// What stands there: the circuit (member 0), what drives it, and its loads.
     pub plan: Plan<'a>,
-    /// Of its first output and the first load. No connection where its worst case is not known.
+    /// Of its first output and the first load, of what is asked of the circuit's parts, and of outputs that nothing asks a level
+    /// of. No connection where its worst case is not known, or where nothing sets a threshold.
     pub margins: Margins,
 }
 
@@ -398,8 +512,8 @@ fn loads_meant(verdict: &Verdict, circuit: CircuitId) -> (FanOut, usize) {
     }
 }
 
-/// The worst case of every circuit alone that is asked for, in the order of the design. Left out are circuits that drive nothing,
-/// and those behind which nothing sets a threshold.
+/// The worst case of every circuit alone that is asked for, in the order of the design. Left out are circuits behind which nothing
+/// sets a threshold, that have no sentence about a part, and of no output of which a level is known.
 #[must_use]
 pub fn alone_cases<'a>(
     verdict: &Verdict<'a>,
@@ -415,67 +529,99 @@ pub fn alone_cases<'a>(
         .par_iter()
         .map(|&circuit| {
             let loads = loads_meant(verdict, circuit);
-            let thin_below = |level| verdict.limits.thin_below(level);
-            alone_case(&ground, circuit, loads, &thin_below, (spread, context))
+            alone_case(
+                &ground,
+                circuit,
+                loads,
+                verdict.limits.thin_share,
+                (spread, context),
+            )
         })
         .collect();
     cases.into_iter().flatten().collect()
 }
 
-/// The worst case of one circuit with any number of loads from none to so many; `None` with none, and where nothing sets a
-/// threshold. `thin_below` says of the book level below which margin, V, it is called thin.
+/// The worst case of one circuit with any number of loads from none to so many; `None` where there is nothing to say of it. Less to spare
+/// than `thin_share` of the swing, or of what is asked of a part, is called thin.
 pub(super) fn alone_case<'a>(
     ground: &Ground<'a>,
     circuit: CircuitId,
     (fan_out, loads): (FanOut, usize),
-    thin_below: &dyn Fn(Level) -> f64,
+    thin_share: f64,
     (spread, context): (&SpreadAssumptions, &Context),
 ) -> Option<AloneCase<'a>> {
-    if loads == 0 {
-        return None;
-    }
-    let (mut ends, growing) = Ends::of(ground, circuit, spread, context)?;
-    let (output, (load, book)) = (growing.output, growing.load);
+    let (mut ends, mut growing) = Ends::of(ground, circuit, spread, context);
+    // A jig that hangs no gate on the output asks for no level.
+    growing.driving = growing.driving.filter(|_| 0 < loads);
     let mut all = ground.machine(circuit, fan_out, context);
-    let levels = ends.levels(&mut all, &growing);
-    let thresholds = ends.thresholds(&growing);
-    let book_levels = [&ends.none, &all].map(|machine| machine.place.levels[&output]);
-    let level = Level {
-        down: book_levels[0].down.max(book_levels[1].down),
-        up: book_levels[0].up.min(book_levels[1].up),
-    };
-    let driver = Some((0, all.plan.circuit(0).interface.inputs));
-    let side = |up, book_volts| side(output, load, up, book_volts, &levels, &thresholds);
-    let sides = side(false, book.low - level.down).zip(side(true, level.up - book.high));
-    let connection = sides.map(|(down, up)| ConnectionMargin {
-        net: output,
-        driver,
-        load,
-        down,
-        up,
-        thin_below: thin_below(level),
+    let around = ends.levels(&mut all, &growing);
+    let duties = ends.duties(&all, &around, &growing, thin_share);
+    let levels = around.worse;
+    let outputs = outputs(&all.plan);
+    let book: Levels = outputs
+        .iter()
+        .map(|&output| {
+            let [none, all] = [&ends.none, &all].map(|machine| machine.place.levels[&output]);
+            let level = Level {
+                down: none.down.max(all.down),
+                up: none.up.min(all.up),
+            };
+            (output, level)
+        })
+        .collect();
+    let first = outputs.first().copied();
+    let asked = growing.driving.map(|driving| driving.output);
+    // Thresholds are looked for behind the first output only.
+    let free = outputs.into_iter().filter(|output| {
+        Some(*output) != asked && (Some(*output) == first || all.plan.loads[*output].is_empty())
     });
-    let not_known = match connection {
-        Some(_) => Vec::new(),
-        None => vec![NotKnown::of((output, driver, load), &levels, &thresholds)],
-    };
-    let margins = Margins {
-        corners: growing.corners,
+    let mut margins = Margins {
+        corners: growing.corners.clone(),
         all_corners: growing.all_corners,
         levels: levels.iter().map(|corner| corner.levels.clone()).collect(),
-        thresholds: thresholds.iter().map(volts_of).collect(),
-        connections: connection.into_iter().collect(),
-        not_known,
-        duties: Vec::new(),
-        duties_not_known: Vec::new(),
-        free: Vec::new(),
+        thresholds: Vec::new(),
+        connections: Vec::new(),
+        not_known: Vec::new(),
+        duties: duties.margins,
+        duties_not_known: duties.not_known,
+        free: free_outputs(&all.plan, &book, free, &levels),
         lost: lost_states(&levels),
         unknown: members(levels.iter().flat_map(|corner| &corner.unknown)),
         settled: levels.iter().all(|corner| corner.settled),
-        evaluated: ends.evaluated,
+        evaluated: 0,
         spread: *spread,
     };
-    Some(AloneCase {
+    if let Some(driving) = growing.driving {
+        let (output, (load, thresholds)) = (driving.output, driving.load);
+        let level = book[&output];
+        let driver = Some((0, all.plan.circuit(0).interface.inputs));
+        let worst = ends.thresholds(&growing);
+        let side = |up, book_volts| side(output, load, up, book_volts, &levels, &worst);
+        let sides =
+            side(false, thresholds.low - level.down).zip(side(true, level.up - thresholds.high));
+        match sides {
+            Some((down, up)) => margins.connections.push(ConnectionMargin {
+                net: output,
+                driver,
+                load,
+                down,
+                up,
+                thin_below: thin_share * level.swing(),
+            }),
+            None => margins
+                .not_known
+                .push(NotKnown::of((output, driver, load), &levels, &worst)),
+        }
+        margins.thresholds = worst.iter().map(volts_of).collect();
+    }
+    margins.evaluated = ends.evaluated;
+    let says_nothing = margins.connections.is_empty()
+        && margins.not_known.is_empty()
+        && margins.duties.is_empty()
+        && margins.duties_not_known.is_empty()
+        && margins.free.is_empty()
+        && margins.lost.is_empty();
+    (!says_nothing).then_some(AloneCase {
         circuit,
         loads,
         plan: all.plan,
@@ -483,10 +629,15 @@ pub(super) fn alone_case<'a>(
     })
 }
 
+/// The nets of the outputs of member 0.
+fn outputs(plan: &Plan) -> Vec<NetIndex> {
+    let inputs = plan.circuit(0).interface.inputs;
+    plan.members[0].nets[inputs..].to_vec()
+}
+
 /// The net of the first output of member 0.
 fn output_net(plan: &Plan) -> Option<NetIndex> {
-    let signal = plan.circuit(0).interface.inputs;
-    plan.members[0].nets.get(signal).copied()
+    outputs(plan).first().copied()
 }
 
 /// Nets, besides the outputs of member 0, that a circuit of its kind drives or would drive.
@@ -511,7 +662,7 @@ fn driven_by_its_like(plan: &Plan) -> Vec<NetIndex> {
 /// `None` where a level or a threshold is not known at some corner.
 fn row(
     count: usize,
-    growing: &Growing,
+    driving: &Driving,
     levels: &[CornerLevels],
     thresholds: &[CornerThresholds],
 ) -> Option<AloneRow> {
@@ -523,8 +674,8 @@ fn row(
         spare_up: f64::INFINITY,
     };
     for (levels, thresholds) in levels.iter().zip(thresholds) {
-        let level = known_level(growing.output, levels)?;
-        let worst = thresholds.get(&growing.load.0)?;
+        let level = known_level(driving.output, levels)?;
+        let worst = thresholds.get(&driving.load.0)?;
         let (low, high) = (worst.low, worst.high);
         row.levels = (row.levels.0.max(level.down), row.levels.1.min(level.up));
         row.thresholds = (row.thresholds.0.min(low), row.thresholds.1.max(high));

@@ -323,7 +323,7 @@ impl Search<'_> {
         let loads = self.wanted.loads.max(1);
         let fan_out = (FanOut::Exactly(loads), loads);
         let assumed = (self.spread, self.context);
-        let case = alone_case(&ground, circuit, fan_out, &|_| 0.0, assumed)?;
+        let case = alone_case(&ground, circuit, fan_out, 0.0, assumed)?;
         let (side, up) = case.margins.connections.first()?.smallest();
         Some(WorstCase {
             tube,

@@ -1,22 +1,26 @@
 //! The worst case of what a circuit's sentences ask of its parts: a lamp lit or out, a current between two values or off.
 //!
 //! Each is looked for as a level is: in every row that asks it, with the unit's inputs at the worst levels that their nets have
-//! at a corner of the rails, its own parts and its loads' anywhere in their bands.
+//! at a corner of the rails, its own parts and its loads' anywhere in their bands. A largest current is looked for with each input
+//! at the worst level or at the one furthest the other way, whichever makes it larger.
 
 use super::corners::RailCorner;
-use super::levels::{CornerLevels, LevelRow, Source, key, surroundings, translated, watches_of};
-use super::stand::{Reading, Start};
+use super::levels::{
+    CornerLevels, LevelRow, Source, key, surroundings, translated, turned_levels, watches_of,
+};
+use super::stand::{Point, Reading, Start};
 use super::{Case, Moved, Search, moved};
 use crate::connections::switched_levels;
 use crate::duty::{Asked, asked, wanted};
+use crate::ensemble::Watch;
 use crate::judge::{Levels, MemberResult};
-use crate::plan::{MemberIndex, Plan};
+use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::probe::Probe;
 use crate::surroundings::Surroundings;
-use crate::verdict::Limits;
+use crate::variation::Varied;
 use numerics::corner::{Care, Largest};
 use rayon::prelude::*;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use trials::{Ready, Standing, Tried};
 
 pub(super) mod trials;
@@ -114,25 +118,34 @@ struct Done {
     evaluated: u64,
 }
 
-/// The worst case of every sentence of every unit, with levels that stand still at every corner.
+/// The worst case of every sentence of some units, with levels that stand still at every corner. Less to spare than `thin_share` of
+/// its limit is called thin.
 pub(super) fn worst_duties(
     search: &Search,
     results: &[&MemberResult],
+    units: &BTreeMap<MemberIndex, Unit>,
     corners: &[RailCorner],
     levels: &[CornerLevels],
-    limits: &Limits,
+    turned: &Turned,
+    thin_share: f64,
 ) -> Found {
-    let units = units(search, results);
-    let levels: Vec<&Levels> = levels.iter().map(|corner| &corner.levels).collect();
+    let levels: Vec<Feeding> = levels
+        .iter()
+        .zip(&turned.corners)
+        .map(|(worst, turned)| Feeding {
+            worst: &worst.levels,
+            turned: &turned.levels,
+        })
+        .collect();
     let mut found = Found::default();
     // What is worst with the rails as typed is where the other corners begin.
-    let (first, evaluated) = solved(search, &units, 0..1, corners, &levels, &BTreeMap::new());
+    let (first, evaluated) = solved(search, units, 0..1, corners, &levels, &BTreeMap::new());
     found.evaluated += evaluated;
-    let (others, evaluated) = solved(search, &units, 1..corners.len(), corners, &levels, &first);
+    let (others, evaluated) = solved(search, units, 1..corners.len(), corners, &levels, &first);
     found.evaluated += evaluated;
-    let (book, evaluated) = by_the_book(search, results, &units, &corners[0]);
+    let (book, evaluated) = by_the_book(search, results, units, &corners[0], &turned.book);
     found.evaluated += evaluated;
-    for (&member, unit) in &units {
+    for (&member, unit) in units {
         for (number, demand) in unit.demands.iter().enumerate() {
             let at = |corner: usize| {
                 let all = if corner == 0 { &first } else { &others };
@@ -141,7 +154,7 @@ pub(super) fn worst_duties(
             let book = book.get(&member).and_then(|book| book[number]);
             match margin(search.plan, member, unit, demand, corners.len(), at, book) {
                 Ok(margin) => found.margins.push(DutyMargin {
-                    thin_below: limits.thin_share * margin.limit.abs(),
+                    thin_below: thin_share * margin.limit.abs(),
                     ..margin
                 }),
                 Err(corner) => found.not_known.push(DutyNotKnown {
@@ -153,14 +166,19 @@ pub(super) fn worst_duties(
             }
         }
     }
-    found.margins.sort_by(|left, right| {
+    in_order(&mut found.margins);
+    found
+}
+
+/// Puts the smallest share of its limit to spare first.
+pub(super) fn in_order(margins: &mut [DutyMargin]) {
+    margins.sort_by(|left, right| {
         let place = |one: &DutyMargin| (one.member, one.duty);
         let share = |one: &DutyMargin| one.spare / one.limit.abs();
         share(left)
             .total_cmp(&share(right))
             .then(place(left).cmp(&place(right)))
     });
-    found
 }
 
 /// The smallest over the corners; else the first corner at which it is not known.
@@ -247,6 +265,70 @@ pub(super) fn units(search: &Search, results: &[&MemberResult]) -> BTreeMap<Memb
     units
 }
 
+/// Levels of the nets that feed units with a largest current, furthest the other way: the lowest down and the highest up.
+pub(super) struct Turned {
+    /// At each corner; all other nets at their worst levels.
+    pub corners: Vec<CornerLevels>,
+    /// At book values; all other nets at the levels of the book.
+    book: Levels,
+    /// Elements evaluated.
+    pub evaluated: u64,
+}
+
+impl Turned {
+    /// With the worst levels at every corner.
+    pub(super) fn of(
+        search: &Search,
+        results: &[&MemberResult],
+        units: &BTreeMap<MemberIndex, Unit>,
+        corners: &[RailCorner],
+        levels: &[CornerLevels],
+    ) -> Self {
+        let asks = |unit: &Unit| unit.demands.iter().any(Demand::turns);
+        let fed = units.iter().filter(|(_, unit)| asks(unit));
+        let nets = fed.flat_map(|(&member, _)| search.plan.inputs_of(member));
+        let nets: BTreeSet<NetIndex> = nets.collect();
+        let turned = Search {
+            turned: true,
+            ..search.clone()
+        };
+        let (corners_turned, evaluated) = turned_levels(&turned, results, corners, levels, &nets);
+        let by_the_book = Search {
+            varied: Varied::Nothing,
+            ..turned
+        };
+        let book = [CornerLevels {
+            levels: book_levels(search, results),
+            ..CornerLevels::default()
+        }];
+        let (book, more) = turned_levels(&by_the_book, results, &corners[..1], &book, &nets);
+        Self {
+            corners: corners_turned,
+            book: book
+                .into_iter()
+                .next()
+                .map_or_else(Levels::new, |corner| corner.levels),
+            evaluated: evaluated + more,
+        }
+    }
+}
+
+/// Levels that hold the inputs of units.
+#[derive(Clone, Copy)]
+struct Feeding<'a> {
+    /// The highest down and the lowest up.
+    worst: &'a Levels,
+    /// The lowest down and the highest up.
+    turned: &'a Levels,
+}
+
+impl Demand {
+    /// An input may do more harm where its net stands furthest the other way.
+    fn turns(&self) -> bool {
+        matches!(self.asked, Asked::Most(_))
+    }
+}
+
 type Solved = BTreeMap<(usize, MemberIndex), Vec<Option<Worst>>>;
 
 /// Every unit at some corners, those that are alike once, and the elements evaluated.
@@ -255,16 +337,19 @@ fn solved(
     units: &BTreeMap<MemberIndex, Unit>,
     at: std::ops::Range<usize>,
     corners: &[RailCorner],
-    levels: &[&Levels],
+    levels: &[Feeding],
     before: &Solved,
 ) -> (Solved, u64) {
     let plan = search.plan;
     let mut groups: BTreeMap<Vec<u64>, Vec<Job>> = BTreeMap::new();
     for corner in at {
         for (&member, unit) in units {
-            let (source, levels) = (Source::Member(member), levels[corner]);
-            let around = surroundings(search, source).gathered(plan, levels);
-            let key = key(plan, source, &around, &unit.rows, &corners[corner], levels);
+            let (source, Feeding { worst, turned }) = (Source::Member(member), levels[corner]);
+            let around = surroundings(search, source).gathered(plan, worst);
+            let mut key = key(plan, source, &around, &unit.rows, &corners[corner], worst);
+            let fed = plan.inputs_of(member);
+            let fed = fed.into_iter().filter_map(|net| turned.get(&net));
+            key.extend(fed.flat_map(|level| [level.down.to_bits(), level.up.to_bits()]));
             groups.entry(key).or_default().push(Job {
                 member,
                 corner,
@@ -313,20 +398,78 @@ fn solve(
     search: &Search,
     job: &Job,
     corner: &RailCorner,
-    levels: &Levels,
+    levels: Feeding,
     starts: Option<&Vec<Option<Worst>>>,
 ) -> Option<Done> {
     let mut standing = Standing::new(search, job.member, &job.around);
     let mut worst = Vec::new();
     for (number, demand) in job.unit.demands.iter().enumerate() {
         let start = starts.and_then(|starts| starts.get(number)?.as_ref());
-        let stand = standing.of(&job.unit.rows, demand, corner, levels)?;
+        let stand = standing.of(&job.unit.rows, demand, corner, levels.worst)?;
         worst.push(stand.worst(search, job, demand, corner, levels, start));
     }
     Some(Done {
         worst,
         evaluated: standing.evaluated(),
     })
+}
+
+/// What is read, and where.
+struct Asking<'a> {
+    search: &'a Search<'a>,
+    corner: &'a RailCorner,
+    reading: Reading,
+}
+
+impl Ready {
+    fn watches(&self, search: &Search, row: &LevelRow) -> Vec<Watch> {
+        if row.holds {
+            watches_of(&self.stand, row, search.levels)
+        } else {
+            Vec::new()
+        }
+    }
+
+    /// Brings each of some inputs in turn to the other of its two levels where that does more harm with the parts as `start` has them,
+    /// and returns the value of what is read then.
+    fn worst_fed(
+        &mut self,
+        (number, row): (usize, &LevelRow),
+        inputs: &[NetIndex],
+        held: &mut Levels,
+        levels: Feeding,
+        start: &Start,
+        asking: &Asking,
+    ) -> Option<f64> {
+        let watches = self.watches(asking.search, row);
+        let plan = asking.search.plan;
+        let Self { stand, rests } = self;
+        let rest = rests[number].as_mut()?;
+        let mut value = |held: &Levels| {
+            stand.feed(plan, asking.corner, &row.values, held);
+            let points = [Point::at(&start.settings)];
+            asking
+                .reading
+                .signed(stand.numbers(asking.reading.probe, rest, &watches, &points)[0])
+        };
+        let mut worst = value(held);
+        for net in inputs {
+            let (Some(&one), Some(&other)) = (levels.worst.get(net), levels.turned.get(net)) else {
+                continue;
+            };
+            let before = held.insert(*net, one);
+            if before == Some(one) {
+                held.insert(*net, other);
+            }
+            let there = value(held);
+            if there.is_finite() && worst < there {
+                worst = there;
+            } else if let Some(before) = before {
+                held.insert(*net, before);
+            }
+        }
+        Some(worst)
+    }
 }
 
 impl Tried<'_> {
@@ -338,24 +481,34 @@ impl Tried<'_> {
         job: &Job,
         demand: &Demand,
         corner: &RailCorner,
-        levels: &Levels,
+        levels: Feeding,
         start: Option<&Worst>,
     ) -> Option<Worst> {
-        let Ready { stand, rests } = self.ready;
         let reading = self.measure.reading();
-        let count = stand.factors.len();
+        let count = self.ready.stand.factors.len();
         let known = start
             .map(|worst| &worst.start)
             .filter(|start| start.settings.len() == count);
         let begin = known.cloned().unwrap_or_else(|| Start::book(count));
+        let mut fed: BTreeMap<usize, Levels> = BTreeMap::new();
         let mut look = |row: usize, start: &Start, care: Care| -> Option<Largest> {
             let of_row = &job.unit.rows[row];
-            stand.feed(search.plan, corner, &of_row.values, levels);
-            let watches = if of_row.holds {
-                watches_of(stand, of_row, search.levels)
-            } else {
-                Vec::new()
-            };
+            let mut held = levels.worst;
+            if demand.turns() {
+                let asking = Asking {
+                    search,
+                    corner,
+                    reading,
+                };
+                let inputs = search.plan.inputs_of(job.member);
+                let fed = fed.entry(row).or_insert_with(|| levels.worst.clone());
+                let ready = &mut *self.ready;
+                ready.worst_fed((row, of_row), &inputs, fed, levels, start, &asking)?;
+                held = fed;
+            }
+            let watches = self.ready.watches(search, of_row);
+            let Ready { stand, rests } = &mut *self.ready;
+            stand.feed(search.plan, corner, &of_row.values, held);
             let rest = rests[row].as_mut()?;
             let largest = stand.furthest(reading, rest, &watches, start, care);
             largest.value.is_finite().then_some(largest)
@@ -420,12 +573,14 @@ fn by_the_book(
     results: &[&MemberResult],
     units: &BTreeMap<MemberIndex, Unit>,
     corner: &RailCorner,
+    turned: &Levels,
 ) -> (BTreeMap<MemberIndex, Vec<Option<f64>>>, u64) {
     let plan = search.plan;
-    // What a switch feeds stands at what was solved of it, as in connections.
-    let mut levels = search.levels.clone();
-    levels.extend(switched_levels(plan, results.iter().copied()));
-    let levels = &levels;
+    let levels = &book_levels(search, results);
+    let feeding = Feeding {
+        worst: levels,
+        turned,
+    };
     let all: Vec<(MemberIndex, Vec<Option<f64>>, u64)> = units
         .par_iter()
         .map(|(&member, unit)| {
@@ -435,7 +590,10 @@ fn by_the_book(
             for demand in &unit.demands {
                 let least = standing
                     .of(&unit.rows, demand, corner, levels)
-                    .and_then(|tried| tried.by_the_book(demand));
+                    .and_then(|tried| {
+                        let inputs = plan.inputs_of(member);
+                        tried.by_the_book(search, (unit, demand), &inputs, corner, feeding)
+                    });
                 spare.push(least);
             }
             (member, spare, standing.evaluated())
@@ -446,18 +604,36 @@ fn by_the_book(
     (spare.collect(), evaluated)
 }
 
+/// Levels at book values; what a switch feeds stands at what was solved of it, as in connections.
+fn book_levels(search: &Search, results: &[&MemberResult]) -> Levels {
+    let mut levels = search.levels.clone();
+    levels.extend(switched_levels(search.plan, results.iter().copied()));
+    levels
+}
+
 impl Tried<'_> {
-    fn by_the_book(&self, demand: &Demand) -> Option<f64> {
-        let network = &self.ready.stand.network;
-        let values = network.values_of(self.element);
+    fn by_the_book(
+        self,
+        search: &Search,
+        (unit, demand): (&Unit, &Demand),
+        inputs: &[NetIndex],
+        corner: &RailCorner,
+        levels: Feeding,
+    ) -> Option<f64> {
+        let asking = Asking {
+            search,
+            corner,
+            reading: self.measure.reading(),
+        };
+        let inputs = if demand.turns() { inputs } else { &[] };
+        let start = Start::book(self.ready.stand.factors.len());
         let mut least: Option<f64> = None;
         for &row in &demand.rows {
-            let rest = self.ready.rests[row].as_ref()?;
-            let number = self
-                .measure
-                .probe
-                .value(network, values, &rest.volts, &rest.lamps);
-            let spare = self.measure.spare(number);
+            let mut held = levels.worst.clone();
+            let of_row = (row, &unit.rows[row]);
+            let ready = &mut *self.ready;
+            let value = ready.worst_fed(of_row, inputs, &mut held, levels, &start, &asking)?;
+            let spare = self.measure.spare(asking.reading.number_of(value));
             least = Some(least.map_or(spare, |least| least.min(spare)));
         }
         least

@@ -2,8 +2,8 @@
 
 use super::Case;
 use super::levels::CornerLevels;
-use crate::plan::{MemberIndex, NetIndex};
-use crate::verdict::Verdict;
+use crate::judge::{Level, Levels};
+use crate::plan::{MemberIndex, NetIndex, Plan};
 
 /// One of the two levels of an output of which nothing asks a level.
 #[derive(Debug, Clone, PartialEq)]
@@ -39,14 +39,15 @@ pub struct FreeOutput {
     pub book_swing: f64,
 }
 
-/// Worst levels of what drives nothing with a threshold.
-pub(super) fn free_outputs(verdict: &Verdict, levels: &[CornerLevels]) -> Vec<FreeOutput> {
-    let plan = &verdict.plan;
-    let asks = |load: &(MemberIndex, usize)| verdict.thresholds.contains_key(load);
-    let free = |net: &NetIndex| !plan.is_supply(*net) && !plan.loads[*net].iter().any(asks);
-    let mut all: Vec<FreeOutput> = (0..plan.nets.len())
-        .filter(free)
-        .filter_map(|net| free_output(verdict, net, levels))
+/// Worst levels of some nets of which nothing asks a level, the smallest swing first. `book` are the levels at book values.
+pub(super) fn free_outputs(
+    plan: &Plan,
+    book: &Levels,
+    nets: impl Iterator<Item = NetIndex>,
+    levels: &[CornerLevels],
+) -> Vec<FreeOutput> {
+    let mut all: Vec<FreeOutput> = nets
+        .filter_map(|net| free_output(plan, *book.get(&net)?, net, levels))
         .collect();
     all.sort_by(|left, right| {
         let swings = left.swing.total_cmp(&right.swing);
@@ -56,9 +57,13 @@ pub(super) fn free_outputs(verdict: &Verdict, levels: &[CornerLevels]) -> Vec<Fr
 }
 
 /// `None` where nothing drives it, or a level is not known.
-fn free_output(verdict: &Verdict, net: NetIndex, levels: &[CornerLevels]) -> Option<FreeOutput> {
-    let &driver = verdict.plan.drivers[net].first()?;
-    let book = verdict.place.levels.get(&net)?;
+fn free_output(
+    plan: &Plan,
+    book: Level,
+    net: NetIndex,
+    levels: &[CornerLevels],
+) -> Option<FreeOutput> {
+    let &driver = plan.drivers[net].first()?;
     let side = |up: bool| {
         let cases = levels.iter().map(|corner| corner.cases.get(&(net, up)));
         let cases: Vec<_> = cases.collect::<Option<_>>()?;

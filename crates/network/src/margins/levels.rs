@@ -14,7 +14,7 @@ use crate::surroundings::{Surroundings, signature};
 use design::model::NodeKind;
 use numerics::corner::{Care, Largest};
 use rayon::prelude::*;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Rounds of the levels: chosen; restoring gates stand still after three or four.
 const ROUNDS: usize = 16;
@@ -159,6 +159,52 @@ pub(super) fn worst_levels_from(
     (all, evaluated)
 }
 
+/// The levels furthest the other way, the lowest down and the highest up, of some nets and of all that feeds them, at every corner;
+/// all others stand as `worst` has them. A search that is turned looks for them.
+pub(super) fn turned_levels(
+    search: &Search,
+    results: &[&MemberResult],
+    corners: &[RailCorner],
+    worst: &[CornerLevels],
+    nets: &BTreeSet<NetIndex>,
+) -> (Vec<CornerLevels>, u64) {
+    let mut rows = all_rows(search, results);
+    let before = sources_before(search, nets);
+    rows.retain(|source, _| before.contains(source));
+    let beginning = |corner: &CornerLevels| CornerLevels {
+        levels: corner.levels.clone(),
+        ..CornerLevels::default()
+    };
+    let mut all: Vec<CornerLevels> = worst.iter().map(beginning).collect();
+    let mut starts = Starts::new();
+    let first = stand_still(search, &rows, &corners[..1], &mut all[..1], &mut starts);
+    let others = stand_still(search, &rows, corners, &mut all, &mut starts);
+    (all, first + others)
+}
+
+/// Everything that drives some nets, and what drives that.
+fn sources_before(search: &Search, nets: &BTreeSet<NetIndex>) -> BTreeSet<Source> {
+    let plan = search.plan;
+    let mut found = BTreeSet::new();
+    let mut left: Vec<NetIndex> = nets.iter().copied().collect();
+    while let Some(net) = left.pop() {
+        let source = match plan.drivers[net].first() {
+            Some(&(member, _)) => search.source_of(member),
+            None => Source::Switch(net),
+        };
+        if !found.insert(source) {
+            continue;
+        }
+        let members = match source {
+            Source::Member(member) => vec![member],
+            Source::Ring(ring) => search.rings[ring].members.clone(),
+            Source::Switch(_) => Vec::new(),
+        };
+        left.extend(members.iter().flat_map(|&member| plan.inputs_of(member)));
+    }
+    found
+}
+
 /// Settings that were the worst so far, by corner and source: of every row and output in turn.
 pub(super) type Starts = BTreeMap<(usize, Source), Vec<Start>>;
 
@@ -170,7 +216,6 @@ fn stand_still(
     all: &mut [CornerLevels],
     starts: &mut Starts,
 ) -> u64 {
-    let plan = search.plan;
     let mut evaluated = 0;
     // Where the slopes lead until the levels stand still; then all that is worst is confirmed, and so on until that changes
     // nothing.
@@ -225,7 +270,7 @@ fn stand_still(
         for (key, group) in groups {
             let done = solved.get(&key).and_then(Option::as_ref);
             for job in &group {
-                take(plan, job, &group[0], done, &mut all[job.corner], starts);
+                take(search, job, &group[0], done, &mut all[job.corner], starts);
             }
         }
         let mut moved: f64 = 0.0;
@@ -610,7 +655,7 @@ fn solve(
         for (output, &(net, up)) in row.outputs.iter().enumerate() {
             let node = stand.scene.nets.get(&net).copied();
             let found = node.zip(rests[number].as_mut()).map(|(node, rest)| {
-                let reading = Reading::of_node(node, up);
+                let reading = Reading::of_node(node, up != search.turned);
                 let watches = watches(&stand, row);
                 let start = start(number, output, &done.found);
                 if looking == Looking::NotAtAll {
@@ -621,7 +666,7 @@ fn solve(
                     stand.furthest(reading, rest, &watches, &start, Care::Slopes)
                 }
             });
-            of_row.push(node.map(|node| Reading::of_node(node, up)));
+            of_row.push(node.map(|node| Reading::of_node(node, up != search.turned)));
             done.found[number].push(found);
         }
         readings.push(of_row);
@@ -662,7 +707,7 @@ fn solve(
             let care = known(number, output).map_or(Care::Thorough, Start::care);
             stand.feed(plan, corner, &row.values, levels);
             let mut largest = stand.furthest(reading, rest, &watches, &Start::from(found), care);
-            if row.holds && largest.value.is_finite() {
+            if row.holds && largest.value.is_finite() && !search.turned {
                 // What holds a state may fail far from where slopes lead: as long as the other side is quite cut off, none of its
                 // parts does anything to the output.
                 if let Some(lost) = stand.lost_among(&strewn(count), reading, rest, &watches) {
@@ -762,7 +807,7 @@ pub(super) fn watches_of(stand: &Stand, row: &LevelRow, book: &Levels) -> Vec<Wa
 
 /// Puts what the first of a group found where another of it stands.
 fn take(
-    plan: &Plan,
+    search: &Search,
     job: &Job,
     first: &Job,
     done: Option<&Done>,
@@ -794,9 +839,10 @@ fn take(
                 corner.unknown.push(subject);
                 continue;
             }
-            let volts = if up { -found.value } else { found.value };
+            let lowest = up != search.turned;
+            let volts = if lowest { -found.value } else { found.value };
             let worse = |known: &WorstLevel| {
-                if up {
+                if lowest {
                     volts < known.volts
                 } else {
                     known.volts < volts
@@ -804,7 +850,7 @@ fn take(
             };
             if corner.cases.get(&(net, up)).is_none_or(worse) {
                 let case = Case {
-                    inputs: inputs_of(plan, job.source, net, row),
+                    inputs: inputs_of(search.plan, job.source, net, row),
                     others: row.others,
                     moved: translated(moved, &first.around, &job.around),
                 };

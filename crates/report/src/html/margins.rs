@@ -83,7 +83,14 @@ pub(super) fn section(
                 blocks.push(by_setting(&taken, wording));
             }
         }
-        let tables = tables::alone(worst, standings.is_empty());
+        let driving = !worst.driving_alone().is_empty();
+        let driving = driving.then(|| tables::alone(worst, standings.is_empty()));
+        let tables = [
+            driving,
+            tables::duties_alone(worst),
+            tables::free_alone(worst),
+        ];
+        let tables = tables.into_iter().flatten().flatten();
         blocks.extend(tables.map(|table| block_table(table, wording)));
     }
     blocks.push(block_table(tables::varied(verdict, worst, None), wording));

@@ -137,6 +137,15 @@ fn not_known(plan: &Plan, one: &NotKnown) -> Value {
 fn alone_case(case: &AloneCase) -> Value {
     let connections: Vec<&ConnectionMargin> = case.margins.connections.iter().collect();
     let mut fields = found(&case.plan, &case.margins, &connections);
+    let (plan, margins) = (&case.plan, &case.margins);
+    let duties = margins.duties.iter();
+    let duties_not_known = margins.duties_not_known.iter();
+    let free = margins.free.iter();
+    fields["parts"] = duties.map(|one| duty(plan, margins, one)).collect();
+    fields["parts_not_known"] = duties_not_known
+        .map(|one| duty_not_known(plan, one))
+        .collect();
+    fields["outputs"] = free.map(|one| free_output(plan, margins, one)).collect();
     fields["circuit"] = json!(case.plan.members[0].name);
     fields["most_loads"] = json!(case.loads);
     fields["used"] = json!(is_used(case.plan.design, case));

@@ -25,9 +25,8 @@ const LISTED: usize = 12;
 pub(crate) const NO_MARGIN: &str =
     "Nothing here is driven that has a threshold in the worst case: there is no margin to show.";
 
-/// Where a circuit that was asked for drives nothing alone that has a threshold.
-pub(crate) const NO_MARGIN_ALONE: &str =
-    "Alone it drives nothing that has a threshold, so alone it has no margin.";
+/// Where of a circuit that was asked for there is nothing to say alone.
+pub(crate) const NO_MARGIN_ALONE: &str = "Alone it drives nothing that has a threshold and no sentence asks anything of its parts, so alone it has no margin.";
 
 /// What drives a connection: unit and output, or a switch of the bench.
 pub(crate) fn driver(plan: &Plan, connection: &ConnectionMargin) -> String {
@@ -540,7 +539,7 @@ pub fn about_margins(design: &Design, worst: &WorstCases) -> Vec<String> {
         } else {
             ""
         };
-        all.push(format!("A circuit alone stands at the end of a long chain of its like, or of what its jig names, at their worst, with the most loads that one of its units drives here or its jig hangs there: it may be short where units behind better ones pass.{used}"));
+        all.push(format!("A circuit alone stands at the end of a long chain of its like, or of what its jig names, at their worst (that with its own inputs as by the book), with the most loads that one of its units drives here or its jig hangs there: it may be short where units behind better ones pass.{used}"));
     }
     all.push("What a part takes would be gained with that part alone at its book value, what a rail takes with it halfway between its ends. Two together may take more or less than their sum, and one may stand high for the level and low for the threshold, so solve again with what you choose. What is lost beyond that came with the levels before.".to_owned());
     all.push("Not in it: how likely any of this is, what resistors without a tolerance are off, resistors that warm up, noise, timing, and stored states beyond whether they last. Tubes of one type may differ most at low plate volts, where no limit was ever printed: measure yours.".to_owned());

@@ -108,10 +108,10 @@ fn sides_alone<'a>(case: &'a AloneCase, both: bool) -> Vec<Standing<'a>> {
     sides
 }
 
-/// Circuits alone, the smaller side of each or (`both_sides`) both, and how each comes about.
+/// Circuits alone that drive something with a threshold, the smaller side of each or (`both_sides`) both, and how each comes about.
 #[must_use]
 pub fn alone(worst: &WorstCases, both_sides: bool) -> [Table; 2] {
-    let cases = worst.alone_in_order();
+    let cases = worst.driving_alone();
     let name = |case: &AloneCase| text(case.plan.members[0].name.clone());
     let judged = cases.iter().flat_map(|case| {
         let loads = || phrase(sentence::loads_alone(case));

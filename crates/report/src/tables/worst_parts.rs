@@ -1,12 +1,12 @@
 //! What sentences ask of parts in the worst case, and outputs that nothing asks a level of, as tables.
 
 use super::{judged, number, numbers, phrase, text, up_or_down, words};
-use crate::margins::{FreeStanding, Whose, duties_alike, free_alike};
+use crate::margins::{Whose, WorstCases, duties_alike, free_alike};
 use crate::sentence;
 use crate::table::{Align, Cell, Column, Table};
 use network::duty::Asked;
 use network::margins::cases::{duty_in_words, free_in_words};
-use network::margins::{DutyMargin, Margins};
+use network::margins::{DutyMargin, FreeOutput, Margins};
 use network::plan::Plan;
 use network::verdict::Verdict;
 use text::quantity::show;
@@ -40,8 +40,29 @@ fn part_of(plan: &Plan, duty: &DutyMargin, alike: usize) -> Cell {
 /// nothing where no sentence speaks of one.
 #[must_use]
 pub fn worst_duties(verdict: &Verdict, margins: &Margins, whose: Whose) -> Option<[Table; 2]> {
-    let plan = &verdict.plan;
-    let all = duties_alike(verdict, margins, whose);
+    let all = duties_alike(verdict, margins, whose).into_iter();
+    let all = all.map(|(duty, alike)| (&verdict.plan, margins, duty, alike));
+    duty_tables(
+        &all.collect::<Vec<_>>(),
+        "Lamps and loads in the worst case, least to spare first",
+    )
+}
+
+/// The same of the parts of circuits alone.
+#[must_use]
+pub fn duties_alone(worst: &WorstCases) -> Option<[Table; 2]> {
+    let all = worst.duties_alone().into_iter();
+    let all = all.map(|(case, duty)| (&case.plan, &case.margins, duty, 0));
+    duty_tables(
+        &all.collect::<Vec<_>>(),
+        "Lamps and loads of circuits alone in the worst case, least to spare first",
+    )
+}
+
+/// A plan, its margins, one of what is asked of its parts, and how many more stand so.
+type DutyRow<'a> = (&'a Plan<'a>, &'a Margins, &'a DutyMargin, usize);
+
+fn duty_tables(all: &[DutyRow], caption: &str) -> Option<[Table; 2]> {
     if all.is_empty() {
         return None;
     }
@@ -50,7 +71,7 @@ pub fn worst_duties(verdict: &Verdict, margins: &Margins, whose: Whose) -> Optio
         unit: String::new(),
         align: Align::Right,
     };
-    let rows = all.iter().map(|&(duty, alike)| {
+    let rows = all.iter().map(|&(plan, _, duty, alike)| {
         let shown = |value: f64| text(show(value, duty.asked.unit(), 3));
         vec![
             part_of(plan, duty, alike),
@@ -62,7 +83,7 @@ pub fn worst_duties(verdict: &Verdict, margins: &Margins, whose: Whose) -> Optio
             judged(Some(duty.spare), duty.thin_below),
         ]
     });
-    let cases = all.iter().map(|&(duty, alike)| {
+    let cases = all.iter().map(|&(plan, margins, duty, alike)| {
         vec![
             part_of(plan, duty, alike),
             phrase(must(duty.asked)),
@@ -71,7 +92,7 @@ pub fn worst_duties(verdict: &Verdict, margins: &Margins, whose: Whose) -> Optio
     });
     Some([
         Table {
-            caption: "Lamps and loads in the worst case, least to spare first".to_owned(),
+            caption: caption.to_owned(),
             columns: vec![
                 words("part"),
                 words("must"),
@@ -91,9 +112,9 @@ pub fn worst_duties(verdict: &Verdict, margins: &Margins, whose: Whose) -> Optio
     ])
 }
 
-fn driven_by(plan: &Plan, standing: &FreeStanding) -> Cell {
-    let pin = sentence::pin_name(plan, standing.output.driver);
-    text(match standing.alike {
+fn driven_by(plan: &Plan, output: &FreeOutput, alike: usize) -> Cell {
+    let pin = sentence::pin_name(plan, output.driver);
+    text(match alike {
         0 => pin,
         alike => format!("{pin}, and {alike} alike"),
     })
@@ -102,16 +123,36 @@ fn driven_by(plan: &Plan, standing: &FreeStanding) -> Cell {
 /// The worst levels of every output asked for that nothing asks a level of, and how each comes about; nothing where there is none.
 #[must_use]
 pub fn free_outputs(verdict: &Verdict, margins: &Margins, whose: Whose) -> Option<[Table; 2]> {
-    let plan = &verdict.plan;
-    let all = free_alike(verdict, margins, whose);
+    let all = free_alike(verdict, margins, whose).into_iter();
+    let all = all.map(|standing| (&verdict.plan, margins, standing.output, standing.alike));
+    free_tables(
+        &all.collect::<Vec<_>>(),
+        "Outputs in the worst case, nothing asks for a level here, the smallest swing first",
+    )
+}
+
+/// The same of circuits alone.
+#[must_use]
+pub fn free_alone(worst: &WorstCases) -> Option<[Table; 2]> {
+    let all = worst.free_alone().into_iter();
+    let all = all.map(|(case, output)| (&case.plan, &case.margins, output, 0));
+    free_tables(
+        &all.collect::<Vec<_>>(),
+        "Outputs of circuits alone in the worst case, nothing asks for a level here, the smallest swing first",
+    )
+}
+
+/// A plan, its margins, one of its outputs, and how many more stand so.
+type FreeRow<'a> = (&'a Plan<'a>, &'a Margins, &'a FreeOutput, usize);
+
+fn free_tables(all: &[FreeRow], caption: &str) -> Option<[Table; 2]> {
     if all.is_empty() {
         return None;
     }
-    let rows = all.iter().map(|standing| {
-        let output = standing.output;
+    let rows = all.iter().map(|&(plan, _, output, alike)| {
         vec![
             text(plan.nets[output.net].name.clone()),
-            driven_by(plan, standing),
+            driven_by(plan, output, alike),
             number(output.down.volts, 2),
             number(output.up.volts, 2),
             number(output.swing, 2),
@@ -123,11 +164,11 @@ pub fn free_outputs(verdict: &Verdict, margins: &Margins, whose: Whose) -> Optio
             },
         ]
     });
-    let cases = all.iter().flat_map(|standing| {
-        let sides = [(false, &standing.output.down), (true, &standing.output.up)];
+    let cases = all.iter().flat_map(|&(plan, margins, output, alike)| {
+        let sides = [(false, &output.down), (true, &output.up)];
         sides.map(|(up, level)| {
             vec![
-                driven_by(plan, standing),
+                driven_by(plan, output, alike),
                 text(up_or_down(up)),
                 phrase(free_in_words(plan, margins, level)),
             ]
@@ -135,9 +176,7 @@ pub fn free_outputs(verdict: &Verdict, margins: &Margins, whose: Whose) -> Optio
     });
     Some([
         Table {
-            caption:
-                "Outputs in the worst case, nothing asks for a level here, the smallest swing first"
-                    .to_owned(),
+            caption: caption.to_owned(),
             columns: vec![
                 words("net"),
                 words("driven by"),

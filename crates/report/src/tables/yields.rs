@@ -7,8 +7,11 @@ use network::margins::tallies::{Outcomes, Tally};
 use network::verdict::Verdict;
 use text::quantity::counted;
 
+/// How many of some samples came to one outcome.
+type CountOf = fn(&Outcomes) -> u32;
+
 /// How samples can fail, with how many did.
-const WAYS_TO_FAIL: [(&str, fn(&Outcomes) -> u32); 4] = [
+const WAYS_TO_FAIL: [(&str, CountOf); 4] = [
     ("level short", |all| all.short),
     ("state lost", |all| all.state_lost),
     ("not at rest", |all| all.no_rest),
@@ -18,7 +21,7 @@ const WAYS_TO_FAIL: [(&str, fn(&Outcomes) -> u32); 4] = [
 /// Every unit drawn, the worst first, those that stand alike in one line; how they failed, where some did.
 #[must_use]
 pub fn yields(verdict: &Verdict, drawn: &Drawn) -> Table {
-    let failed_so = |count: fn(&Outcomes) -> u32| {
+    let failed_so = |count: CountOf| {
         let mut all = drawn.tallies.iter().chain([&drawn.machine]);
         all.any(|tally| 0 < count(&tally.all()))
     };

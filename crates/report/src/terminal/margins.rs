@@ -36,7 +36,7 @@ pub fn margins(
         found.extend(sentence::solved_anew(plan, worst.mended[0], &standing));
     }
     let alone = worst.alone_in_order();
-    if !alone.is_empty() {
+    if !worst.driving_alone().is_empty() {
         let detailed = matches!(whose, Whose::Circuit(_)) || smallest.is_none();
         tables.extend(tables::alone(worst, detailed));
     }
@@ -59,6 +59,8 @@ pub fn margins(
     let free = tables::free_outputs(verdict, margins, whose);
     let others = of_parts.is_some() || free.is_some();
     tables.extend(of_parts.into_iter().chain(free).flatten());
+    let of_alone = [tables::duties_alone(worst), tables::free_alone(worst)];
+    tables.extend(of_alone.into_iter().flatten().flatten());
     if connections.is_empty() && alone.is_empty() && !others {
         found.push(sentence::NO_MARGIN.to_owned());
     } else if matches!(whose, Whose::Circuit(_)) && alone.is_empty() {
