@@ -341,7 +341,11 @@ impl Tried<'_> {
         levels: &Levels,
         start: Option<&Worst>,
     ) -> Option<Worst> {
-        let Ready { stand, rests } = self.ready;
+        let Ready {
+            stand,
+            rests,
+            middles,
+        } = self.ready;
         let reading = self.measure.reading();
         let count = stand.factors.len();
         let known = start
@@ -351,11 +355,7 @@ impl Tried<'_> {
         let mut look = |row: usize, start: &Start, care: Care| -> Option<Largest> {
             let of_row = &job.unit.rows[row];
             stand.feed(search.plan, corner, &of_row.values, levels);
-            let watches = if of_row.holds {
-                watches_of(stand, of_row, search.levels)
-            } else {
-                Vec::new()
-            };
+            let watches = watches_of(stand, of_row, middles);
             let rest = rests[row].as_mut()?;
             let largest = stand.furthest(reading, rest, &watches, start, care);
             largest.value.is_finite().then_some(largest)
