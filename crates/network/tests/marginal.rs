@@ -3,6 +3,7 @@
 
 use crate::judging::solved::AS_SOLVED;
 use crate::judging::{CONTEXT, LIMITS, sound};
+use crate::typed::latch_of_parts;
 use network::margins::marginal::{
     FURTHEST_SHARE, HEATERS_SHARE, MOST_PLACES, MarginalCheck, Place, Suspect, WEAKEST, Why,
     marginal_check, moved_rails, stands_at, suspects,
@@ -123,6 +124,44 @@ fn rails_stand_as_far_as_whole_checks_pass() {
         }
     }
     assert!(0 < failed, "{moved:?}");
+}
+
+/// A latch keeps its states as far as whole checks of it with its rails typed there find them lasting and nothing short, though its up
+/// level then comes to lie below the middle between the levels as typed; and fails where such a check does.
+#[test]
+fn a_latch_stands_as_far_as_whole_checks_pass() {
+    let latch = |rails: [f64; 2]| latch_of_parts(&[[1.0; 5]; 2], rails, 0.0);
+    let design = sound(&latch([1.0; 2])).design.unwrap();
+    let verdict = check(&design, &LIMITS, &CONTEXT);
+    let moved = moved_rails(&verdict, &CONTEXT);
+    assert_eq!(moved.len(), 4);
+    let mut far = 0;
+    for one in &moved {
+        let least = |volts: f64| {
+            let mut rails = [1.0; 2];
+            rails[one.rail.0] = volts / TYPED[one.rail.0];
+            let design = sound(&latch(rails)).design.unwrap();
+            let verdict = check(&design, &LIMITS, &CONTEXT);
+            let lost = verdict.rings[0].loses_a_state();
+            let connections = verdict.connections.iter();
+            let spares = connections.flat_map(|one| [one.spare_down(), one.spare_up()]);
+            let spares = spares.map(|spare| spare.unwrap_or(f64::NEG_INFINITY));
+            let spare = spares.reduce(f64::min).unwrap();
+            if lost { f64::NEG_INFINITY } else { spare }
+        };
+        assert!(-NEAR <= least(one.stands), "{one:?}");
+        if let Some(fails) = one.fails {
+            assert!(least(fails) < NEAR, "{one:?}");
+            assert!((fails - one.stands).abs() <= 6e-4 * TYPED[one.rail.0].abs());
+        }
+        let levels = &verdict.place.levels;
+        let short_of_the_middle = one.next.iter().any(|near| {
+            let book = levels.get(&near.net);
+            near.up && book.is_some_and(|book| near.level < f64::midpoint(book.down, book.up))
+        });
+        far += usize::from(short_of_the_middle);
+    }
+    assert!(0 < far, "{moved:?}");
 }
 
 /// Every step once; towards ground first, the smallest share first among new failures, and what fails nowhere last.

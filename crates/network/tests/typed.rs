@@ -5,8 +5,10 @@ use crate::judging::{CONTEXT, LIMITS, sound};
 use crate::margins::judged;
 use crate::random_circuits::Seeded;
 use network::margins::yields::{Drawing, SCRAMBLES, Yields};
+use network::margins::{LostState, Margins};
 use network::plan::MemberIndex;
 use network::variation::{Piece, Quantity, SpreadAssumptions};
+use network::verdict::Verdict;
 
 /// Three inverters in a row, each of parts of its own: R1 to R3 as shares of their values, current and mu of the tube as shares of
 /// the book's; and the rails as shares. The tube is the 6922 of the independent solver (see `judging::solved`: from memory).
@@ -110,11 +112,12 @@ fn as_many_work_as_of_machines_typed_part_by_part() {
 }
 
 /// Two gates that hold one another, each of parts of its own: R1 to R3, current and mu of the tube as shares of the book's; and the
-/// rails as shares. The tube is the 12AU7 of the independent solver (see `judging::solved`: from memory).
-fn latch_of_parts(units: &[[f64; 5]; 2], rails: [f64; 2]) -> String {
+/// rails as shares, `upper` with a tolerance. The tube is the 12AU7 of the independent solver (see `judging::solved`: from memory).
+pub fn latch_of_parts(units: &[[f64; 5]; 2], rails: [f64; 2], tolerance: f64) -> String {
     let mut text = format!(
-        "valvewright format 1\nrail upper {:.6}V 5%\nrail lower {:.6}V 5%\n",
+        "valvewright format 1\nrail upper {:.6}V {:.0}%\nrail lower {:.6}V 5%\n",
         24.0 * rails[0],
+        100.0 * tolerance,
         -24.0 * rails[1]
     );
     for (place, [r1, r2, r3, current, of_mu]) in units.iter().enumerate() {
@@ -154,46 +157,81 @@ fn a_latch_loses_a_state_with_the_parts_that_are_named_and_keeps_it_with_one_few
         mu: (0.83, 1.17),
         ..AS_SOLVED
     };
-    let book = latch_of_parts(&[[1.0; 5]; 2], [1.0; 2]);
+    let book = latch_of_parts(&[[1.0; 5]; 2], [1.0; 2], 0.05);
     let design = sound(&book).design.unwrap();
     let (verdict, margins) = judged(&design, &spread);
     assert!(!verdict.rings[0].loses_a_state());
     assert_eq!(margins.lost.len(), 1);
     let lost = &margins.lost[0];
     assert_eq!(lost.members, [0, 1]);
-    let sides = &margins.corners[lost.corner].sides;
-    let rails = [0, 1].map(|rail| 1.0 + 0.05 * f64::from(sides[rail]));
-    let typed = |left_out: Option<usize>| {
-        let mut units = [[1.0; 5]; 2];
-        for (number, moved) in lost.case.moved.iter().enumerate() {
-            if left_out == Some(number) {
-                continue;
-            }
-            let Piece::Part(part) = moved.piece else {
-                panic!("the bench has no tolerance: {moved:?}");
-            };
-            let mark = &verdict.plan.circuit(moved.member).parts[part].mark;
-            let place = match moved.quantity {
-                Quantity::Ohms => ["R1", "R2", "R3"].iter().position(|known| known == mark),
-                Quantity::Current => Some(3),
-                Quantity::Mu => Some(4),
-                // What 5 uA at 75 V leak is 15 megohms beside these.
-                _ => None,
-            };
-            if let Some(place) = place {
-                units[moved.member][place] = moved.value;
-            }
-        }
-        let design = sound(&latch_of_parts(&units, rails)).design.unwrap();
-        let verdict = network::verdict::check(&design, &LIMITS, &CONTEXT);
-        verdict.rings[0].loses_a_state()
-    };
+    let typed = |left_out: Option<usize>| typed_loses(&verdict, &margins, lost, left_out);
     assert!(typed(None), "{:?}", lost.case);
     let count = lost.case.moved.len();
     assert!((2..8).contains(&count), "{:?}", lost.case);
     for number in 0..count {
         if lost.case.moved[number].quantity != Quantity::Leakage {
             assert!(!typed(Some(number)), "{:?}", lost.case.moved[number]);
+        }
+    }
+}
+
+/// A latch of the parts that are named for a state that is lost, but for one, with its rails where they are named: whether its check
+/// finds a state lost.
+fn typed_loses(
+    verdict: &Verdict,
+    margins: &Margins,
+    lost: &LostState,
+    left_out: Option<usize>,
+) -> bool {
+    let mut units = [[1.0; 5]; 2];
+    for (number, moved) in lost.case.moved.iter().enumerate() {
+        if left_out == Some(number) {
+            continue;
+        }
+        let Piece::Part(part) = moved.piece else {
+            panic!("the bench has no tolerance: {moved:?}");
+        };
+        let mark = &verdict.plan.circuit(moved.member).parts[part].mark;
+        let place = match moved.quantity {
+            Quantity::Ohms => ["R1", "R2", "R3"].iter().position(|known| known == mark),
+            Quantity::Current => Some(3),
+            Quantity::Mu => Some(4),
+            // What 5 uA at 75 V leak is 15 megohms beside these.
+            _ => None,
+        };
+        if let Some(place) = place {
+            units[moved.member][place] = moved.value;
+        }
+    }
+    let rails = margins.corners[lost.corner].volts.iter();
+    let typed = verdict.plan.design.rails.iter().map(|rail| rail.volts);
+    let shares: Vec<f64> = rails
+        .zip(typed)
+        .map(|(volts, typed)| volts / typed)
+        .collect();
+    let design = sound(&latch_of_parts(&units, [shares[0], shares[1]], 0.0));
+    let design = design.design.unwrap();
+    let verdict = network::verdict::check(&design, &LIMITS, &CONTEXT);
+    verdict.rings[0].loses_a_state()
+}
+
+/// With a rail that may be 30 to 48 % off the levels of a latch move so far that an up level at one end lies below the middle of
+/// those with the rails as typed: a state is said to be lost only where the machine typed so loses it.
+#[test]
+fn a_latch_at_wide_rails_loses_what_a_machine_typed_there_loses() {
+    let spread = SpreadAssumptions {
+        tube_current: (0.8, 1.2),
+        ..AS_SOLVED
+    };
+    for tolerance in [0.3, 0.4, 0.48] {
+        let book = latch_of_parts(&[[1.0; 5]; 2], [1.0; 2], tolerance);
+        let design = sound(&book).design.unwrap();
+        let (verdict, margins) = judged(&design, &spread);
+        for lost in &margins.lost {
+            assert!(
+                typed_loses(&verdict, &margins, lost, None),
+                "{tolerance}: {lost:?}"
+            );
         }
     }
 }

@@ -201,6 +201,8 @@ fn cell_markup(cell: &Cell, decimals: usize) -> Markup {
             let missing = "\u{2007}".repeat(decimals.saturating_sub(own));
             html! { (decimal::fixed(*value, *digits)) (point) (missing) }
         }
+        // What is quite empty has no label on a narrow screen either.
+        Cell::Mark(Mark::None, words) if words.is_empty() => html! {},
         Cell::Mark(mark, words) => html! {
             span class=(format!("mark {}", mark.word())) {
                 @if *mark != Mark::None {

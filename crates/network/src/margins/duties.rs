@@ -12,7 +12,6 @@ use super::stand::{Point, Reading, Start};
 use super::{Case, Moved, Search, moved};
 use crate::connections::switched_levels;
 use crate::duty::{Asked, asked, wanted};
-use crate::ensemble::Watch;
 use crate::judge::{Levels, MemberResult};
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::probe::Probe;
@@ -422,14 +421,6 @@ struct Asking<'a> {
 }
 
 impl Ready {
-    fn watches(&self, search: &Search, row: &LevelRow) -> Vec<Watch> {
-        if row.holds {
-            watches_of(&self.stand, row, search.levels)
-        } else {
-            Vec::new()
-        }
-    }
-
     /// Brings each of some inputs in turn to the other of its two levels where that does more harm with the parts as `start` has them,
     /// and returns the value of what is read then.
     fn worst_fed(
@@ -441,9 +432,9 @@ impl Ready {
         start: &Start,
         asking: &Asking,
     ) -> Option<f64> {
-        let watches = self.watches(asking.search, row);
+        let watches = watches_of(&self.stand, row, &self.middles);
         let plan = asking.search.plan;
-        let Self { stand, rests } = self;
+        let Self { stand, rests, .. } = self;
         let rest = rests[number].as_mut()?;
         let mut value = |held: &Levels| {
             stand.feed(plan, asking.corner, &row.values, held);
@@ -506,8 +497,8 @@ impl Tried<'_> {
                 ready.worst_fed((row, of_row), &inputs, fed, levels, start, &asking)?;
                 held = fed;
             }
-            let watches = self.ready.watches(search, of_row);
-            let Ready { stand, rests } = &mut *self.ready;
+            let watches = watches_of(&self.ready.stand, of_row, &self.ready.middles);
+            let Ready { stand, rests, .. } = &mut *self.ready;
             stand.feed(search.plan, corner, &of_row.values, held);
             let rest = rests[row].as_mut()?;
             let largest = stand.furthest(reading, rest, &watches, start, care);

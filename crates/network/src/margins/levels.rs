@@ -20,6 +20,9 @@ use std::collections::{BTreeMap, BTreeSet};
 const ROUNDS: usize = 16;
 /// Levels that move less than this stand still, V: as those of the book values.
 const STILL_VOLTS: f64 = 2e-3;
+/// Rests of two states nearer to each other than this share of the swing by the book are one state: chosen, far above what volts
+/// are solved to.
+const LEAST_SWING: f64 = 0.01;
 
 /// One output (or one net that a switch feeds) in one of its values.
 #[derive(Debug, Clone, PartialEq)]
@@ -612,13 +615,7 @@ fn solve(
     let count = stand.factors.len();
     let mut rests =
         book.unwrap_or_else(|| rests(search, &mut stand, job.source, job.rows, corner, levels));
-    let watches = |stand: &Stand, row: &LevelRow| {
-        if row.holds {
-            watches_of(stand, row, search.levels)
-        } else {
-            Vec::new()
-        }
-    };
+    let middles = middles(&stand, job.rows, &rests, search.levels);
     let known = |number: usize, output: usize| {
         let starts = job.starts.as_ref()?;
         let known = starts.get(place(job.rows, number) + output)?;
@@ -656,7 +653,7 @@ fn solve(
             let node = stand.scene.nets.get(&net).copied();
             let found = node.zip(rests[number].as_mut()).map(|(node, rest)| {
                 let reading = Reading::of_node(node, up != search.turned);
-                let watches = watches(&stand, row);
+                let watches = watches_of(&stand, row, &middles);
                 let start = start(number, output, &done.found);
                 if looking == Looking::NotAtAll {
                     let one =
@@ -703,7 +700,7 @@ fn solve(
             if !row.holds && worst.get(&this).is_some_and(behind) {
                 continue;
             }
-            let watches = watches(&stand, row);
+            let watches = watches_of(&stand, row, &middles);
             let care = known(number, output).map_or(Care::Thorough, Start::care);
             stand.feed(plan, corner, &row.values, levels);
             let mut largest = stand.furthest(reading, rest, &watches, &Start::from(found), care);
@@ -760,11 +757,18 @@ pub(super) fn rests(
         Source::Ring(_) => Held::new(&stand.scene, search.context),
         Source::Member(_) | Source::Switch(_) => None,
     };
+    // A state is started with its nets where they stand by the book: the worst of its levels may lie on the other side.
+    let mut started = levels.clone();
+    for net in driven(search, source) {
+        if let Some(level) = search.levels.get(&net) {
+            started.insert(net, *level);
+        }
+    }
     let mut rests: Vec<Option<OperatingPoint>> = Vec::new();
     for row in rows {
         stand.feed(search.plan, corner, &row.values, levels);
         let start = match (&mut ring, source) {
-            (Some(ring), _) => ring.start(&stand.scene, &row.values, levels, search.context),
+            (Some(ring), _) => ring.start(&stand.scene, &row.values, &started, search.context),
             (None, Source::Member(member)) if search.stores(source) => {
                 Some(stored_start(stand, member, &row.volts))
             }
@@ -790,15 +794,59 @@ fn stored_start(stand: &Stand, member: MemberIndex, volts: &[f64]) -> Vec<f64> {
     start
 }
 
-/// What stores must keep its outputs on their sides of the middle between the book levels.
-pub(super) fn watches_of(stand: &Stand, row: &LevelRow, book: &Levels) -> Vec<Watch> {
-    let outputs = row.outputs.iter();
+/// Of every net that keeps a state the middle between its levels, V.
+pub(super) type Middles = BTreeMap<NetIndex, f64>;
+
+/// Middles between the levels at these rails with parts by the book: between the least up and the most down of the rests of
+/// all that holds a state. Where these do not part, a state is lost there with parts by the book; the middle between the book
+/// levels, with the rails as typed, then shows which.
+pub(super) fn middles(
+    stand: &Stand,
+    rows: &[LevelRow],
+    rests: &[Option<OperatingPoint>],
+    book: &Levels,
+) -> Middles {
+    let mut least_up = Middles::new();
+    let mut most_down = Middles::new();
+    for (row, rest) in rows.iter().zip(rests) {
+        let Some(rest) = rest.as_ref().filter(|_| row.holds) else {
+            continue;
+        };
+        for &(net, up) in &row.outputs {
+            let Some(&node) = stand.scene.nets.get(&net) else {
+                continue;
+            };
+            let volts = rest.volts[node];
+            if up {
+                let least = least_up.entry(net).or_insert(volts);
+                *least = least.min(volts);
+            } else {
+                let most = most_down.entry(net).or_insert(volts);
+                *most = most.max(volts);
+            }
+        }
+    }
+    let nets = rows.iter().flat_map(|row| &row.outputs);
+    nets.filter_map(|&(net, _)| {
+        let level = book.get(&net)?;
+        let parted = LEAST_SWING * (level.up - level.down);
+        let middle = match (most_down.get(&net), least_up.get(&net)) {
+            (Some(down), Some(up)) if parted < up - down => f64::midpoint(*down, *up),
+            _ => f64::midpoint(level.down, level.up),
+        };
+        Some((net, middle))
+    })
+    .collect()
+}
+
+/// What stores must keep its outputs on their sides of the middles; nothing else has any.
+pub(super) fn watches_of(stand: &Stand, row: &LevelRow, middles: &Middles) -> Vec<Watch> {
+    let outputs = row.outputs.iter().filter(|_| row.holds);
     outputs
         .filter_map(|&(net, above)| {
-            let level = book.get(&net)?;
             Some(Watch {
                 node: *stand.scene.nets.get(&net)?,
-                divide: f64::midpoint(level.down, level.up),
+                divide: *middles.get(&net)?,
                 above,
             })
         })

@@ -2,7 +2,8 @@
 
 use super::corners::RailCorner;
 use super::levels::{
-    CornerLevels, LevelRow, Lost, Source, all_rows, driven, held, rests, surroundings, watches_of,
+    CornerLevels, LevelRow, Lost, Source, all_rows, driven, held, middles, rests, surroundings,
+    watches_of,
 };
 use super::stand::{Group, Reading, Stand};
 use super::thresholds::CornerThresholds;
@@ -114,6 +115,7 @@ fn lose_in_ring(
     };
     let mut stand = Stand::new(plan, &group, corner, search.varied, search.context)?;
     let rests = rests(search, &mut stand, source, rows, corner, &levels.levels);
+    let middles = middles(&stand, rows, &rests, search.levels);
     for (row, rest) in rows.iter().zip(rests) {
         let Some(mut rest) = rest else { continue };
         stand.feed(plan, corner, &row.values, &levels.levels);
@@ -124,7 +126,7 @@ fn lose_in_ring(
             .collect();
         let mut tried: Vec<Vec<f64>> = own.iter().map(|moved| stand.settings_of(moved)).collect();
         tried.push(stand.settings_of(&own.into_iter().flatten().copied().collect::<Vec<_>>()));
-        let watches = watches_of(&stand, row, search.levels);
+        let watches = watches_of(&stand, row, &middles);
         let Some(watch) = watches.first() else {
             continue;
         };

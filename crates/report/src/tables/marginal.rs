@@ -17,7 +17,7 @@ pub fn moved_rails(verdict: &Verdict, check: &MarginalCheck) -> Table {
         let moved = &check.moved[place];
         let rail = &verdict.plan.design.rails[moved.rail.0];
         let way = if moved.larger {
-            "from ground"
+            "away from ground"
         } else {
             "towards ground"
         };

@@ -6,7 +6,7 @@ use crate::duty::Asked;
 use crate::judge::Levels;
 use crate::margins::Search;
 use crate::margins::corners::RailCorner;
-use crate::margins::levels::{LevelRow, Source, held, rests};
+use crate::margins::levels::{LevelRow, Middles, Source, held, middles, rests};
 use crate::margins::stand::{Group, Reading, Stand};
 use crate::plan::{MemberIndex, Plan};
 use crate::probe::{PartNumber, Probe, holding, kept_dark};
@@ -59,10 +59,11 @@ impl Asked {
     }
 }
 
-/// A scene with its rests by row.
+/// A scene with its rests by row, and the middles that stored states keep to.
 pub(in crate::margins) struct Ready {
     pub stand: Stand,
     pub rests: Vec<Option<OperatingPoint>>,
+    pub middles: Middles,
 }
 
 /// The element of a part that a sentence is about: of a tube its first, of a trimmer its last, as its readings are.
@@ -237,7 +238,13 @@ impl<'a> Standing<'a> {
             let stand = Stand::new(plan, &group, corner, search.varied, search.context)?;
             let mut stand = trial_stand(plan, stand, (self.member, part), trial)?;
             let rests = rests(search, &mut stand, source, rows, corner, levels);
-            self.ready.insert(key, Ready { stand, rests });
+            let middles = middles(&stand, rows, &rests, search.levels);
+            let ready = Ready {
+                stand,
+                rests,
+                middles,
+            };
+            self.ready.insert(key, ready);
         }
         self.ready.get_mut(&key)
     }

@@ -6,7 +6,7 @@ use crate::ensemble::{Sample, Watch};
 use crate::judge::MemberResult;
 use crate::margins::duties::trials::{Key, Measure, Standing as Trials};
 use crate::margins::duties::units;
-use crate::margins::levels::{Source, surroundings, watches_of};
+use crate::margins::levels::{Middles, Source, surroundings, watches_of};
 use crate::margins::stand::settled;
 use crate::plan::MemberIndex;
 use crate::solve::OperatingPoint;
@@ -46,12 +46,13 @@ impl Preparing<'_> {
                     None => self.unknown.push(member),
                 }
             }
-            let mut places: BTreeMap<Key, (usize, Vec<Option<OperatingPoint>>)> = BTreeMap::new();
+            let mut places: BTreeMap<Key, (usize, Vec<Option<OperatingPoint>>, Middles)> =
+                BTreeMap::new();
             for (key, ready) in trials.ready {
-                places.insert(key, (self.put(ready.stand), ready.rests));
+                places.insert(key, (self.put(ready.stand), ready.rests, ready.middles));
             }
             for (key, element, measure, asking) in tried {
-                let (place, rests) = &places[&key];
+                let (place, rests, middles) = &places[&key];
                 let stand = &self.places[*place].stand;
                 let mut rows = Vec::new();
                 for &row in asking {
@@ -62,11 +63,7 @@ impl Preparing<'_> {
                     let of_row = &unit.rows[row];
                     rows.push(PartRow {
                         rest,
-                        watches: if of_row.holds {
-                            watches_of(stand, of_row, search.levels)
-                        } else {
-                            Vec::new()
-                        },
+                        watches: watches_of(stand, of_row, middles),
                         feeds: feeds(plan, stand, &of_row.values),
                     });
                 }

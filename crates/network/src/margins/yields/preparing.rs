@@ -3,7 +3,7 @@
 use super::{Asking, Bound, Curve, Driving, Feed, Output, Placed, Row, tightest};
 use crate::judge::Levels;
 use crate::margins::corners::RailCorner;
-use crate::margins::levels::{LevelRow, Source, held, rests, surroundings, watches_of};
+use crate::margins::levels::{LevelRow, Source, held, middles, rests, surroundings, watches_of};
 use crate::margins::stand::{Group, Stand};
 use crate::margins::{Margins, Search};
 use crate::plan::{MemberIndex, NetIndex, Plan};
@@ -190,6 +190,7 @@ impl Preparing<'_> {
         if rests.iter().any(Option::is_none) {
             self.unknown.extend(&members);
         }
+        let middles = middles(stand, rows, &rests, search.levels);
         let ready = rows.iter().zip(rests).filter_map(|(row, rest)| {
             let outputs = row.outputs.iter().filter_map(|&(net, up)| {
                 let node = *stand.scene.nets.get(&net)?;
@@ -197,11 +198,7 @@ impl Preparing<'_> {
             });
             Some(Row {
                 rest: rest?,
-                watches: if row.holds {
-                    watches_of(stand, row, search.levels)
-                } else {
-                    Vec::new()
-                },
+                watches: watches_of(stand, row, &middles),
                 feeds: feeds(search.plan, stand, &row.values),
                 outputs: outputs.collect(),
                 holds: row.holds,
