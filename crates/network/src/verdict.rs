@@ -354,22 +354,44 @@ fn ratings_in_place(plan: &Plan, place: &InPlace, context: &Context) -> Vec<Vec<
     judged.collect()
 }
 
-/// Every rating that a design exceeds where its units stand: of parts, of bottles, and of heaters. Cautions are left out, and so
-/// is what a missing rail does, what circuits do that stand nowhere, and what the supplies may give.
+/// A fault of a part where its unit stands.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PartFault {
+    /// Which.
+    pub finding: Finding,
+    /// It does not do what a sentence asks of a part of this member; `None` of a rating that is exceeded.
+    pub asked_of: Option<MemberIndex>,
+}
+
+/// Every rating that a design exceeds where its units stand (of parts, of bottles, and of heaters), then what lamps and loads do
+/// otherwise than sentences ask. Cautions are left out, and so is what a missing rail does, what circuits do that stand nowhere,
+/// and what the supplies may give.
 #[must_use]
-pub fn ratings_exceeded(design: &Design, context: &Context) -> Vec<Finding> {
+pub fn part_faults(design: &Design, context: &Context) -> Vec<PartFault> {
     let mut budget = Budget::new(MOST_EVALUATED);
     let alone = alone_within(design, &mut budget, context);
     let filaments = heaters::filaments(design, &context.assumptions.heaters);
     let plan = Plan::machine(design).with_filaments(filaments);
     let place = in_place(&plan, &alone, &mut budget, context);
-    let mut all: Vec<Finding> = ratings_in_place(&plan, &place, context)
+    let mut exceeded: Vec<Finding> = ratings_in_place(&plan, &place, context)
         .into_iter()
         .flatten()
         .collect();
-    all.extend(ratings::both_plates(&plan, &place.results));
-    all.extend(heaters::check(&plan, &place.levels, &place.results, context).findings);
-    all.retain(|finding| finding.severity == Severity::Fault);
+    exceeded.extend(ratings::both_plates(&plan, &place.results));
+    exceeded.extend(heaters::check(&plan, &place.levels, &place.results, context).findings);
+    let exceeded = exceeded.into_iter().map(|finding| PartFault {
+        finding,
+        asked_of: None,
+    });
+    let mut all: Vec<PartFault> = exceeded.collect();
+    for (member, result) in place.results.iter().enumerate() {
+        let found = duty::check(&plan, result, &place.levels, context);
+        all.extend(found.into_iter().map(|finding| PartFault {
+            finding,
+            asked_of: Some(member),
+        }));
+    }
+    all.retain(|fault| fault.finding.severity == Severity::Fault);
     all
 }
 

@@ -12,7 +12,7 @@ mod yields;
 pub(crate) use choosing::best_case;
 pub use choosing::{about_choice, about_serving};
 pub(crate) use marginal::{
-    NOTHING_TO_MOVE, exact_volts, meter_at, state, stopped_by, suspects_in_words, tube_of,
+    NOTHING_TO_MOVE, exact_volts, meter_at, must_do, state, stopped_by, suspects_in_words, tube_of,
     tube_that_gives_way, what_fails,
 };
 pub use marginal::{

@@ -14,7 +14,7 @@ use crate::verdict::Verdict;
 use design::model::RailId;
 use moving::{heated, moved_rails as moved_from};
 use standing::{Standing, standings};
-use stopping::stop_at_ratings;
+use stopping::stop_at_parts;
 use text::diagnostic::Severity;
 
 mod moving;
@@ -76,6 +76,8 @@ pub enum Why {
     Loses,
     /// A gate no longer amplifies, or comes to no rest.
     NotKnown,
+    /// A lamp or load no longer does what a sentence asks of it.
+    NotDone,
 }
 
 /// What fails first, with the tube that is given too little, and the state in which it is.
@@ -85,7 +87,9 @@ pub struct Failure {
     pub why: Why,
     /// The connection that falls short; of a state that is lost the one with the least to spare in it, among those that store it.
     pub near: Option<Near>,
-    /// The unit that drives the connection; those that lose a state; the gate that no longer amplifies.
+    /// What a check with the rail there says of the lamp or load that does otherwise than a sentence asks.
+    pub not_done: Option<Finding>,
+    /// The unit that drives the connection; those that lose a state; the gate that no longer amplifies; that of a lamp or load.
     pub members: Vec<MemberIndex>,
     /// The tube that fails to follow: member and part. `None` where none hangs behind the input.
     pub tube: Option<(MemberIndex, usize)>,
@@ -136,7 +140,7 @@ impl Moved {
     /// Whether there is something to look for on the bench: it fails, or would if no rating stood in the way.
     #[must_use]
     pub fn is_step(&self) -> bool {
-        (self.fails.is_some() || self.stopped.is_some()) && !self.next.is_empty()
+        self.fails.is_some() || self.stopped.is_some() && !self.next.is_empty()
     }
 }
 
@@ -147,11 +151,12 @@ pub struct MarginalCheck {
     pub stands: bool,
     /// What fails then.
     pub fails_as_typed: Option<Failure>,
-    /// Every rail that feeds circuits towards ground and away from it; empty where nothing driven has a threshold.
+    /// Every rail that feeds circuits towards ground and away from it; empty where nothing driven has a threshold and no sentence asks
+    /// anything of a part.
     pub moved: Vec<Moved>,
     /// In which order to do so on the bench: indices into `moved`.
     pub order: Vec<usize>,
-    /// What tells the suspects of each of `moved` apart; `None` of what is no step.
+    /// What tells the suspects of each of `moved` apart; `None` of what is no step, or ends at a lamp or load.
     pub apart: Vec<Option<Apart>>,
     /// The heaters of all tubes by [`HEATERS_SHARE`] down, and up; empty where nothing is moved.
     pub heaters: Vec<Heated>,
@@ -223,7 +228,8 @@ pub fn marginal_check(
         heaters: Vec::new(),
         meter_ohms,
     };
-    if !has_thresholds(verdict) {
+    let has_thresholds = has_thresholds(verdict);
+    if !has_thresholds && !asks_of_parts(verdict) {
         check.stands = faults_as_typed(verdict).is_empty();
         return check;
     }
@@ -235,13 +241,15 @@ pub fn marginal_check(
         return check;
     }
     check.moved = moved_from(verdict, &book, telling, context);
-    stop_at_ratings(verdict, &book, &mut check.moved, telling, context);
+    stop_at_parts(verdict, &book, &mut check.moved, telling, context);
     check.order = bench_order(verdict, &check.moved);
-    telling("heaters");
-    check.heaters = vec![
-        heated(verdict, &book, true, context),
-        heated(verdict, &book, false, context),
-    ];
+    if has_thresholds {
+        telling("heaters");
+        check.heaters = vec![
+            heated(verdict, &book, true, context),
+            heated(verdict, &book, false, context),
+        ];
+    }
     for (index, moved) in check.moved.iter().enumerate() {
         telling(&format!(
             "who may be to blame, way {} of {}",
@@ -268,6 +276,12 @@ pub fn moved_rails(verdict: &Verdict, context: &Context) -> Vec<Moved> {
 fn has_thresholds(verdict: &Verdict) -> bool {
     let mut connections = verdict.connections.iter();
     connections.any(|connection| connection.thresholds.is_some())
+}
+
+/// A sentence of a unit asks something of a lamp or load.
+fn asks_of_parts(verdict: &Verdict) -> bool {
+    let plan = &verdict.plan;
+    (0..plan.members.len()).any(|member| !plan.circuit(member).duties.is_empty())
 }
 
 fn standing_at(verdict: &Verdict, corner: RailCorner, context: &Context) -> Standing {
@@ -299,16 +313,14 @@ fn bench_order(verdict: &Verdict, moved: &[Moved]) -> Vec<usize> {
     let share = |index: usize| (moved[index].stands / rails[moved[index].rail.0].volts - 1.0).abs();
     let mut order = Vec::new();
     let mut repeats = Vec::new();
-    let mut seen: Vec<(NetIndex, bool)> = Vec::new();
+    let mut seen: Vec<First> = Vec::new();
     for larger in [false, true] {
         let mut own: Vec<usize> = (0..moved.len())
             .filter(|&index| moved[index].larger == larger && moved[index].is_step())
             .collect();
         own.sort_by(|left, right| share(*left).total_cmp(&share(*right)));
         for index in own {
-            let first = moved[index].next.first();
-            let first = first.map(|first| (first.net, first.up));
-            match first.filter(|first| !seen.contains(first)) {
+            match First::of(&moved[index]).filter(|first| !seen.contains(first)) {
                 Some(first) => {
                     seen.push(first);
                     order.push(index);
@@ -320,6 +332,26 @@ fn bench_order(verdict: &Verdict, moved: &[Moved]) -> Vec<usize> {
     }
     order.extend((0..moved.len()).filter(|&index| !moved[index].is_step()));
     order
+}
+
+/// What fails first, as the order of the bench tells failures apart.
+#[derive(PartialEq)]
+enum First<'a> {
+    Level(NetIndex, bool),
+    Part(&'a str),
+}
+
+impl<'a> First<'a> {
+    fn of(moved: &'a Moved) -> Option<Self> {
+        let first = moved.first.as_ref();
+        match first.and_then(|first| first.not_done.as_ref()) {
+            Some(finding) => Some(Self::Part(&finding.subject)),
+            None => moved
+                .next
+                .first()
+                .map(|near| Self::Level(near.net, near.up)),
+        }
+    }
 }
 
 /// The rails as typed.

@@ -4,10 +4,11 @@ use super::{listed, percent, shown};
 use crate::{decimal, tables};
 use design::model::{PartKind, Rail};
 use design::wiring::{Point, points_at};
+use network::finding::{Amount, Finding};
 use network::margins::cases::{piece_name, stands, state_in_words};
 use network::margins::marginal::{
-    Apart, FURTHEST_SHARE, Failure, HEATERS_SHARE, Heated, MarginalCheck, PART_OF_THE_WAY, Place,
-    Stop, Suspect, WEAKEST, Why,
+    Apart, FURTHEST_SHARE, Failure, HEATERS_SHARE, Heated, MarginalCheck, Moved, PART_OF_THE_WAY,
+    Place, Stop, Suspect, WEAKEST, Why,
 };
 use network::plan::{MemberIndex, NetIndex, Plan};
 use network::variation::{Piece, Quantity};
@@ -122,6 +123,9 @@ pub(crate) fn what_fails(verdict: &Verdict, first: &Failure) -> String {
             .iter()
             .map(|&member| plan.members[member].name.clone())
     };
+    if let Some(finding) = &first.not_done {
+        return format!("{} {}", finding.subject, does_otherwise(finding));
+    }
     match (first.why, &first.near) {
         (Why::Loses, _) => {
             let verb = if first.members.len() == 1 {
@@ -138,15 +142,43 @@ pub(crate) fn what_fails(verdict: &Verdict, first: &Failure) -> String {
             if near.up { "low" } else { "high" },
             super::pin_name(plan, near.load)
         ),
-        (Why::Short | Why::NotKnown, _) => match names().next() {
+        (Why::Short | Why::NotKnown | Why::NotDone, _) => match names().next() {
             Some(name) => format!("{name} no longer amplifies or comes to no rest"),
             None => "a gate no longer amplifies or comes to no rest".to_owned(),
         },
     }
 }
 
+/// What a lamp or load does that a sentence does not want.
+fn does_otherwise(finding: &Finding) -> &'static str {
+    match finding.name {
+        "lamp-stays-dark" => "stays dark",
+        "lamp-stays-lit" => "stays lit",
+        "current-too-small" => "gets too little current",
+        "current-too-large" => "gets too much current",
+        "current-stays-on" => "keeps a current",
+        _ => "does otherwise than its sentence asks",
+    }
+}
+
+/// What a lamp or load must do where a step ends: `lit`.
+pub(crate) fn must_do(finding: &Finding) -> String {
+    let limit = finding.needs.as_ref().map(Amount::shown);
+    match (finding.name, limit) {
+        ("lamp-stays-dark", _) => "lit".to_owned(),
+        ("lamp-stays-lit", _) => "dark".to_owned(),
+        ("current-too-small", Some(limit)) => format!("at least {limit}"),
+        ("current-too-large", Some(limit)) => format!("at most {limit}"),
+        ("current-stays-on", Some(limit)) => format!("off, below {limit}"),
+        _ => String::new(),
+    }
+}
+
 /// Which tube gives way first, and how: `V9 pin 7 (grid B) of keep.Q2 is the first to give way: borrow stands at 15.06 V …`.
 fn gives_way(verdict: &Verdict, first: &Failure) -> String {
+    if let Some(finding) = &first.not_done {
+        return finding.cause.clone();
+    }
     let plan = &verdict.plan;
     let tube = tube_that_gives_way(verdict, first).map_or_else(String::new, |tube| {
         format!("The first tube to give way is at {tube}. ")
@@ -163,7 +195,7 @@ fn gives_way(verdict: &Verdict, first: &Failure) -> String {
     });
     let state = match first.why {
         Why::Loses => state_in_words(plan, &first.members, &first.state),
-        Why::Short | Why::NotKnown => state(plan, first.state.iter()),
+        Why::Short | Why::NotKnown | Why::NotDone => state(plan, first.state.iter()),
     };
     let state = if state.is_empty() {
         String::new()
@@ -299,7 +331,7 @@ pub fn left_open(verdict: &Verdict, step: usize, rail: &str, apart: &Apart) -> V
 }
 
 /// Where nothing that is driven has a threshold.
-pub(crate) const NOTHING_TO_MOVE: &str = "Nothing here is driven that has a threshold: there is nothing that a rail could bring to fail.";
+pub(crate) const NOTHING_TO_MOVE: &str = "Nothing here is driven that has a threshold, and no sentence asks anything of a lamp or load: there is nothing that a rail could bring to fail.";
 
 /// What to do before and while the rails are moved, in order.
 #[must_use]
@@ -318,18 +350,23 @@ pub fn before_the_rails_move() -> Vec<String> {
 pub fn about_marginal(verdict: &Verdict, check: &MarginalCheck) -> Vec<String> {
     let mut all = who_gives_way(verdict, check);
     all.push("The steps stand in the order in which they separate suspects: rails taken towards ground first, which strains parts least; then the one that has least to go; and what only repeats a net comes after what has a new one.".to_owned());
-    all.push(format!(
-        "If the machine fails before a step's volts are reached, write those volts down and take the rail back to as typed, where the machine works. Bring it to the step's state, read the places of its table, and compare: the row that your readings are nearest to names what to exchange first. The table is for a machine that fails {} of the way to the step's volts; one that fails sooner reads further from a good one. A meter of {} is in every reading, and readings nearer than 50 mV or 1 % count as the same. Parts within their tolerances move plates that are up by more than that: hold such a reading against that of a like gate.",
-        sentence_of_share(PART_OF_THE_WAY),
-        shown(check.meter_ohms, Unit::Ohm),
-    ));
-    if let Some(&place) = check.order.first() {
+    let told = |place: &&usize| check.apart[**place].is_some();
+    let told = check.order.iter().find(told);
+    if let Some(&place) = told {
+        all.push(format!(
+            "If the machine fails before a step's volts are reached, write those volts down and take the rail back to as typed, where the machine works. Bring it to the step's state, read the places of its table, and compare: the row that your readings are nearest to names what to exchange first. The table is for a machine that fails {} of the way to the step's volts; one that fails sooner reads further from a good one. A meter of {} is in every reading, and readings nearer than 50 mV or 1 % count as the same. Parts within their tolerances move plates that are up by more than that: hold such a reading against that of a like gate.",
+            sentence_of_share(PART_OF_THE_WAY),
+            shown(check.meter_ohms, Unit::Ohm),
+        ));
         all.push(format!(
             "For the volts at which it fails ask what may be to blame: `valvewright marginal --rail {} --fails-at VOLTS`.",
             verdict.plan.design.rails[check.moved[place].rail.0].name
         ));
     }
     all.push("No step passes a rating that is kept as typed: plates, grids, watts, currents and heaters were held against theirs in every row, plates and grids with cold tubes as well, the moved rail as the meter shows it and the others at the top of their tolerance. Where a rating comes first the step ends there, and what would fail beyond it is not to be looked for. What its supply may give, and what a missing rail does then, `valvewright try` with the rail's name and those volts says.".to_owned());
+    if check.moved.iter().any(ends_at_a_part) {
+        all.push("Lamps and loads were held against the sentences of their circuits in every row, as `check` does, with the moved rail as the meter shows it. A step that ends at one has no table of suspects: watch the lamp, or the load and its current; where it fails before the step's volts it is the first to blame, then the tube that switches it. With heaters off their volts they were not looked at.".to_owned());
+    }
     all.extend(
         check
             .heaters
@@ -344,6 +381,12 @@ pub fn about_marginal(verdict: &Verdict, check: &MarginalCheck) -> Vec<String> {
         percent(FURTHEST_SHARE)
     ));
     all
+}
+
+/// A step ends where a lamp or load does otherwise than its sentence asks.
+fn ends_at_a_part(moved: &Moved) -> bool {
+    let first = moved.first.as_ref();
+    first.is_some_and(|first| first.not_done.is_some())
 }
 
 /// `two thirds`, or per cents.

@@ -61,10 +61,12 @@ pub fn moved_rails(verdict: &Verdict, check: &MarginalCheck) -> Table {
     }
 }
 
-/// The nets with least to spare at the last volts that stand, no net twice.
+/// The nets with least to spare at the last volts that stand, no net twice; none of a step that ends at a lamp or load.
 pub(crate) fn to_read(moved: &Moved) -> Vec<&Near> {
     let mut nets: Vec<&Near> = Vec::new();
-    for near in moved.next.iter().filter(|_| moved.is_step()) {
+    let first = moved.first.as_ref();
+    let at_a_part = first.is_some_and(|first| first.not_done.is_some());
+    for near in moved.next.iter().filter(|_| moved.is_step() && !at_a_part) {
         if nets.iter().all(|other| other.net != near.net) {
             nets.push(near);
         }
@@ -91,13 +93,20 @@ pub fn bench_sheet(verdict: &Verdict, check: &MarginalCheck) -> Table {
                 volts.map_or_else(|| text(String::new()), |volts| number(volts, 2))
             };
             let point = near.map(|near| sentence::meter_at(verdict, Place::Net(near.net)));
+            let lamp = first.not_done.as_ref();
+            let point = point.or_else(|| lamp.map(|finding| finding.subject.clone()));
+            let must = match (near, lamp) {
+                (Some(near), _) if near.up => "above".to_owned(),
+                (Some(_), _) => "below".to_owned(),
+                (None, lamp) => lamp.map(sentence::must_do).unwrap_or_default(),
+            };
             Some(vec![
                 text((index + 1).to_string()),
                 phrase(format!("{rail} {}", sentence::exact_volts(moved.stands))),
                 text(sentence::state(&verdict.plan, first.state.iter())),
                 phrase(point.unwrap_or_default()),
                 volts(near.map(|near| near.level)),
-                phrase(near.map_or("", |near| if near.up { "above" } else { "below" })),
+                phrase(must),
                 volts(near.map(|near| near.threshold)),
             ])
         });

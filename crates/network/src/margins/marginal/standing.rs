@@ -1,6 +1,8 @@
 //! The machine with its rails somewhere and every part at its book value: what every connection has to spare, and what fails.
 
 use super::{Failure, Near, Why};
+use crate::duty::wanted;
+use crate::finding::Finding;
 use crate::judge::Context;
 use crate::margins::corners::RailCorner;
 use crate::margins::levels::{CornerLevels, worst_levels};
@@ -10,6 +12,7 @@ use crate::plan::{MemberIndex, Plan};
 use crate::rows::Values;
 use crate::variation::Varied;
 use crate::verdict::Verdict;
+use design::model::PartKind;
 
 /// The margins of the connections at one state of the rails.
 pub(super) struct Standing {
@@ -31,14 +34,15 @@ struct Spare {
 }
 
 impl Standing {
-    /// The smallest volts to spare; `None` where something fails in another way than by falling short.
+    /// The smallest volts to spare, infinite where nothing driven has a threshold; `None` where something fails in another way than by
+    /// falling short.
     pub(super) fn smallest(&self) -> Option<f64> {
         let known = self.levels.settled
             && self.levels.unknown.is_empty()
             && self.levels.lost.is_empty()
             && self.unknown.is_empty();
-        let first = self.spares.first().filter(|_| known);
-        first.map(|spare| spare.volts)
+        let first = self.spares.first();
+        known.then(|| first.map_or(f64::INFINITY, |spare| spare.volts))
     }
 
     pub(super) fn fails(&self) -> bool {
@@ -82,6 +86,7 @@ impl Standing {
             Failure {
                 why: Why::NotKnown,
                 near: None,
+                not_done: None,
                 members: Vec::new(),
                 tube: None,
                 state: Values::new(),
@@ -105,6 +110,7 @@ impl Failure {
             tube: tube_behind(plan, near.load),
             members: near.driver.map(|pin| pin.0).into_iter().collect(),
             near: Some(near.clone()),
+            not_done: None,
             state,
         }
     }
@@ -125,6 +131,7 @@ impl Failure {
             tube: near.as_ref().and_then(|near| tube_behind(plan, near.load)),
             members: members.to_vec(),
             near,
+            not_done: None,
             state: own
                 .filter(|(net, _)| !plan.is_supply(**net))
                 .map(|(net, up)| (*net, *up))
@@ -142,7 +149,40 @@ impl Failure {
                 .or_else(|| tubes().map(|(part, _)| (member, part))),
             members: vec![member],
             near: None,
+            not_done: None,
             state: Values::new(),
+        }
+    }
+
+    /// A part does not do what a sentence asks of it: in the state in which it is asked, where there is only one. A lamp that is a tube is
+    /// the tube that gives way.
+    pub(super) fn not_done(verdict: &Verdict, member: MemberIndex, finding: Finding) -> Self {
+        let plan = &verdict.plan;
+        let (circuit, of) = (plan.circuit(member), &plan.members[member]);
+        let on = !matches!(finding.name, "lamp-stays-lit" | "current-stays-on");
+        let name = |part: usize| format!("{}.{}", of.name, circuit.parts[part].mark);
+        let mut duties = circuit.duties.iter();
+        let duty = duties.find(|duty| name(duty.part) == finding.subject);
+        let part = duty.map(|duty| duty.part);
+        let tube = part.filter(|&part| matches!(circuit.parts[part].kind, PartKind::Tube(_)));
+        let asking = duty.into_iter().flat_map(|duty| {
+            let rows = verdict.result(member).rows.iter();
+            rows.filter(move |row| row.counts() && wanted(duty, row) == Some(on))
+        });
+        let mut states: Vec<&[bool]> = asking.map(|row| row.row.inputs.as_slice()).collect();
+        states.dedup();
+        let mut state = Values::new();
+        if let [inputs] = states[..] {
+            state.extend(of.nets.iter().copied().zip(inputs.iter().copied()));
+            state.retain(|net, _| !plan.is_supply(*net));
+        }
+        Self {
+            why: Why::NotDone,
+            near: None,
+            not_done: Some(finding),
+            members: vec![member],
+            tube: tube.map(|part| (member, part)),
+            state,
         }
     }
 }

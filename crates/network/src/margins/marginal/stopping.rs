@@ -1,44 +1,44 @@
-//! Ratings that end the moving of a rail before anything fails.
+//! Parts that end the moving of a rail before levels do: at a rating, or where one no longer does what a sentence asks of it.
 
 use super::moving::{NEAREST_SHARE, Window};
 use super::standing::{Standing, standings};
-use super::{Moved, Stop, Telling, as_typed};
-use crate::finding::Finding;
+use super::{Failure, Moved, Stop, Telling, as_typed};
 use crate::judge::Context;
-use crate::verdict::{Verdict, ratings_exceeded};
+use crate::verdict::{PartFault, Verdict, part_faults};
 use design::model::RailId;
 use rayon::prelude::*;
 
-/// Volts on the way at which ratings are looked at before the first passed is closed in on: chosen.
+/// Volts on the way at which parts are looked at before the first fault is closed in on: chosen.
 const STEPS: u32 = 3;
 
-/// Ends the moving of every rail where it would pass a rating that is kept with the rails as typed; what is to be read is then
-/// read there.
-pub(super) fn stop_at_ratings(
+/// Ends the moving of every rail where it would pass a rating that is kept with the rails as typed, or where a part no longer does
+/// what a sentence asks that it does as typed; what is to be read is then read there.
+pub(super) fn stop_at_parts(
     verdict: &Verdict,
     book: &Standing,
     moved: &mut [Moved],
     telling: Telling,
     context: &Context,
 ) {
-    let typed: Vec<(&'static str, String)> = ratings_exceeded(verdict.plan.design, context)
+    let typed: Vec<(&'static str, String)> = part_faults(verdict.plan.design, context)
         .into_iter()
-        .map(|finding| (finding.name, finding.subject))
+        .map(|fault| (fault.finding.name, fault.finding.subject))
         .collect();
-    // The first rating passed that is kept as typed, with one rail at some volts as the meter says.
+    // The first fault that there is none of as typed, with one rail at some volts as the meter says.
     let passed = |rail: RailId, volts: f64| {
         let mut design = verdict.plan.design.clone();
         design.rails[rail.0].volts = volts;
         design.rails[rail.0].tolerance = 0.0;
-        let new = |finding: &Finding| {
+        let new = |fault: &PartFault| {
+            let finding = &fault.finding;
             let of = |(name, subject): &(&'static str, String)| {
                 (*name, subject) == (finding.name, &finding.subject)
             };
             !typed.iter().any(of)
         };
-        ratings_exceeded(&design, context).into_iter().find(new)
+        part_faults(&design, context).into_iter().find(new)
     };
-    let stops: Vec<Option<(f64, Finding)>> = moved
+    let stops: Vec<Option<(Window, PartFault)>> = moved
         .par_iter()
         .map(|one| {
             let from = verdict.plan.design.rails[one.rail.0].volts;
@@ -47,17 +47,24 @@ pub(super) fn stop_at_ratings(
         .collect();
     telling("ratings");
     for (one, stop) in moved.iter_mut().zip(stops) {
-        let Some((volts, finding)) = stop else {
+        let Some((window, PartFault { finding, asked_of })) = stop else {
             continue;
         };
         let mut corner = as_typed(verdict);
-        corner.volts[one.rail.0] = volts;
+        corner.volts[one.rail.0] = window.stands;
         let standing = standings(verdict, &[corner], &[&book.thresholds], context).pop();
-        one.next = match (one.fails, standing) {
-            (Some(_), Some(standing)) => standing.nearest(verdict),
+        one.next = match standing {
+            Some(standing) if one.fails.is_some() || asked_of.is_some() => {
+                standing.nearest(verdict)
+            }
             _ => Vec::new(),
         };
-        one.stands = volts;
+        one.stands = window.stands;
+        if let Some(member) = asked_of {
+            one.fails = Some(window.fails);
+            one.first = Some(Failure::not_done(verdict, member, finding));
+            continue;
+        }
         one.fails = None;
         one.first = None;
         one.stopped = Some(Stop {
@@ -70,12 +77,12 @@ pub(super) fn stop_at_ratings(
     }
 }
 
-/// The last volts on the way at which every rating is kept, and the rating that is passed beyond; `None` where none is.
+/// Where on the way no part is at fault yet and where one is, and that fault; `None` where none is.
 fn first_passed(
     from: f64,
     to: f64,
-    passed: &dyn Fn(f64) -> Option<Finding>,
-) -> Option<(f64, Finding)> {
+    passed: &dyn Fn(f64) -> Option<PartFault>,
+) -> Option<(Window, PartFault)> {
     let volts = |step: u32| from + (to - from) * f64::from(step) / f64::from(STEPS);
     let (step, mut found) = (1..=STEPS).find_map(|step| Some((step, passed(volts(step))?)))?;
     let mut window = Window {
@@ -84,7 +91,7 @@ fn first_passed(
         spare: [None, spare(&found)],
     };
     // By how much a rating is passed is known only where it is: two such places are a straight line to where it is not.
-    let mut before: Option<(f64, Finding)> = None;
+    let mut before: Option<(f64, PartFault)> = None;
     let mut round = 0;
     while let Some(next) = window.next(round, NEAREST_SHARE * from.abs()) {
         round += 1;
@@ -96,18 +103,21 @@ fn first_passed(
             None => window.put(next, true, None),
         }
         window.spare[0] = before.as_ref().and_then(|(volts, other)| {
-            let same = (other.name, &other.subject) == (found.name, &found.subject);
+            let what = |fault: &PartFault| (fault.finding.name, fault.finding.subject.clone());
+            let same = what(other) == what(&found);
             let (other, here) = (spare(other)?, spare(&found)?);
             let slope = (other - here) / (volts - window.fails);
             let there = here + slope * (window.stands - window.fails);
             (same && 0.0 < there).then_some(there)
         });
     }
-    Some((window.stands, found))
+    Some((window, found))
 }
 
-/// By how much a rating is kept, a share of it; negative where it is passed. `None` where no number is compared.
-fn spare(finding: &Finding) -> Option<f64> {
+/// By how much a rating is kept, a share of it; negative where it is passed. `None` where no number is compared, or one that must not
+/// be less.
+fn spare(fault: &PartFault) -> Option<f64> {
+    let finding = &fault.finding;
     let (has, needs) = (finding.has.as_ref()?, finding.needs.as_ref()?);
     let spare = 1.0 - (has.value / needs.value).abs();
     (spare < 0.0).then_some(spare)

@@ -68,7 +68,7 @@ pub struct Apart {
     pub further: usize,
 }
 
-/// What tells the suspects of a step apart; `None` where it is none.
+/// What tells the suspects of a step apart; `None` where it is none, or ends at a lamp or load, which shows itself what it does.
 #[must_use]
 pub fn told_apart(
     verdict: &Verdict,
@@ -78,7 +78,9 @@ pub fn told_apart(
     context: &Context,
 ) -> Option<Apart> {
     let plan = &verdict.plan;
-    let failure = step.failure(plan)?;
+    let failure = step
+        .failure(plan)
+        .filter(|failure| failure.not_done.is_none())?;
     let typed = plan.design.rails[step.rail.0].volts;
     let fails_at = typed + PART_OF_THE_WAY * (step.stands - typed);
     let mut all = suspects(verdict, step.rail, fails_at, spread, context);
