@@ -39,6 +39,8 @@ pub struct AloneRow {
     pub spare_down: f64,
     /// To spare when up, V.
     pub spare_up: f64,
+    /// Levels of the first output at book values, the worse of none and all of its loads.
+    pub book: Level,
 }
 
 impl AloneRow {
@@ -291,6 +293,15 @@ impl<'a> Ends<'a> {
         found
     }
 
+    /// Levels of the output at book values, the worse of none and all of the loads of a machine.
+    fn book_level(&self, all: &Machine, output: NetIndex) -> Level {
+        let [none, all] = [&self.none, all].map(|machine| machine.place.levels[&output]);
+        Level {
+            down: none.down.max(all.down),
+            up: none.up.min(all.up),
+        }
+    }
+
     fn thresholds(&mut self, growing: &Growing) -> Vec<CornerThresholds> {
         self.one
             .thresholds_at(&self.own, growing, &mut self.evaluated)
@@ -354,7 +365,8 @@ pub fn alone_margins(
         let levels = ends.levels(&mut all, &growing);
         // A load's other inputs stand at the levels found; they move its thresholds by little, so those of the first will do.
         let thresholds = thresholds.get_or_insert_with(|| ends.thresholds(&growing));
-        rows.push(row(count, &growing, &levels, thresholds)?);
+        let book = ends.book_level(&all, growing.output);
+        rows.push(row((count, book), &growing, &levels, thresholds)?);
         if rows.last().is_some_and(|row| row.smallest() < 0.0) {
             break;
         }
@@ -439,11 +451,7 @@ pub(super) fn alone_case<'a>(
     let mut all = ground.machine(circuit, fan_out, context);
     let levels = ends.levels(&mut all, &growing);
     let thresholds = ends.thresholds(&growing);
-    let book_levels = [&ends.none, &all].map(|machine| machine.place.levels[&output]);
-    let level = Level {
-        down: book_levels[0].down.max(book_levels[1].down),
-        up: book_levels[0].up.min(book_levels[1].up),
-    };
+    let level = ends.book_level(&all, output);
     let driver = Some((0, all.plan.circuit(0).interface.inputs));
     let side = |up, book_volts| side(output, load, up, book_volts, &levels, &thresholds);
     let sides = side(false, book.low - level.down).zip(side(true, level.up - book.high));
@@ -510,7 +518,7 @@ fn driven_by_its_like(plan: &Plan) -> Vec<NetIndex> {
 
 /// `None` where a level or a threshold is not known at some corner.
 fn row(
-    count: usize,
+    (count, book): (usize, Level),
     growing: &Growing,
     levels: &[CornerLevels],
     thresholds: &[CornerThresholds],
@@ -521,6 +529,7 @@ fn row(
         thresholds: (f64::INFINITY, f64::NEG_INFINITY),
         spare_down: f64::INFINITY,
         spare_up: f64::INFINITY,
+        book,
     };
     for (levels, thresholds) in levels.iter().zip(thresholds) {
         let level = known_level(growing.output, levels)?;
