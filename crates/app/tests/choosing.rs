@@ -228,26 +228,96 @@ fn the_values_typed_are_among_those_compared() {
 /// no threshold in the worst case, each told by what it is.
 #[test]
 fn nothing_that_is_judged_is_said_to_be_nothing() {
-    for (ask, said) in [
-        (vec!["choose", "lamp", "R3"], "lamp has no output"),
-        (
-            vec!["choose", "nor3", "R3=75k..82k", "--tubes", "6922,12AU7"],
-            "Nothing can be compared",
-        ),
-    ] {
-        let record = asked_of_demo(&ask);
-        assert_eq!(record["found"], false, "{record}");
-        assert_eq!(record["now_is_as_good"], false);
-        assert!(record["values"][0]["best_ohms"].is_null());
-        assert!(record["best_takes"].is_null());
-        let first = record["said"][0].as_str().unwrap();
-        assert!(first.contains(said), "{record}");
+    let ask = ["choose", "nor3", "R3=75k..82k", "--tubes", "6922,12AU7"];
+    let record = asked_of_demo(&ask);
+    assert_eq!(record["found"], false, "{record}");
+    assert_eq!(record["now_is_as_good"], false);
+    assert!(record["values"][0]["best_ohms"].is_null());
+    assert!(record["best_takes"].is_null());
+    let first = record["said"][0].as_str().unwrap();
+    assert!(first.contains("Nothing can be compared"), "{record}");
+    assert!(first.contains("fewer loads (`--loads`)"), "{record}");
+    let folder = tempfile::tempdir().unwrap();
+    for words in [vec!["choose", "lamp", "R3"], vec!["serves", "lamp"]] {
+        let answer = run(folder.path(), &[&words[..], &["--in", &demo()]].concat());
+        assert_eq!(answer.code, 2, "{words:?}: {}", answer.out);
+        assert!(answer.out.is_empty(), "{}", answer.out);
+        assert!(
+            answer.talk.contains("lamp has no output"),
+            "{}",
+            answer.talk
+        );
     }
-    let serves = asked_of_demo(&["serves", "lamp"]);
-    assert!(serves["said"].to_string().contains("lamp has no output"));
-    for one in serves["types"].as_array().unwrap() {
-        assert_eq!(one["short"], "no output, no margin");
-    }
+}
+
+/// A follower between inverters of 36 V, which spares little in the worst case.
+const CHAIN: &str = "\
+valvewright format 1
+machine Chain
+rail upper 36V 5%
+rail lower -24V 5%
+circuit inverter
+    inputs a, output y
+    y = not a
+    resistors 5%: R1 680k a to g1, R2 1M2 g1 to lower, R3 82k upper to y
+    tube V1 half 6922: plate y, grid g1, cathode ground
+circuit follower
+    inputs a, output y
+    y = a
+    tube V1 half 6922: plate upper, grid a, cathode y
+    resistors 5%: R1 150k y to ground
+jig follower
+    drivers: a inverter
+    loads: y inverter
+unit I1 inverter in V1A: a inp, y n1
+unit I2 inverter in V1B: a n1, y n2
+unit F1 follower in V2A: a n2, y out
+unit I3 inverter in V2B: a out, y last
+bench
+    switches: inp upper or ground through 10k
+    loads: last 1M to ground
+";
+
+/// What is thin in `margins` is thin here, a best value at the end of its list is said to be there, and a type named twice is one.
+#[test]
+fn words_are_those_of_the_margins() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("chain.valve"), CHAIN).unwrap();
+    let ask = [
+        "choose",
+        "follower",
+        "R1=15k..330k",
+        "--series",
+        "E6",
+        "--loads",
+        "1",
+        "--in",
+        "chain.valve",
+    ];
+    let text = run(folder.path(), &ask).out;
+    let margins = run(
+        folder.path(),
+        &["margins", "follower", "--in", "chain.valve"],
+    )
+    .out;
+    assert!(
+        margins.contains("! thin") && text.contains("! thin"),
+        "{margins}{text}"
+    );
+    assert!(
+        text.contains("is the smallest value allowed for R1"),
+        "{text}"
+    );
+    let twice = [&ask[..], &["--tubes", "6922,6922"]].concat();
+    let text = run(folder.path(), &twice).out;
+    assert_eq!(text.matches("\n6922 ").count(), 1, "{text}");
+    let beyond = [&ask[..], &["--most", "upper", "1uA"]].concat();
+    let text = run(folder.path(), &beyond).out;
+    assert!(text.contains("beyond the limits"), "{text}");
+    assert!(
+        !text.contains("passes") && !text.contains("with the best"),
+        "{text}"
+    );
 }
 
 /// A type with a swing of 28 V at book values amplifies, and is told to have no threshold in the worst case; one with none does not.

@@ -6,7 +6,8 @@ use crate::drawing::{Drawing, UPRIGHT_WIDTH, stacked};
 use crate::sentence;
 use crate::words::Wording;
 use design::model::{CircuitId, Design, RailId};
-use network::margins::choosing::{Chosen, Serves, Takes, Wanted};
+use network::margins::choosing::{Chosen, Combination, Serves, Takes, Wanted};
+use network::verdict::Limits;
 use text::quantity::{Unit, show_code};
 
 /// What was asked, and what was found.
@@ -20,6 +21,8 @@ pub struct Choice<'a> {
     pub chosen: &'a Chosen,
     /// It was stopped before it was done.
     pub stopped: bool,
+    /// What counts as thin.
+    pub limits: Limits,
     /// The design as it is to be named on the command line.
     pub path: &'a str,
 }
@@ -47,20 +50,32 @@ impl Choice<'_> {
         if name.is_empty() { "as typed" } else { name }
     }
 
-    /// Name of each tube, and its smallest margin now and at best, V.
-    pub(crate) fn margins(&self) -> impl Iterator<Item = (&str, Option<f64>, Option<f64>)> {
-        (0..self.chosen.tubes.len()).map(|index| {
-            let name = self.tube(index);
+    /// Name of each tube, and its smallest margin now and at best; `None` where it has none.
+    pub(crate) fn margins(&self) -> impl Iterator<Item = (&str, Option<Spare>, Option<Spare>)> {
+        let of = |combination: &Combination, index: usize| {
+            Some(Spare {
+                volts: combination.by_tube[index]?,
+                thin_below: self.limits.thin_below(combination.levels[index]?),
+            })
+        };
+        (0..self.chosen.tubes.len()).map(move |index| {
             let best = self.chosen.best.as_ref();
-            let best = best.and_then(|best| best.by_tube[index]);
-            (name, self.chosen.now.by_tube[index], best)
+            let best = best.and_then(|best| of(best, index));
+            (self.tube(index), of(&self.chosen.now, index), best)
         })
     }
 
-    /// The circuit has no output, so nothing can be spared of it.
-    pub(crate) fn drives_nothing(&self) -> bool {
-        let interface = &self.design.circuits[self.wanted.circuit.0].interface;
-        interface.outputs().is_empty()
+    /// The best values that stand at an end of what they may be, beyond which one may spare more: the mark, ohm, and whether it is
+    /// the smallest.
+    pub(crate) fn at_an_end(&self) -> Vec<(&str, f64, bool)> {
+        let values = self.values().zip(&self.wanted.free);
+        let ends = values.filter_map(|((mark, _, best), free)| {
+            let best = best.filter(|_| 1 < free.ohms.len())?;
+            let at = |end: Option<&f64>| end == Some(&best);
+            let smallest = at(free.ohms.first());
+            (smallest || at(free.ohms.last())).then_some((mark, best, smallest))
+        });
+        ends.collect()
     }
 
     /// What the circuit takes at book values now and at best, with its name and unit.
@@ -111,11 +126,12 @@ impl Choice<'_> {
         let margins: Vec<Remainder> = self
             .margins()
             .filter_map(|(tube, now, best)| {
+                let best = best?;
                 Some(Remainder {
                     name: tube.to_owned(),
-                    at_first: now.unwrap_or(f64::NAN),
-                    left: best?,
-                    little: 0.0,
+                    at_first: now.map_or(f64::NAN, |now| now.volts),
+                    left: best.volts,
+                    little: best.thin_below,
                 })
             })
             .collect();
@@ -158,7 +174,7 @@ impl Choice<'_> {
             ""
         };
         let legend = format!(
-            "{}. A bar is what is to spare with the best values (hatched: short), the ring and the figure in brackets what is with those typed now; below, what the circuit takes with the best values as shares of what it takes now.{case}{incomplete}",
+            "{}. A bar is what is to spare with the best values (hatched: short), the ring and the figure in brackets what is with those typed now, the dotted stroke where thin ends; below, what the circuit takes with the best values as shares of what it takes now.{case}{incomplete}",
             values.collect::<Vec<_>>().join(", ")
         );
         Some(Drawing {
@@ -168,6 +184,15 @@ impl Choice<'_> {
             legend_above: 0,
         })
     }
+}
+
+/// What is to spare in the worst case.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Spare {
+    /// V.
+    pub(crate) volts: f64,
+    /// V.
+    pub(crate) thin_below: f64,
 }
 
 /// Something that a circuit takes at book values.
@@ -210,16 +235,9 @@ impl Serving<'_> {
         sockets.any(|socket| socket.device.name == *name) || lots.any(|lot| lot.device == *name)
     }
 
-    /// The circuit has no output, so no type has a margin.
-    pub(crate) fn drives_nothing(&self) -> bool {
-        let interface = &self.design.circuits[self.circuit.0].interface;
-        interface.outputs().is_empty()
-    }
-
     /// Why a type does not serve; empty for one that does.
     pub(crate) fn why_short(&self, serves: &Serves) -> String {
         match serves.margin {
-            None if self.drives_nothing() => "no output, no margin".to_owned(),
             None if serves.amplifies => "no threshold in the worst case".to_owned(),
             None => "does not amplify".to_owned(),
             Some(margin) if margin < 0.0 => {

@@ -22,7 +22,7 @@ pub use marginal::{
 pub(crate) use margins::worst_outcome;
 pub(crate) use margins::{
     Band, NO_MARGIN, NO_MARGIN_ALONE, driver, listed, loads_alone, not_settled_alone, percent,
-    pin_name, solved_anew, varied, what_mends,
+    pin_name, side_name, solved_anew, varied, what_mends,
 };
 pub use margins::{about_margins, not_settled};
 pub use parts::{

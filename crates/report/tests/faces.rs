@@ -429,6 +429,7 @@ fn every_record_names_its_format_and_every_kind_is_documented() {
                 wanted: &wanted,
                 chosen: &chosen,
                 stopped: false,
+                limits: LIMITS,
                 path: ".",
             }),
             report::record::serves(&Serving {

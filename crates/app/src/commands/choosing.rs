@@ -7,7 +7,7 @@ use super::progress::Progress;
 use super::{measure, read_design, remark, say, usable};
 use crate::Ending;
 use crate::cli::{Limits, Range, Speech};
-use crate::defaults::{CONTEXT, SPREAD};
+use crate::defaults::{CONTEXT, LIMITS, SPREAD};
 use design::model::{Circuit, CircuitId, Design, PartKind, RailId};
 use devices::library::Library;
 use devices::types::TubeType;
@@ -19,7 +19,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
-use text::quantity::{Unit, counted};
+use text::quantity::Unit;
 
 /// What is asked of `choose`, as typed.
 pub struct Asked<'a> {
@@ -61,6 +61,7 @@ pub fn choose(asked: &Asked, path: &Path, speech: &Speech) -> Result<Ending, Str
         wanted: &wanted,
         chosen: &found,
         stopped: stop.load(Ordering::Relaxed) && !found.every,
+        limits: LIMITS,
         path: &path.display().to_string(),
     };
     say(
@@ -122,15 +123,16 @@ pub fn serves(circuit: &str, loads: usize, path: &Path, speech: &Speech) -> Resu
     if place.tubes().next().is_none() {
         return Err(format!("{} has no tube", place.name));
     }
+    has_output(
+        place,
+        "one type serves better than another; `valvewright swap` judges one type in a socket, its lamps and loads included",
+    )?;
     let library = reading.library.tubes.iter();
     let types: Vec<Arc<TubeType>> = library
         .filter(|tube| tube.law.is_some() && place.has_place_for(tube))
         .cloned()
         .collect();
-    remark(&format!(
-        "Tried are {} that have a place in it.",
-        counted(types.len(), "type")
-    ));
+    remark(&format!("Types that have a place in it: {}.", types.len()));
     let stop = stop_when_interrupted()?;
     let mut progress = Progress::new("types tried", Some(types.len()));
     let assumed = (&SPREAD, &CONTEXT);
@@ -204,6 +206,11 @@ fn wanted(asked: &Asked, design: &Design, library: &Library) -> Result<Wanted, S
     let mut tubes = Vec::new();
     if let Some(circuit) = circuit {
         let circuit = &design.circuits[circuit.0];
+        let output = has_output(
+            circuit,
+            "one value is better than another; `valvewright try` shows what one does to its lamps and loads",
+        );
+        kept(output, &mut problems);
         let parts = resistors(circuit, asked.parts, &mut problems);
         if let Some(series) = series {
             free.extend(parts.into_iter().filter_map(|(part, ohms, own)| {
@@ -214,7 +221,11 @@ fn wanted(asked: &Asked, design: &Design, library: &Library) -> Result<Wanted, S
         }
         let names = asked.tubes.iter().map(|name| name.trim());
         for name in names.filter(|name| !name.is_empty()) {
-            tubes.extend(kept(type_for(name, circuit, library), &mut problems));
+            let tube = kept(type_for(name, circuit, library), &mut problems);
+            // One named twice is one.
+            let known = |tube: &Arc<TubeType>| tubes.iter().any(|other| Arc::ptr_eq(other, tube));
+            let new = tube.filter(|tube| !known(tube));
+            tubes.extend(new);
         }
     }
     match (circuit, loads) {
@@ -234,6 +245,18 @@ fn wanted(asked: &Asked, design: &Design, library: &Library) -> Result<Wanted, S
 fn circuit_of(design: &Design, name: &str) -> Result<CircuitId, String> {
     let names = design.circuits.iter().map(|circuit| circuit.name.as_str());
     find("circuit", name, names).map(CircuitId)
+}
+
+/// A circuit whose margins are to be compared drives something; `what` says what would be.
+fn has_output(circuit: &Circuit, what: &str) -> Result<(), String> {
+    if circuit.interface.outputs().is_empty() {
+        Err(format!(
+            "{} has no output, so it has no margin by which {what}",
+            circuit.name
+        ))
+    } else {
+        Ok(())
+    }
 }
 
 fn loads_of(loads: usize) -> Result<usize, String> {

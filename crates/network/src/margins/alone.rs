@@ -43,6 +43,8 @@ pub struct AloneRow {
     pub spare_down: f64,
     /// To spare when up, V.
     pub spare_up: f64,
+    /// Levels of the first output at book values, the worse of none and all of its loads.
+    pub book: Level,
 }
 
 impl AloneRow {
@@ -343,6 +345,15 @@ impl<'a> Ends<'a> {
         }
     }
 
+    /// Levels of the output at book values, the worse of none and all of the loads of a machine.
+    fn book_level(&self, all: &Machine, output: NetIndex) -> Level {
+        let [none, all] = [&self.none, all].map(|machine| machine.place.levels[&output]);
+        Level {
+            down: none.down.max(all.down),
+            up: none.up.min(all.up),
+        }
+    }
+
     fn thresholds(&mut self, growing: &Growing) -> Vec<CornerThresholds> {
         self.one
             .thresholds_at(&self.own, growing, &mut self.evaluated)
@@ -467,7 +478,8 @@ pub fn alone_margins(
         let levels = ends.levels(&mut all, &growing).worse;
         // A load's other inputs stand at the levels found; they move its thresholds by little, so those of the first will do.
         let thresholds = thresholds.get_or_insert_with(|| ends.thresholds(&growing));
-        rows.push(row(count, &driving, &levels, thresholds)?);
+        let book = ends.book_level(&all, driving.output);
+        rows.push(row((count, book), &driving, &levels, thresholds)?);
         if rows.last().is_some_and(|row| row.smallest() < 0.0) {
             break;
         }
@@ -560,14 +572,7 @@ pub(super) fn alone_case<'a>(
     let outputs = outputs(&all.plan);
     let book: Levels = outputs
         .iter()
-        .map(|&output| {
-            let [none, all] = [&ends.none, &all].map(|machine| machine.place.levels[&output]);
-            let level = Level {
-                down: none.down.max(all.down),
-                up: none.up.min(all.up),
-            };
-            (output, level)
-        })
+        .map(|&output| (output, ends.book_level(&all, output)))
         .collect();
     let first = outputs.first().copied();
     let asked = growing.driving.map(|driving| driving.output);
@@ -661,7 +666,7 @@ fn driven_by_its_like(plan: &Plan) -> Vec<NetIndex> {
 
 /// `None` where a level or a threshold is not known at some corner.
 fn row(
-    count: usize,
+    (count, book): (usize, Level),
     driving: &Driving,
     levels: &[CornerLevels],
     thresholds: &[CornerThresholds],
@@ -672,6 +677,7 @@ fn row(
         thresholds: (f64::INFINITY, f64::NEG_INFINITY),
         spare_down: f64::INFINITY,
         spare_up: f64::INFINITY,
+        book,
     };
     for (levels, thresholds) in levels.iter().zip(thresholds) {
         let level = known_level(driving.output, levels)?;

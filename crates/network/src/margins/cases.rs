@@ -315,19 +315,20 @@ pub fn standing_of(part: &PartMoved, one: &Move) -> String {
     }
 }
 
-/// `G1.R2 high`, `D1.R1 (and 2 alike) low`: by what counts most in the part.
+/// `G1.R2 high`, `D1.R1 (and 2 alike) low`, `G1.V1 at 50 % of its book current, with 90 % of its mu`: all that counts of the
+/// part, what counts most first.
 #[must_use]
 pub fn moved_in_words(plan: &Plan, part: &PartMoved) -> String {
     let alike = match part.count {
         0 | 1 => String::new(),
         count => format!(" (and {} alike)", count - 1),
     };
-    let stands = part.moves.first().map(|one| standing_of(part, one));
-    format!(
-        "{}{alike} {}",
-        part_name(plan, part),
-        stands.unwrap_or_default()
-    )
+    let stands: Vec<String> = part
+        .moves
+        .iter()
+        .map(|one| standing_of(part, one))
+        .collect();
+    format!("{}{alike} {}", part_name(plan, part), stands.join(", "))
 }
 
 /// Where some rails stand: `upper 34.2 V, lower −25.2 V`; those at their book values are left out.
@@ -380,7 +381,7 @@ pub fn swing_in_words(plan: &Plan, margins: &Margins, output: &FreeOutput) -> St
         let parts = parts_of(&[case], COUNTS);
         let parts = parts.iter().take(NAMED_PARTS);
         let words: Vec<String> = parts.map(|part| moved_in_words(plan, part)).collect();
-        format!("when {value} {}", words.join(", "))
+        format!("when {value} {}", words.join("; "))
     };
     let corner = &margins.corners[output.corner];
     let [down, up] = &output.cases;

@@ -3,10 +3,10 @@
 //! What is made as large as it can be is the smallest margin of the circuit alone, over both its sides, every corner of the
 //! rails, any number of loads from none to so many, and every tube that is asked for.
 
-use super::alone::{Ground, alone_case, alone_margins};
+use super::alone::{AloneRow, Ground, alone_case, alone_margins};
 use super::cases::case_in_words;
 use crate::delay::delay;
-use crate::judge::Context;
+use crate::judge::{Context, Level};
 use crate::levels::{in_place, output_levels};
 use crate::plan::{FanOut, Plan};
 use crate::transfer::transfers;
@@ -66,6 +66,8 @@ pub struct Combination {
     pub ohms: Vec<f64>,
     /// Smallest margin by tube, V; `None` where the circuit then has none.
     pub by_tube: Vec<Option<f64>>,
+    /// Levels of the output at book values by tube, the worse of none and all of its loads; `None` where there is no margin.
+    pub levels: Vec<Option<Level>>,
     /// The smallest of all, V; `None` where a tube has none.
     pub margin: Option<f64>,
     /// It keeps the limits.
@@ -282,7 +284,7 @@ impl Search<'_> {
 
     fn combination(&self, ohms: Vec<f64>) -> Combination {
         let mut within = true;
-        let by_tube: Vec<Option<f64>> = self
+        let rows: Vec<Option<AloneRow>> = self
             .tubes()
             .into_iter()
             .map(|tube| {
@@ -297,8 +299,12 @@ impl Search<'_> {
                     self.spread,
                     self.context,
                 )?;
-                Some(alone.rows.first()?.smallest())
+                alone.rows.into_iter().next()
             })
+            .collect();
+        let by_tube: Vec<Option<f64>> = rows
+            .iter()
+            .map(|row| row.as_ref().map(AloneRow::smallest))
             .collect();
         let margins = by_tube.iter().copied();
         let margin = margins
@@ -307,6 +313,7 @@ impl Search<'_> {
         Combination {
             ohms,
             by_tube,
+            levels: rows.iter().map(|row| Some(row.as_ref()?.book)).collect(),
             margin,
             within,
         }
@@ -664,7 +671,7 @@ impl Search<'_> {
         });
         Serves {
             tube: tube.clone(),
-            margin: tightest.map(super::alone::AloneRow::smallest),
+            margin: tightest.map(AloneRow::smallest),
             up: tightest.is_some_and(|row| row.spare_up < row.spare_down),
             amplifies: tightest.is_some() || amplifies(&ground, circuit, context),
             most_loads: alone

@@ -37,16 +37,14 @@ pub(super) fn section(
         let [all, cases] = tables::margins(verdict, margins, Whose::All);
         blocks.push(block_table(all, wording));
         blocks.push(Block::Subheading(format!(
-            "The smallest: {} to {} when {}",
-            sentence::driver(&verdict.plan, smallest.connection),
-            sentence::pin_name(&verdict.plan, smallest.connection.load),
-            tables::up_or_down(smallest.up)
+            "The smallest: {}",
+            sentence::side_name(&verdict.plan, smallest)
         )));
         blocks.push(paragraph(&sentence::what_mends(
             &verdict.plan,
             verdict.limits.thin_share,
             smallest,
-            "It",
+            &sentence::side_name(&verdict.plan, smallest),
         )));
         let anew = sentence::solved_anew(&verdict.plan, worst.mended[0], smallest);
         blocks.extend(anew.iter().map(|said| paragraph(said)));

@@ -1,7 +1,7 @@
 //! Values that spare the most, and which types serve, as records.
 
 use super::record;
-use crate::choosing::{Choice, Serving};
+use crate::choosing::{Choice, Serving, Spare};
 use crate::sentence;
 use crate::tables::up_or_down;
 use network::margins::choosing::{Serves, Takes, WorstCase};
@@ -14,9 +14,17 @@ pub fn chosen(choice: &Choice) -> Value {
     let values = choice
         .values()
         .map(|(mark, now, best)| json!({ "part": mark, "now_ohms": now, "best_ohms": best }));
-    let tubes = choice.margins().map(
-        |(tube, now, best)| json!({ "tube": tube, "now_spare_volts": now, "best_spare_volts": best }),
-    );
+    let volts = |spare: Option<Spare>| spare.map(|spare| spare.volts);
+    let thin_below = |spare: Option<Spare>| spare.map(|spare| spare.thin_below);
+    let tubes = choice.margins().map(|(tube, now, best)| {
+        json!({
+            "tube": tube,
+            "now_spare_volts": volts(now),
+            "now_thin_below_volts": thin_below(now),
+            "best_spare_volts": volts(best),
+            "best_thin_below_volts": thin_below(best),
+        })
+    });
     let rails = wanted.most_amps.iter();
     let most_amps: Vec<Value> = rails
         .map(|(rail, amps)| json!({ "rail": choice.design.rails[rail.0].name, "amps": amps }))

@@ -13,12 +13,7 @@ pub fn about_choice(choice: &Choice) -> Vec<String> {
     let chosen = choice.chosen;
     let mut all = Vec::new();
     let limits = limits(choice);
-    if choice.drives_nothing() {
-        all.push(format!(
-            "Nothing can be compared: {} has no output, and what is made as large as it can be is the margin of what a circuit drives. `valvewright try` shows what one value does to its lamps and loads.",
-            choice.circuit()
-        ));
-    } else if let Some(best) = &chosen.best {
+    if let Some(best) = &chosen.best {
         let short = best.margin.is_some_and(|margin| margin < 0.0);
         if short && chosen.now_is_as_good() {
             all.push("None of those tried spares more than what is typed now, or not by much, and that falls short: give it other ends for the values, other rails, fewer loads or another tube.".to_owned());
@@ -35,7 +30,26 @@ pub fn about_choice(choice: &Choice) -> Vec<String> {
             "None of those tried keeps the limits ({limits}): allow more, or let more parts be free."
         ));
     } else {
-        all.push("Nothing can be compared: with none of the values that keep the limits, those typed now among them, does every type asked for have a threshold in the worst case. Give other ends for the values, other rails or another tube.".to_owned());
+        all.push(format!("Nothing can be compared: with none of the values that keep the limits, those typed now among them, does every type asked for have a threshold in the worst case. Give other ends for the values, {}other rails or another tube.", fewer(choice.wanted.loads)));
+    }
+    if chosen.better().is_some() {
+        let ends = choice.at_an_end();
+        let ends: Vec<String> = ends
+            .into_iter()
+            .map(|(mark, best, smallest)| {
+                let which = if smallest { "smallest" } else { "largest" };
+                format!(
+                    "{} is the {which} value allowed for {mark}",
+                    shown(best, Unit::Ohm)
+                )
+            })
+            .collect();
+        if !ends.is_empty() {
+            all.push(format!(
+                "{}: one beyond may spare more. Other ends are typed like `R1=330k..1M`.",
+                ends.join(", ")
+            ));
+        }
     }
     all.extend(best_case(choice));
     if !limits.is_empty() {
@@ -49,9 +63,6 @@ pub fn about_choice(choice: &Choice) -> Vec<String> {
         ));
     }
     all.push(tried(choice));
-    if choice.drives_nothing() {
-        return all;
-    }
     all.push("What is made as large as it can be is the smallest margin of the circuit alone, driven and loaded by its like or by what its jig names: every part anywhere in its band, every rail at an end of its tolerance, any number of loads from none to those asked for. A machine that loads it otherwise has other margins: check it with the new values.".to_owned());
     all
 }
@@ -75,13 +86,24 @@ pub(crate) fn best_case(choice: &Choice) -> Option<String> {
     ))
 }
 
+/// What is advised of loads where fewer can be asked for.
+fn fewer(loads: usize) -> &'static str {
+    if 1 < loads {
+        "fewer loads (`--loads`), "
+    } else {
+        ""
+    }
+}
+
 fn tried(choice: &Choice) -> String {
     let chosen = choice.chosen;
     let of = choice
         .wanted
         .combinations()
         .map_or_else(String::new, |all| format!(" of {all}"));
-    if chosen.every {
+    if chosen.every && chosen.tried == 1 {
+        "There was one combination to try.".to_owned()
+    } else if chosen.every {
         format!(
             "Every one of {} was tried.",
             counted(chosen.tried, "combination")
@@ -137,16 +159,18 @@ pub fn about_serving(serving: &Serving) -> Vec<String> {
             counted(serving.types, "type")
         ));
     }
-    if serving.drives_nothing() {
-        let name = &serving.design.circuits[serving.circuit.0].name;
-        all.push(format!("{name} has no output, so there is no margin by which one type serves better than another. `valvewright swap` judges one type in a socket, its lamps and loads included."));
-        return all;
-    }
     if !serving.any() {
-        all.push(
-            "None serves here with the values typed: `valvewright choose` looks for others."
-                .to_owned(),
-        );
+        let fewer = if 1 < serving.loads {
+            format!(
+                " With fewer loads than {} (`--loads`) one may serve.",
+                serving.loads
+            )
+        } else {
+            String::new()
+        };
+        all.push(format!(
+            "None serves here with the values typed: `valvewright choose` looks for others.{fewer}"
+        ));
     }
     all.push("To spare is the smallest margin of the circuit alone in the worst case, with this type in every tube of it and in what drives and loads it; the series of loads ends at the first that falls short. Down and up are its levels at book values. What has no threshold in the worst case amplifies at book values, but not with every part anywhere in its band; what does not amplify has none at book values either.".to_owned());
     all.push("Tried was every type with a curve, of the library and of your own, of the same kind and heating and with the same electrodes. In stock is what stands in a socket of the design or has a lot. Sockets and heaters are not looked at here: `valvewright swap` says whether one fits a socket. A type whose curve was not measured at such low volts is a guess; `valvewright tube` says where its points end.".to_owned());

@@ -5,6 +5,7 @@ use super::{shown, volts};
 use crate::decimal;
 use crate::margins::{Standing, WorstCases, is_used};
 use crate::sheet::credit;
+use crate::tables::up_or_down;
 use design::model::{Design, PartKind, RailId};
 use devices::diode::{BOOK_KELVIN, ZERO_CELSIUS_KELVIN};
 use devices::types::{Sourced, TubeKind};
@@ -79,6 +80,16 @@ fn in_hundred(share: f64) -> String {
     decimal::fixed(tenths / 10.0, decimals)
 }
 
+/// Which side of which connection: `G1.y to G2.a when up`.
+pub(crate) fn side_name(plan: &Plan, standing: &Standing) -> String {
+    format!(
+        "{} to {} when {}",
+        driver(plan, standing.connection),
+        pin_name(plan, standing.connection.load),
+        up_or_down(standing.up)
+    )
+}
+
 /// What would mend a margin that is short or thin: the parts that count most. `subject` begins the sentence.
 pub(crate) fn what_mends(
     plan: &Plan,
@@ -91,7 +102,7 @@ pub(crate) fn what_mends(
     let thin = standing.connection.thin_below;
     if thin <= side.volts {
         return format!(
-            "{subject} passes with every part anywhere in its band: no trimmer and no chosen part is needed here."
+            "{subject} passes with every part anywhere in its band: no trimmer and no chosen part is needed for it."
         );
     }
     let parts = parts_moved(side);

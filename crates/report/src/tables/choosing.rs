@@ -1,79 +1,90 @@
 //! Values that spare the most, and which types serve, as tables.
 
 use super::{judged, number, numbers, phrase, text, words};
-use crate::choosing::{Choice, Serving};
+use crate::choosing::{Choice, Serving, Spare};
 use crate::sentence;
-use crate::table::{Cell, Table};
+use crate::table::{Cell, Mark, Table};
 use text::quantity::Unit;
 
-/// Values now and at best.
+/// Values now and, where some were found, at best.
 #[must_use]
 pub fn chosen_values(choice: &Choice) -> Table {
     let ohms = |ohms: f64| text(sentence::shown(ohms, Unit::Ohm));
+    let found = choice.chosen.best.is_some();
     let better = choice.chosen.better().is_some();
     let rows = choice.values().map(|(mark, now, best)| {
         let changes = better && best.is_some_and(|best| best != now);
-        vec![
-            text(mark),
-            ohms(now),
-            best.map_or_else(|| phrase("none found"), ohms),
-            phrase(if changes { "change" } else { "" }),
-        ]
+        let mut cells = vec![text(mark), ohms(now)];
+        if let Some(best) = best {
+            cells.extend([ohms(best), phrase(if changes { "change" } else { "" })]);
+        }
+        cells
     });
+    let mut columns = vec![words("part"), words("now")];
+    if found {
+        columns.extend([words("best"), words("to do")]);
+    }
     Table {
         caption: format!("Values of {}", choice.circuit()),
-        columns: vec![words("part"), words("now"), words("best"), words("to do")],
+        columns,
         rows: rows.collect(),
     }
 }
 
-/// The smallest margin with every tube, now and at best.
+/// The smallest margin with every tube, now and, where something was found, at best. Values that do not keep the limits do not
+/// pass, whatever they spare.
 #[must_use]
 pub fn chosen_margins(choice: &Choice) -> Table {
+    let found = choice.chosen.best.is_some();
+    let volts = |spare: Option<Spare>| number(spare.map(|spare| spare.volts), 2);
+    let verdict = |spare: Option<Spare>| {
+        let thin_below = spare.map_or(0.0, |spare| spare.thin_below);
+        judged(spare.map(|spare| spare.volts), thin_below)
+    };
     let rows = choice.margins().map(|(tube, now, best)| {
-        vec![
-            text(tube),
-            number(now, 2),
-            judged(now, 0.0),
-            number(best, 2),
-            judged(best, 0.0),
-        ]
+        let verdict_now = if choice.chosen.now.within {
+            verdict(now)
+        } else {
+            Cell::Mark(Mark::Fault, "beyond the limits".to_owned())
+        };
+        let mut cells = vec![text(tube), volts(now), verdict_now];
+        if found {
+            cells.extend([volts(best), verdict(best)]);
+        }
+        cells
     });
+    let mut columns = vec![words("tube"), numbers("now", "V"), words("verdict")];
+    if found {
+        columns.extend([numbers("with the best", "V"), words("verdict")]);
+    }
     Table {
         caption: format!(
             "To spare in the worst case, the smallest with loads from none to {}",
             choice.wanted.loads
         ),
-        columns: vec![
-            words("tube"),
-            numbers("now", "V"),
-            words("verdict"),
-            numbers("with the best", "V"),
-            words("verdict"),
-        ],
+        columns,
         rows: rows.collect(),
     }
 }
 
-/// What the circuit takes, now and at best.
+/// What the circuit takes, now and, where something was found, at best.
 #[must_use]
 pub fn chosen_takes(choice: &Choice) -> Table {
+    let found = choice.chosen.best.is_some();
     let rows = choice.takes().into_iter().map(|taking| {
-        let shown = |value: Option<f64>, there: bool| match value {
+        let shown = |value: Option<f64>| match value {
             Some(value) => text(sentence::shown(value, taking.unit)),
-            None if there => phrase("not known"),
-            None => phrase(""),
+            None => phrase("not known"),
         };
-        let best = choice.chosen.best.is_some();
-        vec![
-            phrase(&taking.what),
-            shown(taking.now, true),
-            shown(taking.best, best),
-        ]
+        let mut cells = vec![phrase(&taking.what), shown(taking.now)];
+        cells.extend(found.then(|| shown(taking.best)));
+        cells
     });
+    let mut columns = vec![words("what"), words("now")];
+    columns.extend(found.then(|| words("with the best")));
     Table {
         caption: format!("What {} takes at book values", choice.circuit()),
-        columns: vec![words("what"), words("now"), words("with the best")],
+        columns,
         rows: rows.collect(),
     }
 }

@@ -32,7 +32,8 @@ pub fn margins(
             tables.push(tables::corners(plan, margins, &connections));
         }
         tables.push(tables::sensitivities(plan, margins, &standing));
-        found.push(sentence::what_mends(plan, thin_share, &standing, "It"));
+        let subject = sentence::side_name(plan, &standing);
+        found.push(sentence::what_mends(plan, thin_share, &standing, &subject));
         found.extend(sentence::solved_anew(plan, worst.mended[0], &standing));
     }
     let alone = worst.alone_in_order();
