@@ -4,6 +4,7 @@
 use crate::judging::solved::AS_SOLVED;
 use crate::judging::{CONTEXT, LIMITS, sound};
 use crate::typed::latch_of_parts;
+use network::finding::Finding;
 use network::margins::marginal::{
     FURTHEST_SHARE, HEATERS_SHARE, MOST_PLACES, MarginalCheck, Place, Suspect, WEAKEST, Why,
     marginal_check, moved_rails, stands_at, suspects,
@@ -16,6 +17,8 @@ const TYPED: [f64; 2] = [24.0, -24.0];
 
 /// A whole check and the search find levels and thresholds each in its own way; measured, they differ by 0.03 V here, V.
 const NEAR: f64 = 0.05;
+/// A whole check's thresholds are coarser by up to a tenth of a volt (docs/method.md, Margins): what that and the other make together, V.
+const COARSE: f64 = 0.15;
 
 /// Inverters in a row, each with a second load; the third stands with a type that has so much of the others' perveances.
 /// The parameters are near those of a 12AU7, from memory.
@@ -127,41 +130,70 @@ fn rails_stand_as_far_as_whole_checks_pass() {
 }
 
 /// A latch keeps its states as far as whole checks of it with its rails typed there find them lasting and nothing short, though its up
-/// level then comes to lie below the middle between the levels as typed; and fails where such a check does.
+/// level then comes to lie below the middle between the levels as typed; and fails where such a check does. The first is of tubes that
+/// stand at all volts, the other fails at some.
 #[test]
 fn a_latch_stands_as_far_as_whole_checks_pass() {
-    let latch = |rails: [f64; 2]| latch_of_parts(&[[1.0; 5]; 2], rails, 0.0);
-    let design = sound(&latch([1.0; 2])).design.unwrap();
+    let strong = |[upper, lower]: [f64; 2]| {
+        format!(
+            "valvewright format 1
+rail upper {upper}V 0%
+rail lower {lower}V 0%
+circuit nor
+    inputs a b, output y
+    y = not (a or b)
+    diodes 1N4148: CR1 a to join, CR2 b to join
+    resistors 5%: R1 680k join to g1, R2 1M2 g1 to lower, R3 82k upper to y
+    tube V1 half 6922: plate y, grid g1, cathode ground
+unit Q nor: a reset, b qn, y q
+unit N nor: a set, b q, y qn
+bench
+    switches: set upper or ground through 10k, reset upper or ground through 10k
+"
+        )
+    };
+    let weak = |rails: [f64; 2]| {
+        let shares = [0, 1].map(|rail| rails[rail] / TYPED[rail]);
+        latch_of_parts(&[[1.0; 5]; 2], [0.0; 2], shares, 0.0)
+    };
+    assert!(0 < stands_as_checked([36.0, -24.0], &strong));
+    stands_as_checked(TYPED, &weak);
+}
+
+/// Compares all that the rails of a latch can be moved with whole checks; how many of the ways end with an up level below the middle
+/// between the levels as typed.
+fn stands_as_checked(typed: [f64; 2], latch: &dyn Fn([f64; 2]) -> String) -> usize {
+    let design = sound(&latch(typed)).design.unwrap();
     let verdict = check(&design, &LIMITS, &CONTEXT);
     let moved = moved_rails(&verdict, &CONTEXT);
     assert_eq!(moved.len(), 4);
-    let mut far = 0;
+    let mut below = 0;
     for one in &moved {
         let least = |volts: f64| {
-            let mut rails = [1.0; 2];
-            rails[one.rail.0] = volts / TYPED[one.rail.0];
+            let mut rails = typed;
+            rails[one.rail.0] = volts;
             let design = sound(&latch(rails)).design.unwrap();
             let verdict = check(&design, &LIMITS, &CONTEXT);
-            let lost = verdict.rings[0].loses_a_state();
             let connections = verdict.connections.iter();
             let spares = connections.flat_map(|one| [one.spare_down(), one.spare_up()]);
             let spares = spares.map(|spare| spare.unwrap_or(f64::NEG_INFINITY));
-            let spare = spares.reduce(f64::min).unwrap();
-            if lost { f64::NEG_INFINITY } else { spare }
+            if verdict.rings[0].loses_a_state() {
+                f64::NEG_INFINITY
+            } else {
+                spares.reduce(f64::min).unwrap()
+            }
         };
-        assert!(-NEAR <= least(one.stands), "{one:?}");
+        assert!(-COARSE <= least(one.stands), "{one:?}");
         if let Some(fails) = one.fails {
-            assert!(least(fails) < NEAR, "{one:?}");
-            assert!((fails - one.stands).abs() <= 6e-4 * TYPED[one.rail.0].abs());
+            assert!(least(fails) < COARSE, "{one:?}");
+            assert!((fails - one.stands).abs() <= 6e-4 * typed[one.rail.0].abs());
         }
-        let levels = &verdict.place.levels;
-        let short_of_the_middle = one.next.iter().any(|near| {
-            let book = levels.get(&near.net);
+        below += usize::from(one.next.iter().any(|near| {
+            let book = verdict.place.levels.get(&near.net);
             near.up && book.is_some_and(|book| near.level < f64::midpoint(book.down, book.up))
-        });
-        far += usize::from(short_of_the_middle);
+        }));
     }
-    assert!(0 < far, "{moved:?}");
+    below
 }
 
 /// Every step once; towards ground first, the smallest share first among new failures, and what fails nowhere last.
@@ -399,4 +431,72 @@ bench
             assert_eq!(over, !passes, "{volts}");
         }
     }
+}
+
+/// A neon lamp that a tube pulls down and an inductor in a plate lead, both with a sentence that says when; nothing that is driven has a
+/// threshold.
+fn lamp_and_load([lamps, upper, lower]: [f64; 3]) -> String {
+    format!(
+        "valvewright format 1
+rail lamps {lamps}V 5%
+rail upper {upper}V 5%
+rail lower {lower}V 5%
+circuit neon
+    inputs a
+    lit = a
+    resistors 5% 1W: R1 470k a to g1, R2 820k g1 to lower, R3 100k lamps to k, R4 47k k to p
+    neons NE-2: DS1 lamps to k2
+    resistors 5% 1W: R5 100k k2 to p
+    tube V1 half 12AU7: plate p, grid g1, cathode ground
+circuit bell
+    inputs a
+    current L1 3mA to 12mA = a
+    inductors: L1 4H 2k2ohm upper to p
+    resistors 5% 1W: R1 330k a to g1, R2 1M g1 to lower
+    tube V1 half 6922: plate p, grid g1, cathode ground
+unit S1 neon: a n0
+unit S2 bell: a n1
+bench
+    switches: n0 upper or ground through 10k, n1 upper or ground through 10k
+"
+    )
+}
+
+/// A step ends where a lamp or load no longer does what its sentence asks: a check of the machine with the rail typed at the last volts
+/// that stand finds nothing of it, one at the first that fail finds what is said.
+#[test]
+fn a_step_ends_where_a_lamp_or_load_does_otherwise() {
+    const AS_TYPED: [f64; 3] = [100.0, 60.0, -24.0];
+    let faults = |rails: [f64; 3]| {
+        let design = sound(&lamp_and_load(rails)).design.unwrap();
+        check(&design, &LIMITS, &CONTEXT).findings
+    };
+    let asked = |name: &str| name.starts_with("lamp-stays") || name.starts_with("current-");
+    assert!(!faults(AS_TYPED).iter().any(|found| asked(found.name)));
+    let design = sound(&lamp_and_load(AS_TYPED)).design.unwrap();
+    let verdict = check(&design, &LIMITS, &CONTEXT);
+    let found = checked(&verdict);
+    assert!(found.stands && found.heaters.is_empty());
+    let mut names = Vec::new();
+    for (one, apart) in found.moved.iter().zip(&found.apart) {
+        let at = |volts: f64| {
+            let mut rails = AS_TYPED;
+            rails[one.rail.0] = volts;
+            faults(rails)
+        };
+        let stands = at(one.stands);
+        assert!(!stands.iter().any(|found| asked(found.name)), "{one:?}");
+        let Some(first) = &one.first else { continue };
+        assert_eq!(first.why, Why::NotDone);
+        assert!(one.is_step() && apart.is_none());
+        let finding = first.not_done.as_ref().unwrap();
+        let fails = at(one.fails.unwrap());
+        let same =
+            |other: &&Finding| (other.name, &other.subject) == (finding.name, &finding.subject);
+        assert!(fails.iter().any(|other| same(&other)), "{one:?}: {fails:?}");
+        assert_eq!(first.state.len(), 1);
+        names.push((one.rail.0, one.larger, finding.name));
+    }
+    assert!(names.contains(&(0, false, "lamp-stays-dark")), "{names:?}");
+    assert!(names.contains(&(1, true, "current-too-large")), "{names:?}");
 }

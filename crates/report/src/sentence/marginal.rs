@@ -450,7 +450,7 @@ pub fn about_suspects(rail: &Rail, volts: f64, suspects: &[Suspect]) -> Vec<Stri
         ));
     }
     if suspects.is_empty() {
-        all.push("Nor does a tube that draws twice its current or cuts off a volt early or late, nor a resistor of twice or half its ohms, one alone: look for a supply that sags, a bad joint, a diode, or two parts together.".to_owned());
+        all.push("Nor does a tube that draws twice its current or cuts off a volt early or late, nor a resistor of twice or half its ohms, one alone: look for a supply that sags, a bad joint, a diode, or two parts together. What sentences ask of lamps and loads was not looked at.".to_owned());
         return all;
     }
     all.push(format!(
@@ -458,7 +458,7 @@ pub fn about_suspects(rail: &Rail, volts: f64, suspects: &[Suspect]) -> Vec<Stri
     ));
     all.push("To tell them apart set the rails as typed, read the net that a row names with every part warm, and compare: where it reads as a good machine's, that row is not to blame; where it reads as the row says, exchange that part first, power off, and do the step again. Rows that name the same net and the same volts are told apart by exchanging only. Cold, with the plugs out and the bleeders done, the ohmmeter decides on resistors.".to_owned());
     all.push(format!(
-        "Tried were tubes from {} to twice their current, with a grid that conducts up to a volt early or late or gives up to 5 µA, and resistors from half to twice their ohms; diodes and whatever else hangs on the board were not.",
+        "Tried were tubes from {} to twice their current, with a grid that conducts up to a volt early or late or gives up to 5 µA, and resistors from half to twice their ohms; diodes and whatever else hangs on the board were not, and what sentences ask of lamps and loads was not looked at.",
         percent(WEAKEST)
     ));
     all
