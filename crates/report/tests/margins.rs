@@ -122,7 +122,10 @@ fn the_smallest_stands_first_and_its_worst_case_is_named() {
         let said = flowing(&text);
         assert!(said.contains("G2.V1 at 50 % of its book current"), "{text}");
         // All that is said to be off of a part that is named: a low mu raises what it takes to pull the plate down.
-        assert!(said.contains("of its mu, cut off 100 mV") || said.contains("of its mu, with 200 nA"), "{text}");
+        assert!(
+            said.contains("of its mu, cut off 100 mV") || said.contains("of its mu, with 200 nA"),
+            "{text}"
+        );
         // 24 V and 5 % more, 24 V and 5 % less: a strong plate supply and a weak bias make a high down level.
         assert!(said.contains("upper 25.2 V, lower −22.8 V"), "{text}");
         assert!(said.contains("when down is short by"), "{text}");
@@ -314,7 +317,7 @@ fn a_gate_that_stands_it_wants_no_trimmer() {
         let of_units = text.split("Circuits alone").next().unwrap();
         assert!(!of_units.contains("short"), "{text}");
         // Said of one connection: what stands above may be of another.
-        assert!(text.contains(" when down passes with every part anywhere in its band: no trimmer and no chosen part is needed for it."), "{text}");
+        assert!(text.contains(" when up passes with every part anywhere in its band: no trimmer and no chosen part is needed for it."), "{text}");
         assert!(worst.findings(verdict, Whose::All).is_empty());
     });
 }
