@@ -503,8 +503,8 @@ pub struct Yield {
     /// Begins another sequence of samples [default: 1].
     #[arg(long, value_name = "NUMBER", allow_hyphen_values = true)]
     pub seed: Option<String>,
-    /// Share of its band in the middle of which no resistor stands, because closer ones were picked out, where the text says
-    /// nothing of it (`5% hollow 2%`) [default: 0%].
+    /// Share of its band in the middle of which no resistor stands, because closer ones were picked out: with 40% none of 5 % is
+    /// within 2 % of its value. Where the text says it of a resistor that counts [default: 0%].
     #[arg(long, value_name = "PERCENT", allow_hyphen_values = true)]
     pub hollow: Option<String>,
     /// Keep the counts in a file, and go on from it where it is there.

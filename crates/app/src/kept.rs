@@ -167,6 +167,12 @@ fn in_words(outcomes: &Outcomes) -> String {
 /// # Errors
 /// Names file and line, says what clashes and what to do.
 pub fn take(name: &str, text: &str, whose: &Whose, counts: &mut BySeed) -> Result<(), String> {
+    if !text.starts_with(HEAD) {
+        return Err(format!(
+            "{name} holds no kept counts, whose first line begins with `{}`: name another file",
+            HEAD.trim_end()
+        ));
+    }
     let mut lines = (1..).zip(text.lines());
     let mut next = |begins: &str| match lines.next() {
         Some((line, words)) => words
@@ -234,7 +240,9 @@ pub fn take(name: &str, text: &str, whose: &Whose, counts: &mut BySeed) -> Resul
 }
 
 fn broken(name: &str, line: usize, what: &str) -> String {
-    format!("{name}:{line}: {what}; remove the file, or the line if it was cut short")
+    format!(
+        "{name}:{line}: {what}; keep this run in another file, or remove the line if it was cut short"
+    )
 }
 
 /// `scramble 0 samples 0 to 64: 64/0/0/0/0 60/2/1/1/0`

@@ -364,7 +364,9 @@ fn before_and_after_are_drawn() {
     ];
     let answer = run(folder.path(), &ask);
     assert!(
-        answer.talk.contains("before and after stands in rig.svg"),
+        answer
+            .talk
+            .contains("Drawn into rig.svg: Values of inverter, before and after."),
         "{}",
         answer.talk
     );

@@ -611,6 +611,8 @@ fn a_wrong_name_gets_the_nearest_one() {
         ("tube 1N4148", "1N4148 is no tube"),
         ("check nowhere", "there is no file or folder nowhere"),
         ("check .", "holds no machine.valve"),
+        ("margins tidewatch", "for a design write `--in tidewatch`"),
+        ("yield tidewatch", "for a design write `--in tidewatch`"),
         ("report tidewatch --to tidewatch", "it is a folder"),
         ("format nowhere", "nowhere: no such file"),
     ] {

@@ -250,6 +250,12 @@ fn what_does_not_belong_together_is_refused() {
     let old = text.replacen("tallies 3", "tallies 2", 1);
     fs::write(folder.join("old"), old).unwrap();
     refused(&["--join", "old"], "old is of form 2 of kept counts");
+    // What is no file of ours is not to be removed.
+    fs::copy(design(), folder.join("design.valve")).unwrap();
+    refused(
+        &["--keep", "design.valve"],
+        "design.valve holds no kept counts, whose first line begins with `valvewright tallies`: name another file",
+    );
     // Of 1 sample of a scramble, 2 outcomes.
     let twice = text.replacen("1/0/0/0/0", "1/1/0/0/0", 1);
     assert_ne!(twice, text);

@@ -4,7 +4,7 @@ use crate::problems::Problems;
 use crate::words::Words;
 use std::collections::BTreeSet;
 use text::diagnostic::{Diagnostic, Severity};
-use text::source::{SourceMap, Sources, Span};
+use text::source::{FileId, SourceMap, Sources, Span};
 use text::tree::{self, Statement};
 
 /// The version of the language that this program reads.
@@ -129,7 +129,7 @@ impl Opener<'_> {
         }
         let is_start = self.chain.is_empty();
         if is_start {
-            self.check_format(&tree.statements);
+            self.check_format(id, &tree.statements);
         }
         self.chain.push(path.to_owned());
         for statement in tree.statements {
@@ -142,14 +142,22 @@ impl Opener<'_> {
         self.chain.pop();
     }
 
-    fn check_format(&mut self, statements: &[Statement]) {
+    fn check_format(&mut self, file: FileId, statements: &[Statement]) {
         let stands = statements
             .iter()
             .position(|statement| keyword(statement) == Some("valvewright"));
-        let Some(first) = statements.first().filter(|_| stands != Some(0)) else {
+        if stands == Some(0) {
             return;
+        }
+        let beginning = Span {
+            file,
+            start: 0,
+            end: 0,
         };
-        let span = stands.map_or(first.span, |at| statements[at].span);
+        let span = stands
+            .map(|at| &statements[at])
+            .or(statements.first())
+            .map_or(beginning, |statement| statement.span);
         self.problems.caution(
             "format-missing",
             span,

@@ -43,6 +43,9 @@ impl Limits {
     }
 }
 
+/// What a verdict by the book does not check and a search of the worst case does.
+pub const SPREAD_NOT_CHECKED: &str = "spread of parts and ageing (`margins` checks it)";
+
 /// Everything about one circuit alone.
 #[derive(Debug, Clone)]
 pub struct CircuitAlone {
@@ -524,7 +527,7 @@ fn coverage(verdict: &Verdict) -> (Vec<String>, Vec<String>) {
     }
     not_checked.extend(
         [
-            "spread of parts and ageing (`margins` checks it)",
+            SPREAD_NOT_CHECKED,
             "timing beyond a rough delay",
             "noise and crosstalk",
             "copper and spacing",

@@ -231,7 +231,7 @@ fn heaters_go_with_their_rail() {
     let words = case_in_words(&verdict.plan, &margins, &first(&margins).down);
     assert_eq!(
         words,
-        "heater rail heat 10 % high for the threshold; rails as typed"
+        "heater rail heat 10 % high for the threshold, 10 % low for the level; rails as typed"
     );
     let heated = |text: &str| -> Vec<(Piece, usize)> {
         let design = sound(text).design.unwrap();

@@ -44,7 +44,7 @@ use network::planning::Proposed;
 use network::safety::{self, HARMLESS_JOULES, Safety, spans};
 use network::scan::Scan;
 use network::substitution::Swap;
-use network::verdict::{Extrapolation, Verdict};
+use network::verdict::{Extrapolation, SPREAD_NOT_CHECKED, Verdict};
 use text::diagnostic::Severity;
 use text::quantity::{Unit, counted, show};
 use text::source::{SourceMap, Span};
@@ -238,12 +238,16 @@ pub fn about_proposal(proposal: &Proposal) -> Vec<String> {
 #[must_use]
 pub fn numbers(finding: &Finding, wording: Wording) -> Option<String> {
     let (has, needs) = (finding.has.as_ref()?, finding.needs.as_ref()?);
+    // Beside whole volts a level of microvolts is nothing.
+    let beside_volts = 1.0 <= has.value.abs().max(needs.value.abs());
     let amount = |amount: &Amount| {
-        format!(
-            "{} ({})",
-            shown(amount.value, amount.unit),
-            wording.apply(&amount.what)
-        )
+        let nothing = amount.unit == Unit::Volt && beside_volts && amount.value.abs() < 5e-3;
+        let value = if nothing {
+            volts(0.0)
+        } else {
+            shown(amount.value, amount.unit)
+        };
+        format!("{value} ({})", wording.apply(&amount.what))
     };
     let apart = shown((has.value - needs.value).abs(), has.unit);
     let clash = match clash(finding.name) {
@@ -359,10 +363,21 @@ pub fn machine(verdict: &Verdict) -> String {
 /// `Not checked: spread of parts and ageing (`margins` checks it), ...`; empty when nothing is left out.
 #[must_use]
 pub fn not_checked(verdict: &Verdict) -> String {
-    if verdict.not_checked.is_empty() {
+    nothing_of(verdict.not_checked.iter())
+}
+
+/// The same where the worst case was looked for as well.
+pub(crate) fn not_checked_with_worst_case(verdict: &Verdict) -> String {
+    let all = verdict.not_checked.iter();
+    nothing_of(all.filter(|one| *one != SPREAD_NOT_CHECKED))
+}
+
+fn nothing_of<'a>(not_checked: impl Iterator<Item = &'a String>) -> String {
+    let all: Vec<&str> = not_checked.map(String::as_str).collect();
+    if all.is_empty() {
         return String::new();
     }
-    format!("Not checked: {}.", verdict.not_checked.join(", "))
+    format!("Not checked: {}.", all.join(", "))
 }
 
 /// A note on a curve used outside its points: for information, not a finding.

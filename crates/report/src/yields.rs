@@ -3,8 +3,8 @@
 use crate::chart::Axis;
 use crate::chart::histogram::{Bins, Limit, histogram};
 use crate::draw::Picture;
-use crate::drawing;
 use crate::drawing::Drawing as Sheets;
+use crate::drawing::{self, stacked};
 use crate::margins::WorstCases;
 use crate::words::Wording;
 use network::margins::tallies::{Block, BySeed, Outcomes, Tally, joined};
@@ -171,6 +171,12 @@ impl Spread {
         both.filter(|side| !side.volts.is_empty())
     }
 
+    /// Some output has levels that were drawn: a unit that is counted by its lamps and loads alone has none.
+    #[must_use]
+    pub fn shows_something(&self) -> bool {
+        self.sides().next().is_some()
+    }
+
     /// A histogram of every output when down and when up.
     pub(crate) fn pictures(&self, verdict: &Verdict, wording: Wording, width: f64) -> Vec<Picture> {
         let picture = |side: Side| {
@@ -189,7 +195,11 @@ impl Spread {
         Sheets {
             title: format!("Levels of {name} as its parts and rails are drawn"),
             legend: wording.apply(LEGEND),
-            sheets: self.pictures(verdict, wording, drawing::UPRIGHT_WIDTH),
+            sheets: vec![stacked(&self.pictures(
+                verdict,
+                wording,
+                drawing::UPRIGHT_WIDTH,
+            ))],
             legend_above: 0,
         }
     }

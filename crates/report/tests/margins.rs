@@ -317,7 +317,7 @@ fn a_gate_that_stands_it_wants_no_trimmer() {
         let of_units = text.split("Circuits alone").next().unwrap();
         assert!(!of_units.contains("short"), "{text}");
         // Said of one connection: what stands above may be of another.
-        assert!(text.contains(" when down passes with every part anywhere in its band: no trimmer and no chosen part is needed for it."), "{text}");
+        assert!(text.contains(" when up passes with every part anywhere in its band: no trimmer and no chosen part is needed for it."), "{text}");
         assert!(worst.findings(verdict, Whose::All).is_empty());
     });
 }

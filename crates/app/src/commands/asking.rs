@@ -4,7 +4,7 @@ use super::{edition, ending, judged, listing, read_design, remark, say, usable};
 use crate::Ending;
 use crate::cli::Speech;
 use crate::defaults::{BUYING, CONTEXT, LIMITS, METER_OHMS, SPREAD, SPREAD_SOURCES};
-use crate::files::write;
+use crate::files::{Folder, write};
 use design::model::{CircuitId, Design, PlacedBlock, SocketId, UnitId};
 use network::finding::Finding;
 use network::margins::Margins;
@@ -29,6 +29,23 @@ pub(super) fn answer(
         Ok(design) => ask(design, &reading.sources),
         Err(ending) => Ok(ending),
     }
+}
+
+/// A design that stands where a name belongs is told to have an option of its own, if no other is there.
+pub(super) fn design_is_there(name: Option<&str>, path: &Path) -> Result<(), String> {
+    Folder::at(path).map(|_| ()).map_err(|problem| {
+        let is_design = |name: &&str| {
+            let file = Path::new(name);
+            file.extension().is_some_and(|ending| ending == "valve") || file.is_dir()
+        };
+        match name
+            .filter(is_design)
+            .filter(|name| Folder::at(Path::new(name)).is_ok())
+        {
+            Some(design) => format!("{problem}; for a design write `--in {design}`"),
+            None => problem,
+        }
+    })
 }
 
 /// The index of a name, or a message with the nearest one. Letter case is overlooked where nothing else has the name.
@@ -111,6 +128,7 @@ pub(super) fn named(design: &Design, name: &str) -> Result<Named, String> {
 
 /// Levels of a unit where it stands, of a circuit alone, or of all circuits.
 pub fn levels(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending, String> {
+    design_is_there(name, path)?;
     answer(path, speech, |design, _| {
         let verdict = judged(design);
         let Some(name) = name else {
@@ -190,6 +208,7 @@ fn find_unit(design: &Design, name: &str) -> Result<UnitId, String> {
 
 /// Who drives whom.
 pub fn drives(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending, String> {
+    design_is_there(name, path)?;
     answer(path, speech, |design, _| {
         let unit = name.map(|name| find_unit(design, name)).transpose()?;
         let verdict = judged(design);
@@ -204,6 +223,7 @@ pub fn drives(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending
 
 /// Margins in the worst case.
 pub fn margins(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending, String> {
+    design_is_there(name, path)?;
     answer(path, speech, |design, sources| {
         let named = name.map(|name| named(design, name)).transpose()?;
         let whose = named.map_or(Whose::All, |named| match named {
@@ -293,6 +313,7 @@ pub fn all_loads(verdict: &Verdict) -> Vec<CircuitLoads> {
 
 /// Fan-out, fan-in and a rough delay.
 pub fn loads(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Ending, String> {
+    design_is_there(name, path)?;
     answer(path, speech, |design, _| {
         let only = name
             .map(|name| find("circuit", name, circuit_names(design)))

@@ -78,9 +78,15 @@ pub fn choose(asked: &Asked, path: &Path, speech: &Speech) -> Result<Ending, Str
         })?;
         write_drawing(&drawing, form, file)?;
     }
-    let margin = found.best.and_then(|best| best.margin);
+    let margin = found.best.as_ref().and_then(|best| best.margin);
     let serves = margin.is_some_and(|margin| 0.0 <= margin);
-    Ok(if serves { Ending::Well } else { Ending::Fault })
+    Ok(if choice.stopped {
+        Ending::Interrupted
+    } else if serves {
+        Ending::Well
+    } else {
+        Ending::Fault
+    })
 }
 
 /// Looks whether an option stands where the rail or the amperes of a limit belong, before anything else is complained of.
@@ -153,7 +159,9 @@ pub fn serves(circuit: &str, loads: usize, path: &Path, speech: &Speech) -> Resu
         |terminal| report::terminal::serves(&serving, terminal),
         || report::record::serves(&serving),
     );
-    Ok(if serving.any() {
+    Ok(if serving.all.len() < serving.types {
+        Ending::Interrupted
+    } else if serving.any() {
         Ending::Well
     } else {
         Ending::Fault

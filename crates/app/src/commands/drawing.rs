@@ -57,7 +57,11 @@ pub fn write_drawing(drawing: &Drawing, form: Form, file: &Path) -> Result<(), S
         Form::Pdf => drawing.to_pdf(),
     };
     write(file, &bytes)?;
-    remark(&format!("{} stands in {}.", drawing.title, file.display()));
+    remark(&format!(
+        "Drawn into {}: {}.",
+        file.display(),
+        drawing.title
+    ));
     Ok(())
 }
 

@@ -9,7 +9,7 @@ pub(super) fn stop_when_interrupted() -> Result<Arc<AtomicBool>, String> {
     let set = Arc::clone(&stop);
     ctrlc::set_handler(move || {
         if set.swap(true, Ordering::Relaxed) {
-            std::process::exit(2);
+            std::process::exit(i32::from(crate::INTERRUPTED));
         }
     })
     .map_err(|error| format!("an interrupt cannot be waited for: {error}"))?;

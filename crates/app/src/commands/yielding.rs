@@ -1,6 +1,6 @@
 //! How many of a hundred units work: runs that may be long, kept, split and joined.
 
-use super::asking::{Named, answer, margins_of, named, worst_cases};
+use super::asking::{Named, answer, design_is_there, margins_of, named, worst_cases};
 use super::drawing::{form_of, write_drawing};
 use super::interrupt::stop_when_interrupted;
 use super::progress::Progress;
@@ -15,7 +15,7 @@ use network::margins::Margins;
 use network::margins::tallies::{BySeed, Counts, Share};
 use network::margins::yields::{Drawing, MOST_SAMPLES, SCRAMBLES, Yields};
 use network::verdict::Verdict;
-use report::yields::Drawn;
+use report::yields::{Drawn, Spread};
 use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
@@ -31,6 +31,7 @@ struct Asked {
 
 /// How many of a hundred work.
 pub fn yields(asked: &Yield, speech: &Speech) -> Result<Ending, String> {
+    design_is_there(asked.name.as_deref(), &asked.design.path)?;
     let run = asked_for(asked)?;
     let form = asked.to.as_deref().map(form_of).transpose()?;
     if form.is_some() && asked.name.is_none() {
@@ -61,9 +62,8 @@ pub fn yields(asked: &Yield, speech: &Speech) -> Result<Ending, String> {
             let text = read_text(file).map_err(|reason| format!("{shown}: {reason}"))?;
             kept::take(&shown, &text, &whose, &mut counts)?;
         }
-        if asked.join.is_empty() {
-            draw(&yields, &run, asked.keep.as_deref(), &whose, &mut counts)?;
-        }
+        let complete = !asked.join.is_empty()
+            || draw(&yields, &run, asked.keep.as_deref(), &whose, &mut counts)?;
         if let Some(file) = &asked.keep {
             write(file, kept::written(&whose, &counts))?;
         }
@@ -88,10 +88,16 @@ pub fn yields(asked: &Yield, speech: &Speech) -> Result<Ending, String> {
         if let (Some(file), Some(form)) = (&asked.to, form) {
             let worst = drawn
                 .worst(&verdict, u32::MAX)
-                .ok_or("no unit was drawn: there is nothing to draw a picture of")?;
+                .filter(Spread::shows_something)
+                .ok_or_else(|| format!(
+                    "{} was not written: no output was drawn that drives something with a threshold",
+                    file.display()
+                ))?;
             write_drawing(&worst.drawing(&verdict, speech.wording()), form, file)?;
         }
-        Ok(if drawn.some_failed() {
+        Ok(if !complete {
+            Ending::Interrupted
+        } else if drawn.some_failed() {
             Ending::Fault
         } else {
             Ending::Well
@@ -142,18 +148,18 @@ pub fn of_machine(yields: &Yields) -> BySeed {
     BySeed::from([(SEED, counts)])
 }
 
-/// Draws what is missing, keeps it as it goes, and stops early where the user wants that.
+/// Draws what is missing, keeps it as it goes, and stops early where the user wants that; whether everything was drawn.
 fn draw(
     yields: &Yields,
     run: &Asked,
     keep: Option<&Path>,
     whose: &Whose,
     all: &mut BySeed,
-) -> Result<(), String> {
+) -> Result<bool, String> {
     let counts = all.entry(run.drawing.seed).or_default();
     let missing = counts.missing(run.samples, run.share);
     if missing.is_empty() || yields.units().next().is_none() {
-        return Ok(());
+        return Ok(true);
     }
     let stop = stop_when_interrupted()?;
     let mut progress = Progress::new("blocks drawn", Some(missing.len()));
@@ -192,7 +198,7 @@ fn draw(
             }
         ));
     }
-    Ok(())
+    Ok(done == missing.len())
 }
 
 /// What is lost at the most when the power fails, besides the blocks being drawn.

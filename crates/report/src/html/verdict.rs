@@ -18,7 +18,10 @@ pub(super) fn section(
     let say = |text: &str| wording.apply(text);
     let mut last = vec![
         sentence::outcome(verdict),
-        say(&sentence::not_checked(verdict)),
+        say(&match worst {
+            Some(_) => sentence::not_checked_with_worst_case(verdict),
+            None => sentence::not_checked(verdict),
+        }),
     ];
     last.extend(verdict.extrapolations.iter().map(sentence::extrapolation));
     let mut blocks = vec![Block::Paragraph(last.join(" "))];
@@ -36,11 +39,13 @@ pub(super) fn section(
     for finding in &verdict.findings {
         blocks.extend(finding_blocks(finding, sources, wording));
     }
-    if !verdict.checked.is_empty() {
+    let mut checked: Vec<String> = verdict.checked.iter().map(|text| say(text)).collect();
+    checked.extend(worst.map(|_| {
+        "Spread of parts and ageing: every part anywhere in its band, every rail at an end of its tolerance (Margins).".to_owned()
+    }));
+    if !checked.is_empty() {
         blocks.push(Block::Subheading("What was checked".to_owned()));
-        blocks.push(Block::List(
-            verdict.checked.iter().map(|text| say(text)).collect(),
-        ));
+        blocks.push(Block::List(checked));
     }
     Section {
         heading: "Verdict".to_owned(),

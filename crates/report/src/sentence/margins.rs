@@ -13,10 +13,10 @@ use network::margins::alone::AloneCase;
 use network::margins::cases::{NAMED_PARTS, part_name, parts_moved};
 use network::margins::mending::{CLOSE, Mending, Remedy};
 use network::margins::{ConnectionMargin, Margins};
-use network::plan::{MemberIndex, Plan};
+use network::plan::{MemberIndex, NetIndex, Plan};
 use network::variation::{current_ends, diode_kelvin};
 use network::verdict::Verdict;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use text::quantity::{Unit, counted, show};
 
 /// Names that help and still fit on a line or two.
@@ -409,7 +409,7 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases, drawn: Option<f64>) 
         );
         let reverse = spread.reverse.as_ref();
         let most = reverse.map_or(assumed.reverse_amps, |reverse| reverse.value);
-        let band = if most == 0.0 {
+        let band = if most <= 0.0 {
             "none".to_owned()
         } else {
             format!("0 to {}", shown(most, Unit::Ampere))
@@ -441,11 +441,15 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases, drawn: Option<f64>) 
         add(
             "saturation current",
             &device.name,
-            format!(
-                "{} to {} times",
-                decimal::significant(1.0 / times, 2),
-                decimal::significant(times, 2)
-            ),
+            if times == 1.0 {
+                "exact".to_owned()
+            } else {
+                format!(
+                    "{} to {} times",
+                    decimal::significant(1.0 / times, 2),
+                    decimal::significant(times, 2)
+                )
+            },
             source(saturation, sources.saturation),
         );
         if let Some(leakage) = &spread.leakage {
@@ -603,20 +607,22 @@ pub(crate) fn listed(mut names: Vec<String>) -> String {
 /// What the worst case makes of a machine, in one sentence.
 #[must_use]
 pub(crate) fn worst_outcome(verdict: &Verdict, margins: &Margins) -> String {
-    let short = margins
-        .connections
-        .iter()
-        .filter(|connection| connection.smallest().0.volts < 0.0)
-        .map(|connection| connection.net)
-        .collect::<BTreeSet<_>>()
-        .len();
-    let parts = margins
-        .duties
-        .iter()
-        .filter(|duty| duty.spare < 0.0)
-        .map(|duty| (duty.member, duty.duty))
-        .collect::<BTreeSet<_>>()
-        .len();
+    // Of a net or a part what spares least counts.
+    let mut nets: BTreeMap<NetIndex, bool> = BTreeMap::new();
+    for connection in &margins.connections {
+        let volts = connection.smallest().0.volts;
+        if volts < connection.thin_below {
+            *nets.entry(connection.net).or_default() |= volts < 0.0;
+        }
+    }
+    let mut duties: BTreeMap<(MemberIndex, usize), bool> = BTreeMap::new();
+    for duty in &margins.duties {
+        if duty.spare < duty.thin_below {
+            *duties.entry((duty.member, duty.duty)).or_default() |= duty.spare < 0.0;
+        }
+    }
+    let short = nets.values().filter(|short| **short).count();
+    let parts = duties.values().filter(|short| **short).count();
     let alike = margins.free.iter().filter(|output| output.swing <= 0.0);
     let kinds = [
         (
@@ -651,10 +657,28 @@ pub(crate) fn worst_outcome(verdict: &Verdict, margins: &Margins) -> String {
         .filter(|(count, ..)| 0 < *count)
         .map(|(count, one, several)| format!("{count} {}", if *count == 1 { one } else { several }))
         .collect();
+    let thin: Vec<String> = [
+        (nets.len() - short, "net is thin", "nets are thin"),
+        (
+            duties.len() - parts,
+            "lamp or load is thin",
+            "lamps or loads are thin",
+        ),
+    ]
+    .iter()
+    .filter(|(count, ..)| 0 < *count)
+    .map(|(count, one, several)| format!("{count} {}", if *count == 1 { one } else { several }))
+    .collect();
     if !said.is_empty() {
         return format!(
             "In the worst case, with parts anywhere in their bands, {}: see Margins.",
-            listed(said)
+            listed(said.into_iter().chain(thin).collect())
+        );
+    }
+    if !thin.is_empty() {
+        return format!(
+            "It passes in the worst case too, with parts anywhere in their bands, but {}: see Margins.",
+            listed(thin)
         );
     }
     if margins.connections.is_empty() && verdict.rings.is_empty() && margins.duties.is_empty() {

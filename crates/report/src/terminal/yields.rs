@@ -9,14 +9,11 @@ use network::verdict::Verdict;
 /// Every unit drawn, the worst first, and how it is to be read.
 #[must_use]
 pub fn yields(verdict: &Verdict, drawn: &Drawn, terminal: &Terminal) -> String {
-    let mut out = written(vec![tables::yields(verdict, drawn)], terminal);
-    if !out.is_empty() {
-        out.push('\n');
+    let about = said(&sentence::about_yields(verdict, drawn), terminal);
+    if drawn.tallies.is_empty() {
+        return about;
     }
-    out += &said(&sentence::about_yields(verdict, drawn), terminal);
-    if !drawn.tallies.is_empty() {
-        let varied = tables::varied(verdict, &drawn.worst_cases, Some(drawn.hollow));
-        out += &format!("\n{}", written(vec![varied], terminal));
-    }
-    out
+    let counted = written(vec![tables::yields(verdict, drawn)], terminal);
+    let varied = tables::varied(verdict, &drawn.worst_cases, Some(drawn.hollow));
+    format!("{counted}\n{about}\n{}", written(vec![varied], terminal))
 }
