@@ -5,24 +5,26 @@ use super::corners::RailCorner;
 use super::losing::strewn;
 use super::stand::{Group, Reading, Stand, Start, read};
 use super::{Case, Moved, Search, moved};
-use crate::ensemble::{Solutions, Watch};
-use crate::judge::{Held, Level, Levels, MemberResult};
+use crate::ensemble::Solutions;
+use crate::judge::{Level, Levels, MemberResult};
 use crate::plan::{MemberIndex, NetIndex, Plan};
-use crate::rows::{Others, Values, fill_others};
+use crate::rows::{Others, Values};
 use crate::solve::OperatingPoint;
 use crate::surroundings::{Surroundings, signature};
-use design::model::NodeKind;
 use numerics::corner::{Care, Largest};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
+
+mod rows;
+mod states;
+
+pub(super) use rows::{all_rows, driven, held, rails_around, surroundings};
+pub(super) use states::{Middles, middles, rests, watches_of};
 
 /// Rounds of the levels: chosen; restoring gates stand still after three or four.
 const ROUNDS: usize = 16;
 /// Levels that move less than this stand still, V: as those of the book values.
 const STILL_VOLTS: f64 = 2e-3;
-/// Rests of two states nearer to each other than this share of the swing by the book are one state: chosen, far above what volts
-/// are solved to.
-const LEAST_SWING: f64 = 0.01;
 
 /// One output (or one net that a switch feeds) in one of its values.
 #[derive(Debug, Clone, PartialEq)]
@@ -342,130 +344,6 @@ pub(super) fn first_levels(plan: &Plan, book: &Levels, corner: &RailCorner) -> L
     levels
 }
 
-/// The rows of every source: those of the members from what was solved at book values, those of rings from their states there,
-/// those of a switch made up. What a ring drives is not what its members drive.
-pub(super) fn all_rows(
-    search: &Search,
-    results: &[&MemberResult],
-) -> BTreeMap<Source, Vec<LevelRow>> {
-    let plan = search.plan;
-    let given = |net: NetIndex| {
-        let first = search.given.first();
-        first.is_some_and(|levels| levels.contains_key(&net))
-    };
-    let mut all = BTreeMap::new();
-    let in_rings: Vec<MemberIndex> = search
-        .rings
-        .iter()
-        .flat_map(|ring| ring.members.clone())
-        .collect();
-    for (member, result) in results.iter().enumerate() {
-        if in_rings.contains(&member) {
-            continue;
-        }
-        let inputs = plan.circuit(member).interface.inputs;
-        let nets = &plan.members[member].nets[inputs..];
-        let mut rows: Vec<LevelRow> = Vec::new();
-        for solved in result.rows.iter().filter(|row| row.counts()) {
-            let said = nets.iter().zip(&solved.row.outputs);
-            let outputs: Vec<(NetIndex, bool)> = said
-                .filter_map(|(&net, value)| Some((net, (*value)?)))
-                .filter(|&(net, _)| !plan.is_supply(net) && !given(net))
-                .collect();
-            if !outputs.is_empty() {
-                rows.push(LevelRow {
-                    inputs: solved.row.inputs.clone(),
-                    others: solved.row.others,
-                    values: solved.row.values.clone(),
-                    outputs,
-                    holds: plan.stores(member),
-                    volts: solved.volts.clone(),
-                });
-            }
-        }
-        if !rows.is_empty() {
-            all.insert(Source::Member(member), rows);
-        }
-    }
-    for (number, ring) in search.rings.iter().enumerate() {
-        let source = Source::Ring(number);
-        let own = driven(search, source);
-        let mut rows = Vec::new();
-        for (state, holds) in &ring.states {
-            for (others, values) in with_others(search, source, state) {
-                rows.push(LevelRow {
-                    inputs: Vec::new(),
-                    others,
-                    outputs: own
-                        .iter()
-                        .filter_map(|net| Some((*net, *values.get(net)?)))
-                        .collect(),
-                    values,
-                    holds: *holds,
-                    volts: Vec::new(),
-                });
-            }
-        }
-        all.insert(source, rows);
-    }
-    for &net in plan.switches.keys() {
-        if !plan.drivers[net].is_empty() || plan.loads[net].is_empty() || given(net) {
-            continue;
-        }
-        let source = Source::Switch(net);
-        let mut rows = Vec::new();
-        for up in [false, true] {
-            for (others, values) in with_others(search, source, &Values::from([(net, up)])) {
-                rows.push(LevelRow {
-                    inputs: vec![up],
-                    others,
-                    values,
-                    outputs: vec![(net, up)],
-                    holds: false,
-                    volts: Vec::new(),
-                });
-            }
-        }
-        all.insert(source, rows);
-    }
-    all
-}
-
-/// Values of all nets around a source where the other inputs of its loads are all down, and all up.
-fn with_others(search: &Search, source: Source, values: &Values) -> Vec<(Others, Values)> {
-    let around = surroundings(search, source);
-    let filled = |others| {
-        (
-            others,
-            fill_others(search.plan, &around, values.clone(), others),
-        )
-    };
-    let mut all = vec![filled(Others::Down), filled(Others::Up)];
-    all.dedup_by(|left, right| left.1 == right.1);
-    all
-}
-
-/// Nets that a source drives.
-pub(super) fn driven(search: &Search, source: Source) -> Vec<NetIndex> {
-    let plan = search.plan;
-    let outputs = |member: MemberIndex| {
-        let inputs = plan.circuit(member).interface.inputs;
-        plan.members[member].nets[inputs..]
-            .iter()
-            .copied()
-            .filter(|&net| !plan.is_supply(net))
-    };
-    match source {
-        Source::Member(member) => outputs(member).collect(),
-        Source::Ring(ring) => search.rings[ring]
-            .members
-            .iter()
-            .flat_map(|&member| outputs(member))
-            .collect(),
-        Source::Switch(net) => vec![net],
-    }
-}
-
 /// Jobs that are alike are one group, by all that their solution depends on.
 fn groups<'a>(
     search: &Search,
@@ -533,68 +411,6 @@ pub(super) fn key(
     let rails = rails_around(plan, around).into_iter();
     key.extend(rails.map(|rail| corner.volts[rail].to_bits()));
     key
-}
-
-/// A source with its loads.
-pub(super) fn surroundings(search: &Search, source: Source) -> Surroundings {
-    let nets = driven(search, source);
-    match source {
-        Source::Member(member) => Surroundings::cut_open(search.plan, member),
-        Source::Ring(ring) => {
-            Surroundings::driving(search.plan, &nets, &search.rings[ring].members)
-        }
-        Source::Switch(_) => Surroundings::driving(search.plan, &nets, &[]),
-    }
-}
-
-/// Every input of the group but those on what the source drives, or what has no tube behind it.
-pub(super) fn held(search: &Search, source: Source, around: &Surroundings) -> Vec<NetIndex> {
-    let plan = search.plan;
-    let members = around.members();
-    let mut driven = driven(search, source);
-    for &member in members.iter().filter(|member| plan.is_passive(**member)) {
-        driven.extend(self::driven(search, Source::Member(member)));
-    }
-    let mut held: Vec<NetIndex> = members
-        .into_iter()
-        .flat_map(|member| {
-            let inputs = plan.circuit(member).interface.inputs;
-            plan.members[member].nets[..inputs].iter().copied()
-        })
-        .filter(|net| !plan.is_supply(*net) && !driven.contains(net))
-        .collect();
-    held.sort_unstable();
-    held.dedup();
-    held
-}
-
-/// Rails that anything in the group hangs on.
-pub(super) fn rails_around(plan: &Plan, around: &Surroundings) -> Vec<usize> {
-    let mut rails: Vec<usize> = Vec::new();
-    let mut supply = |net: NetIndex| {
-        let found = plan.design.rails.iter().position(|rail| rail.net.0 == net);
-        rails.extend(found);
-    };
-    for member in around.members() {
-        for node in &plan.circuit(member).nodes {
-            if let NodeKind::Rail(rail) = node.kind {
-                supply(plan.design.rails[rail.0].net.0);
-            }
-        }
-        for &net in &plan.members[member].nets {
-            supply(net);
-            for resistor in plan.resistors.get(&net).into_iter().flatten() {
-                supply(resistor.to);
-            }
-            if let Some(switch) = plan.switches.get(&net) {
-                supply(switch.down);
-                supply(switch.up);
-            }
-        }
-    }
-    rails.sort_unstable();
-    rails.dedup();
-    rails
 }
 
 /// `None` where the group cannot be solved at all. `book` are the rests of its rows where they are known.
@@ -742,115 +558,6 @@ fn solve(
 /// Where the outputs of a row begin among those of all rows.
 fn place(rows: &[LevelRow], number: usize) -> usize {
     rows[..number].iter().map(|row| row.outputs.len()).sum()
-}
-
-/// The rest of every row at book values, with its sources at the levels given; a stored state in the state that is meant.
-pub(super) fn rests(
-    search: &Search,
-    stand: &mut Stand,
-    source: Source,
-    rows: &[LevelRow],
-    corner: &RailCorner,
-    levels: &Levels,
-) -> Vec<Option<OperatingPoint>> {
-    let mut ring = match source {
-        Source::Ring(_) => Held::new(&stand.scene, search.context),
-        Source::Member(_) | Source::Switch(_) => None,
-    };
-    // A state is started with its nets where they stand by the book: the worst of its levels may lie on the other side.
-    let mut started = levels.clone();
-    for net in driven(search, source) {
-        if let Some(level) = search.levels.get(&net) {
-            started.insert(net, *level);
-        }
-    }
-    let mut rests: Vec<Option<OperatingPoint>> = Vec::new();
-    for row in rows {
-        stand.feed(search.plan, corner, &row.values, levels);
-        let start = match (&mut ring, source) {
-            (Some(ring), _) => ring.start(&stand.scene, &row.values, &started, search.context),
-            (None, Source::Member(member)) if search.stores(source) => {
-                Some(stored_start(stand, member, &row.volts))
-            }
-            _ => {
-                let before = rests.iter().rev().flatten().next();
-                before.map(|point| point.volts.clone())
-            }
-        };
-        let rest = stand.rest(start.as_deref());
-        rests.push(rest);
-    }
-    rests
-}
-
-/// Volts to start a stored state from: those of the member's own nodes at book values.
-fn stored_start(stand: &Stand, member: MemberIndex, volts: &[f64]) -> Vec<f64> {
-    let mut start = vec![0.0; stand.network.wiring.nodes.len()];
-    if let Some(placed) = stand.scene.member(member) {
-        for (&node, &volts) in placed.nodes.iter().zip(volts) {
-            start[node] = volts;
-        }
-    }
-    start
-}
-
-/// Of every net that keeps a state the middle between its levels, V.
-pub(super) type Middles = BTreeMap<NetIndex, f64>;
-
-/// Middles between the levels at these rails with parts by the book: between the least up and the most down of the rests of
-/// all that holds a state. Where these do not part, a state is lost there with parts by the book; the middle between the book
-/// levels, with the rails as typed, then shows which.
-pub(super) fn middles(
-    stand: &Stand,
-    rows: &[LevelRow],
-    rests: &[Option<OperatingPoint>],
-    book: &Levels,
-) -> Middles {
-    let mut least_up = Middles::new();
-    let mut most_down = Middles::new();
-    for (row, rest) in rows.iter().zip(rests) {
-        let Some(rest) = rest.as_ref().filter(|_| row.holds) else {
-            continue;
-        };
-        for &(net, up) in &row.outputs {
-            let Some(&node) = stand.scene.nets.get(&net) else {
-                continue;
-            };
-            let volts = rest.volts[node];
-            if up {
-                let least = least_up.entry(net).or_insert(volts);
-                *least = least.min(volts);
-            } else {
-                let most = most_down.entry(net).or_insert(volts);
-                *most = most.max(volts);
-            }
-        }
-    }
-    let nets = rows.iter().flat_map(|row| &row.outputs);
-    nets.filter_map(|&(net, _)| {
-        let level = book.get(&net)?;
-        let parted = LEAST_SWING * (level.up - level.down);
-        let middle = match (most_down.get(&net), least_up.get(&net)) {
-            (Some(down), Some(up)) if parted < up - down => f64::midpoint(*down, *up),
-            _ => f64::midpoint(level.down, level.up),
-        };
-        Some((net, middle))
-    })
-    .collect()
-}
-
-/// What stores must keep its outputs on their sides of the middles; nothing else has any.
-pub(super) fn watches_of(stand: &Stand, row: &LevelRow, middles: &Middles) -> Vec<Watch> {
-    let outputs = row.outputs.iter().filter(|_| row.holds);
-    outputs
-        .filter_map(|&(net, above)| {
-            Some(Watch {
-                node: *stand.scene.nets.get(&net)?,
-                divide: *middles.get(&net)?,
-                above,
-            })
-        })
-        .collect()
 }
 
 /// Puts what the first of a group found where another of it stands.
