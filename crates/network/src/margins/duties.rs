@@ -39,7 +39,7 @@ pub struct DutyMargin {
     pub book: f64,
     /// To spare in the worst case.
     pub spare: f64,
-    /// Where the rails stand: an index into [`Margins::corners`].
+    /// Where the rails stand: an index into [`super::Margins::corners`].
     pub corner: usize,
     /// To spare at each corner.
     pub by_corner: Vec<f64>,
@@ -62,7 +62,7 @@ pub struct DutyNotKnown {
     pub duty: usize,
     /// What is asked.
     pub asked: Asked,
-    /// The first corner of the rails at which it is not known: an index into [`Margins::corners`].
+    /// The first corner of the rails at which it is not known: an index into [`super::Margins::corners`].
     pub corner: usize,
 }
 

@@ -10,7 +10,7 @@ use crate::plan::{MemberIndex, NetIndex, Plan};
 pub struct FreeLevel {
     /// The worst over all corners, V: the highest when down, the lowest when up.
     pub volts: f64,
-    /// Where the rails stand: an index into [`Margins::corners`].
+    /// Where the rails stand: an index into [`super::Margins::corners`].
     pub corner: usize,
     /// The worst at each corner.
     pub by_corner: Vec<f64>,
