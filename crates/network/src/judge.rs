@@ -188,7 +188,7 @@ pub fn judge_in(
     weak: &WeakRows,
     context: &Context,
 ) -> MemberResult {
-    let around = around.gathered(plan, levels);
+    let around = around.gathered(plan, &[levels]);
     let subject = around.subject;
     let swept: &[NetIndex] = if around.cut {
         &plan.members[subject].nets[..plan.circuit(subject).interface.inputs]

@@ -330,8 +330,8 @@ pub(crate) struct Placed {
 pub(crate) fn classes(plan: &Plan, arounds: &[Surroundings], levels: &Levels) -> Vec<Vec<Placed>> {
     let mut classes: BTreeMap<Vec<u64>, Vec<Placed>> = BTreeMap::new();
     for around in arounds {
-        let around = around.clone().gathered(plan, levels);
-        let (signature, nets) = signature(plan, &around, levels);
+        let around = around.clone().gathered(plan, &[levels]);
+        let (signature, nets) = signature(plan, &around, &[levels]);
         let placed = Placed { around, nets };
         classes.entry(signature).or_default().push(placed);
     }

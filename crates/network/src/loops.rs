@@ -119,8 +119,8 @@ pub fn rings(
         .into_iter()
         .filter(|group| group.len() <= LARGEST_RING)
     {
-        let around = Surroundings::of_group(plan, &group).gathered(plan, levels);
-        let (key, _) = signature(plan, &around, levels);
+        let around = Surroundings::of_group(plan, &group).gathered(plan, &[levels]);
+        let (key, _) = signature(plan, &around, &[levels]);
         classes.entry(key).or_default().push(group);
     }
     let mut classes: Vec<Vec<Vec<MemberIndex>>> = classes.into_values().collect();
@@ -226,7 +226,7 @@ fn solve_ring(
     let Some(rows) = ring_states(plan, group, &outer, &own) else {
         return Opened::TooLarge;
     };
-    let around = Surroundings::of_group(plan, group).gathered(plan, levels);
+    let around = Surroundings::of_group(plan, group).gathered(plan, &[levels]);
     let scene = build(plan, &around.copies(), &[], &context.assumptions);
     let network = Network::new(scene.wiring.clone(), context.assumptions.leak_siemens);
     let (Ok(mut network), Some(mut held)) = (network, Held::new(&scene, context)) else {

@@ -14,9 +14,9 @@ use crate::variation::{Factor, Piece, Quantity, SpreadAssumptions, Varied};
 use crate::verdict::Verdict;
 use corners::rail_corners;
 use design::model::CircuitId;
-use duties::{Turned, units, worst_duties};
+use duties::{turning_nets, units, worst_duties};
 use free::free_outputs;
-use levels::{CornerLevels, Source, worst_levels};
+use levels::{CornerLevels, Source, turn_levels, worst_levels};
 use losing::lose_in_rings;
 use numerics::corner::Largest;
 use std::collections::BTreeMap;
@@ -264,8 +264,6 @@ struct Search<'a> {
     /// Levels of nets that are given and not solved, at each corner; none where everything is solved.
     given: &'a [Levels],
     varied: Varied<'a>,
-    /// Levels are sought the other way: the lowest down and the highest up.
-    turned: bool,
     context: &'a Context,
 }
 
@@ -319,6 +317,14 @@ impl<'a> Search<'a> {
         ring.map_or(Source::Member(member), Source::Ring)
     }
 
+    /// What drives a net.
+    fn source_driving(&self, net: NetIndex) -> Source {
+        match self.plan.drivers[net].first() {
+            Some(&(member, _)) => self.source_of(member),
+            None => Source::Switch(net),
+        }
+    }
+
     /// A source keeps a state.
     fn stores(&self, source: Source) -> bool {
         match source {
@@ -349,7 +355,6 @@ impl<'a> Search<'a> {
                 .collect(),
             given,
             varied,
-            turned: false,
             context,
         }
     }
@@ -367,23 +372,16 @@ fn book_results<'a>(verdict: &'a Verdict) -> Vec<&'a MemberResult> {
 #[must_use]
 pub fn check(verdict: &Verdict, spread: &SpreadAssumptions, context: &Context) -> Margins {
     let search = Search::new(verdict, &[], Varied::All(spread), context);
-    let (mut margins, levels) = check_connections(verdict, spread, context);
+    let (mut margins, mut levels) = check_connections(verdict, spread, context);
     let results = book_results(verdict);
     let corners = &margins.corners;
     let thin_share = verdict.limits.thin_share;
     let units = units(&search, &results);
-    let turned = Turned::of(&search, &results, &units, corners, &levels);
-    let found = worst_duties(
-        &search, &results, &units, corners, &levels, &turned, thin_share,
-    );
-    let all = turned.corners.iter();
-    let unknown = margins
-        .unknown
-        .iter()
-        .chain(all.clone().flat_map(|corner| &corner.unknown));
-    margins.unknown = members(unknown);
-    margins.settled &= all.clone().all(|corner| corner.settled);
-    margins.evaluated += turned.evaluated;
+    let turning = turning_nets(search.plan, &units);
+    margins.evaluated += turn_levels(&search, &results, corners, &mut levels, &turning);
+    let found = worst_duties(&search, &results, &units, corners, &levels, thin_share);
+    margins.unknown = members(levels.iter().flat_map(|corner| &corner.unknown));
+    margins.settled = levels.iter().all(|corner| corner.settled);
     margins.duties = found.margins;
     margins.duties_not_known = found.not_known;
     margins.evaluated += found.evaluated;

@@ -185,7 +185,7 @@ impl Surroundings {
     /// same volts: so many of them in parallel are one of them with so many times its currents. Not so where loads keep a
     /// state, in which they could differ. The leak that keeps open nets defined counts once for all of them.
     #[must_use]
-    pub fn gathered(mut self, plan: &Plan, levels: &Levels) -> Self {
+    pub fn gathered(mut self, plan: &Plan, levels: &[&Levels]) -> Self {
         if self.loads.len() < 2 {
             return self;
         }
@@ -269,7 +269,7 @@ fn clusters(plan: &Plan, loads: &[Copies], core: &BTreeSet<NetIndex>) -> Vec<Vec
 /// order of first mention.
 struct Writing<'a> {
     plan: &'a Plan<'a>,
-    levels: &'a Levels,
+    levels: &'a [&'a Levels],
     bare: &'a [NetIndex],
     /// Nets that are called by themselves, besides rails and ground.
     named: BTreeSet<NetIndex>,
@@ -284,7 +284,7 @@ const BY_PLACE: u64 = u64::MAX;
 const COLD: u64 = u64::MAX - 1;
 
 impl<'a> Writing<'a> {
-    fn new(plan: &'a Plan, levels: &'a Levels, bare: &'a [NetIndex]) -> Self {
+    fn new(plan: &'a Plan, levels: &'a [&'a Levels], bare: &'a [NetIndex]) -> Self {
         Self {
             plan,
             levels,
@@ -333,7 +333,7 @@ impl<'a> Writing<'a> {
                 continue;
             }
             self.words.push(BY_PLACE);
-            if let Some(level) = self.levels.get(&net) {
+            for level in self.levels.iter().filter_map(|levels| levels.get(&net)) {
                 self.words
                     .extend([level.down.to_bits(), level.up.to_bits()]);
             }
@@ -364,7 +364,7 @@ impl<'a> Writing<'a> {
 pub(crate) fn signature(
     plan: &Plan,
     around: &Surroundings,
-    levels: &Levels,
+    levels: &[&Levels],
 ) -> (Vec<u64>, Vec<NetIndex>) {
     let mut writing = Writing::new(plan, levels, &around.bare);
     writing.words.extend([

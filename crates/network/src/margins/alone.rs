@@ -2,9 +2,11 @@
 //! with any number of loads from none to so many, each of which drives nothing.
 
 use super::corners::{RailCorner, rail_corners};
-use super::duties::{DutyMargin, Found, Turned, in_order, units, worst_duties};
+use super::duties::{DutyMargin, Found, in_order, turning_nets, units, worst_duties};
 use super::free::free_outputs;
-use super::levels::{CornerLevels, Starts, WorstLevel, first_levels, worst_levels_from};
+use super::levels::{
+    CornerLevels, Starts, WorstLevel, first_levels, turn_levels, worst_levels_from,
+};
 use super::thresholds::{CornerThresholds, worst_thresholds};
 use super::{
     ConnectionMargin, DutyNotKnown, Margins, NotKnown, Search, lost_states, members, side, volts_of,
@@ -149,7 +151,6 @@ impl Machine<'_> {
             rings: Arc::from([]),
             given,
             varied: Varied::All(spread),
-            turned: false,
             context,
         }
     }
@@ -204,10 +205,7 @@ impl Machine<'_> {
             .map(|(corner, given)| {
                 let mut levels = first_levels(&self.plan, search.levels, corner);
                 levels.extend(given);
-                CornerLevels {
-                    levels,
-                    ..CornerLevels::default()
-                }
+                CornerLevels::of(levels)
             })
             .collect();
         let (thresholds, work) = worst_thresholds(&search, &book, corners, &levels);
@@ -230,10 +228,12 @@ impl Machine<'_> {
         let mut units = units(&search, &results);
         units.retain(|member, _| *member == 0);
         let corners = &growing.corners;
-        let turned = Turned::of(&search, &results, &units, corners, levels);
-        worst_duties(
-            &search, &results, &units, corners, levels, &turned, thin_share,
-        )
+        let mut levels = levels.to_vec();
+        let nets = turning_nets(search.plan, &units);
+        let turned = turn_levels(&search, &results, corners, &mut levels, &nets);
+        let mut found = worst_duties(&search, &results, &units, corners, &levels, thin_share);
+        found.evaluated += turned;
+        found
     }
 }
 

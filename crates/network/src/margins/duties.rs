@@ -6,9 +6,10 @@
 
 use super::corners::RailCorner;
 use super::levels::{
-    CornerLevels, LevelRow, Source, key, surroundings, translated, turned_levels, watches_of,
+    CornerLevels, Feeding, FreeFeed, LevelRow, Source, key, surroundings, translated, turn_levels,
+    watches_of,
 };
-use super::stand::{Point, Reading, Start};
+use super::stand::{Reading, Start};
 use super::{Case, Moved, Search, moved};
 use crate::connections::switched_levels;
 use crate::duty::{Asked, asked, wanted};
@@ -125,24 +126,16 @@ pub(super) fn worst_duties(
     units: &BTreeMap<MemberIndex, Unit>,
     corners: &[RailCorner],
     levels: &[CornerLevels],
-    turned: &Turned,
     thin_share: f64,
 ) -> Found {
-    let levels: Vec<Feeding> = levels
-        .iter()
-        .zip(&turned.corners)
-        .map(|(worst, turned)| Feeding {
-            worst: &worst.levels,
-            turned: &turned.levels,
-        })
-        .collect();
+    let levels: Vec<Feeding> = levels.iter().map(CornerLevels::feeding).collect();
     let mut found = Found::default();
     // What is worst with the rails as typed is where the other corners begin.
     let (first, evaluated) = solved(search, units, 0..1, corners, &levels, &BTreeMap::new());
     found.evaluated += evaluated;
     let (others, evaluated) = solved(search, units, 1..corners.len(), corners, &levels, &first);
     found.evaluated += evaluated;
-    let (book, evaluated) = by_the_book(search, results, units, &corners[0], &turned.book);
+    let (book, evaluated) = by_the_book(search, results, units, &corners[0]);
     found.evaluated += evaluated;
     for (&member, unit) in units {
         for (number, demand) in unit.demands.iter().enumerate() {
@@ -264,61 +257,12 @@ pub(super) fn units(search: &Search, results: &[&MemberResult]) -> BTreeMap<Memb
     units
 }
 
-/// Levels of the nets that feed units with a largest current, furthest the other way: the lowest down and the highest up.
-pub(super) struct Turned {
-    /// At each corner; all other nets at their worst levels.
-    pub corners: Vec<CornerLevels>,
-    /// At book values; all other nets at the levels of the book.
-    book: Levels,
-    /// Elements evaluated.
-    pub evaluated: u64,
-}
-
-impl Turned {
-    /// With the worst levels at every corner.
-    pub(super) fn of(
-        search: &Search,
-        results: &[&MemberResult],
-        units: &BTreeMap<MemberIndex, Unit>,
-        corners: &[RailCorner],
-        levels: &[CornerLevels],
-    ) -> Self {
-        let asks = |unit: &Unit| unit.demands.iter().any(Demand::turns);
-        let fed = units.iter().filter(|(_, unit)| asks(unit));
-        let nets = fed.flat_map(|(&member, _)| search.plan.inputs_of(member));
-        let nets: BTreeSet<NetIndex> = nets.collect();
-        let turned = Search {
-            turned: true,
-            ..search.clone()
-        };
-        let (corners_turned, evaluated) = turned_levels(&turned, results, corners, levels, &nets);
-        let by_the_book = Search {
-            varied: Varied::Nothing,
-            ..turned
-        };
-        let book = [CornerLevels {
-            levels: book_levels(search, results),
-            ..CornerLevels::default()
-        }];
-        let (book, more) = turned_levels(&by_the_book, results, &corners[..1], &book, &nets);
-        Self {
-            corners: corners_turned,
-            book: book
-                .into_iter()
-                .next()
-                .map_or_else(Levels::new, |corner| corner.levels),
-            evaluated: evaluated + more,
-        }
-    }
-}
-
-/// Levels that hold the inputs of units.
-#[derive(Clone, Copy)]
-struct Feeding<'a> {
-    /// The highest down and the lowest up.
-    worst: &'a Levels,
-    /// The lowest down and the highest up.
-    turned: &'a Levels,
+/// The nets that feed units with a largest current: an input may do more harm at the level furthest the other way.
+pub(super) fn turning_nets(plan: &Plan, units: &BTreeMap<MemberIndex, Unit>) -> BTreeSet<NetIndex> {
+    let asks = |unit: &Unit| unit.demands.iter().any(Demand::turns);
+    let fed = units.iter().filter(|(_, unit)| asks(unit));
+    fed.flat_map(|(&member, _)| plan.inputs_of(member))
+        .collect()
 }
 
 impl Demand {
@@ -343,12 +287,9 @@ fn solved(
     let mut groups: BTreeMap<Vec<u64>, Vec<Job>> = BTreeMap::new();
     for corner in at {
         for (&member, unit) in units {
-            let (source, Feeding { worst, turned }) = (Source::Member(member), levels[corner]);
-            let around = surroundings(search, source).gathered(plan, worst);
-            let mut key = key(plan, source, &around, &unit.rows, &corners[corner], worst);
-            let fed = plan.inputs_of(member);
-            let fed = fed.into_iter().filter_map(|net| turned.get(&net));
-            key.extend(fed.flat_map(|level| [level.down.to_bits(), level.up.to_bits()]));
+            let (source, levels) = (Source::Member(member), levels[corner].both());
+            let around = surroundings(search, source).gathered(plan, &levels);
+            let (key, _) = key(plan, source, &around, &unit.rows, &corners[corner], &levels);
             groups.entry(key).or_default().push(Job {
                 member,
                 corner,
@@ -413,56 +354,6 @@ fn solve(
     })
 }
 
-/// What is read, and where.
-struct Asking<'a> {
-    search: &'a Search<'a>,
-    corner: &'a RailCorner,
-    reading: Reading,
-}
-
-impl Ready {
-    /// Brings each of some inputs in turn to the other of its two levels where that does more harm with the parts as `start` has them,
-    /// and returns the value of what is read then.
-    fn worst_fed(
-        &mut self,
-        (number, row): (usize, &LevelRow),
-        inputs: &[NetIndex],
-        held: &mut Levels,
-        levels: Feeding,
-        start: &Start,
-        asking: &Asking,
-    ) -> Option<f64> {
-        let watches = watches_of(&self.stand, row, &self.middles);
-        let plan = asking.search.plan;
-        let Self { stand, rests, .. } = self;
-        let rest = rests[number].as_mut()?;
-        let mut value = |held: &Levels| {
-            stand.feed(plan, asking.corner, &row.values, held);
-            let points = [Point::at(&start.settings)];
-            asking
-                .reading
-                .signed(stand.numbers(asking.reading.probe, rest, &watches, &points)[0])
-        };
-        let mut worst = value(held);
-        for net in inputs {
-            let (Some(&one), Some(&other)) = (levels.worst.get(net), levels.turned.get(net)) else {
-                continue;
-            };
-            let before = held.insert(*net, one);
-            if before == Some(one) {
-                held.insert(*net, other);
-            }
-            let there = value(held);
-            if there.is_finite() && worst < there {
-                worst = there;
-            } else if let Some(before) = before {
-                held.insert(*net, before);
-            }
-        }
-        Some(worst)
-    }
-}
-
 impl Tried<'_> {
     /// The worst of the rows that ask: all as far as the slopes lead, then the worst confirmed part by part, and with it every other
     /// that might be worse for what that has found.
@@ -481,27 +372,16 @@ impl Tried<'_> {
             .map(|worst| &worst.start)
             .filter(|start| start.settings.len() == count);
         let begin = known.cloned().unwrap_or_else(|| Start::book(count));
-        let mut fed: BTreeMap<usize, Levels> = BTreeMap::new();
+        let mut fed: BTreeMap<usize, Vec<FreeFeed>> = BTreeMap::new();
         let mut look = |row: usize, start: &Start, care: Care| -> Option<Largest> {
             let of_row = &job.unit.rows[row];
-            let mut held = levels.worst;
-            if demand.turns() {
-                let asking = Asking {
-                    search,
-                    corner,
-                    reading,
-                };
-                let inputs = search.plan.inputs_of(job.member);
-                let fed = fed.entry(row).or_insert_with(|| levels.worst.clone());
-                let ready = &mut *self.ready;
-                ready.worst_fed((row, of_row), &inputs, fed, levels, start, &asking)?;
-                held = fed;
-            }
             let watches = watches_of(&self.ready.stand, of_row, &self.ready.middles);
             let Ready { stand, rests, .. } = &mut *self.ready;
-            stand.feed(search.plan, corner, &of_row.values, held);
+            stand.feed(search.plan, corner, &of_row.values, levels.worst);
+            let feeds = fed.entry(row);
+            let feeds = feeds.or_insert_with(|| levels.free_feeds(&stand.scene, &of_row.values));
             let rest = rests[row].as_mut()?;
-            let largest = stand.furthest(reading, rest, &watches, start, care);
+            let largest = stand.furthest_fed(reading, rest, &watches, (start, care), feeds);
             largest.value.is_finite().then_some(largest)
         };
         let mut found: Vec<(usize, Largest)> = Vec::new();
@@ -564,33 +444,34 @@ fn by_the_book(
     results: &[&MemberResult],
     units: &BTreeMap<MemberIndex, Unit>,
     corner: &RailCorner,
-    turned: &Levels,
 ) -> (BTreeMap<MemberIndex, Vec<Option<f64>>>, u64) {
     let plan = search.plan;
-    let levels = &book_levels(search, results);
-    let feeding = Feeding {
-        worst: levels,
-        turned,
+    let mut book = [CornerLevels::of(book_levels(search, results))];
+    let by_the_book = Search {
+        varied: Varied::Nothing,
+        ..search.clone()
     };
+    let corners = std::slice::from_ref(corner);
+    let nets = turning_nets(plan, units);
+    let turned = turn_levels(&by_the_book, results, corners, &mut book, &nets);
+    let (feeding, levels) = (book[0].feeding(), &book[0].levels);
     let all: Vec<(MemberIndex, Vec<Option<f64>>, u64)> = units
         .par_iter()
         .map(|(&member, unit)| {
-            let around = surroundings(search, Source::Member(member)).gathered(plan, levels);
+            let around = surroundings(search, Source::Member(member));
+            let around = around.gathered(plan, &feeding.both());
             let mut standing = Standing::new(search, member, &around);
             let mut spare = Vec::new();
             for demand in &unit.demands {
                 let least = standing
                     .of(&unit.rows, demand, corner, levels)
-                    .and_then(|tried| {
-                        let inputs = plan.inputs_of(member);
-                        tried.by_the_book(search, (unit, demand), &inputs, corner, feeding)
-                    });
+                    .and_then(|tried| tried.by_the_book(plan, (unit, demand), corner, feeding));
                 spare.push(least);
             }
             (member, spare, standing.evaluated())
         })
         .collect();
-    let evaluated = all.iter().map(|one| one.2).sum();
+    let evaluated = turned + all.iter().map(|one| one.2).sum::<u64>();
     let spare = all.into_iter().map(|(member, spare, _)| (member, spare));
     (spare.collect(), evaluated)
 }
@@ -605,26 +486,27 @@ fn book_levels(search: &Search, results: &[&MemberResult]) -> Levels {
 impl Tried<'_> {
     fn by_the_book(
         self,
-        search: &Search,
+        plan: &Plan,
         (unit, demand): (&Unit, &Demand),
-        inputs: &[NetIndex],
         corner: &RailCorner,
         levels: Feeding,
     ) -> Option<f64> {
-        let asking = Asking {
-            search,
-            corner,
-            reading: self.measure.reading(),
-        };
-        let inputs = if demand.turns() { inputs } else { &[] };
-        let start = Start::book(self.ready.stand.factors.len());
+        let reading = self.measure.reading();
+        let Ready {
+            stand,
+            rests,
+            middles,
+        } = self.ready;
+        let settings = vec![0.0; stand.factors.len()];
         let mut least: Option<f64> = None;
-        for &row in &demand.rows {
-            let mut held = levels.worst.clone();
-            let of_row = (row, &unit.rows[row]);
-            let ready = &mut *self.ready;
-            let value = ready.worst_fed(of_row, inputs, &mut held, levels, &start, &asking)?;
-            let spare = self.measure.spare(asking.reading.number_of(value));
+        for &number in &demand.rows {
+            let row = &unit.rows[number];
+            let watches = watches_of(stand, row, middles);
+            stand.feed(plan, corner, &row.values, levels.worst);
+            let mut feeds = levels.free_feeds(&stand.scene, &row.values);
+            let rest = rests[number].as_mut()?;
+            let (_, value) = stand.harm(reading, rest, &watches, &settings, &mut feeds);
+            let spare = self.measure.spare(reading.number_of(value));
             least = Some(least.map_or(spare, |least| least.min(spare)));
         }
         least

@@ -4,6 +4,7 @@
 use super::corners::RailCorner;
 use super::losing::strewn;
 use super::stand::{Group, Reading, Stand, Start, read};
+use super::thresholds::harming_inputs;
 use super::{Case, Moved, Search, moved};
 use crate::ensemble::Solutions;
 use crate::judge::{Level, Levels, MemberResult};
@@ -15,16 +16,18 @@ use numerics::corner::{Care, Largest};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
+mod feeding;
 mod rows;
 mod states;
 
+pub(super) use feeding::{FarFeed, Feeding, FreeFeed, far_feeds, harming_nets, put, turned};
 pub(super) use rows::{all_rows, driven, held, rails_around, surroundings};
 pub(super) use states::{Middles, middles, rests, watches_of};
 
 /// Rounds of the levels: chosen; restoring gates stand still after three or four.
 const ROUNDS: usize = 16;
 /// Levels that move less than this stand still, V: as those of the book values.
-const STILL_VOLTS: f64 = 2e-3;
+pub(super) const STILL_VOLTS: f64 = 2e-3;
 
 /// One output (or one net that a switch feeds) in one of its values.
 #[derive(Debug, Clone, PartialEq)]
@@ -36,16 +39,38 @@ pub(super) struct WorstLevel {
 /// The worst levels of one corner.
 #[derive(Debug, Clone, Default)]
 pub(super) struct CornerLevels {
-    /// Worst down and up level of every net that something drives.
+    /// Worst down and up level of every net that something drives: the highest and the lowest.
     pub levels: Levels,
-    /// How they come about: by net and value.
+    /// The levels furthest the other way, the lowest down and the highest up, of nets where these may do more harm.
+    pub turned: Levels,
+    /// How the worst come about: by net and value.
     pub cases: BTreeMap<(NetIndex, bool), WorstLevel>,
+    /// What was found last of the others, V.
+    found_turned: BTreeMap<(NetIndex, bool), f64>,
     /// The levels stood still.
     pub settled: bool,
     /// Members of which some row did not come to rest.
     pub unknown: Vec<MemberIndex>,
     /// Stored states that are lost.
     pub lost: Vec<Lost>,
+}
+
+impl CornerLevels {
+    /// With levels that are given.
+    pub(super) fn of(levels: Levels) -> Self {
+        Self {
+            levels,
+            ..Self::default()
+        }
+    }
+
+    /// As they hold what feeds units.
+    pub(super) fn feeding(&self) -> Feeding<'_> {
+        Feeding {
+            worst: &self.levels,
+            turned: &self.turned,
+        }
+    }
 }
 
 /// A stored state that does not last.
@@ -68,9 +93,23 @@ pub(super) enum Source {
     Switch(NetIndex),
 }
 
+/// A source, whose worst levels are sought or (turned) those furthest the other way.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Aim {
+    source: Source,
+    turned: bool,
+}
+
+impl Aim {
+    /// An output of this value is to be as low as it can be.
+    fn lowest(self, up: bool) -> bool {
+        up != self.turned
+    }
+}
+
 /// A source with all that is solved with it.
 struct Job<'a> {
-    source: Source,
+    aim: Aim,
     corner: usize,
     around: Surroundings,
     held: Vec<NetIndex>,
@@ -121,6 +160,8 @@ struct Worst {
 struct Done {
     found: Vec<Vec<Option<Largest>>>,
     moved: Vec<Vec<Vec<Moved>>>,
+    /// And with what feeds it where it does most harm.
+    fed: Vec<Vec<Vec<FreeFeed>>>,
     evaluated: u64,
 }
 
@@ -148,43 +189,79 @@ pub(super) fn worst_levels_from(
         .map(|(number, corner)| {
             let mut levels = first_levels(plan, search.levels, corner);
             levels.extend(search.given.get(number).into_iter().flatten());
-            CornerLevels {
-                levels,
-                ..CornerLevels::default()
-            }
+            CornerLevels::of(levels)
         })
         .collect();
+    let asked = harming_inputs(search, &corners[0], &all[0].levels);
+    let harming = harming_nets(search, &rows, &corners[0], &all[0].levels, asked);
+    let mut aims = self::aims(&rows, false);
+    aims.extend(aims_at(search, &rows, &mut all, &harming));
     // With the rails at their book values first: the other corners begin their search at what is found there.
     // Where nothing moves there is no search that could begin elsewhere.
     let mut evaluated = 0;
     if starts.is_empty() && search.varied.moves() {
-        evaluated += stand_still(search, &rows, &corners[..1], &mut all[..1], starts);
+        evaluated += stand_still(search, &rows, &aims, &corners[..1], &mut all[..1], starts);
     }
-    evaluated += stand_still(search, &rows, corners, &mut all, starts);
+    evaluated += stand_still(search, &rows, &aims, corners, &mut all, starts);
     (all, evaluated)
 }
 
-/// The levels furthest the other way, the lowest down and the highest up, of some nets and of all that feeds them, at every corner;
-/// all others stand as `worst` has them. A search that is turned looks for them.
-pub(super) fn turned_levels(
+/// Adds to the worst levels those furthest the other way of some nets and of all that feeds them.
+pub(super) fn turn_levels(
     search: &Search,
     results: &[&MemberResult],
     corners: &[RailCorner],
-    worst: &[CornerLevels],
+    levels: &mut [CornerLevels],
     nets: &BTreeSet<NetIndex>,
-) -> (Vec<CornerLevels>, u64) {
-    let mut rows = all_rows(search, results);
-    let before = sources_before(search, nets);
-    rows.retain(|source, _| before.contains(source));
-    let beginning = |corner: &CornerLevels| CornerLevels {
-        levels: corner.levels.clone(),
-        ..CornerLevels::default()
-    };
-    let mut all: Vec<CornerLevels> = worst.iter().map(beginning).collect();
+) -> u64 {
+    let rows = all_rows(search, results);
+    let nets: BTreeSet<NetIndex> = sources_before(search, nets)
+        .into_iter()
+        .flat_map(|source| driven(search, source))
+        .filter(|net| !levels[0].turned.contains_key(net))
+        .collect();
+    let aims = aims_at(search, &rows, levels, &nets);
     let mut starts = Starts::new();
-    let first = stand_still(search, &rows, &corners[..1], &mut all[..1], &mut starts);
-    let others = stand_still(search, &rows, corners, &mut all, &mut starts);
-    (all, first + others)
+    let settled: Vec<bool> = levels.iter().map(|corner| corner.settled).collect();
+    let first = stand_still(
+        search,
+        &rows,
+        &aims,
+        &corners[..1],
+        &mut levels[..1],
+        &mut starts,
+    );
+    let others = stand_still(search, &rows, &aims, corners, levels, &mut starts);
+    for (corner, before) in levels.iter_mut().zip(settled) {
+        corner.settled &= before;
+    }
+    first + others
+}
+
+/// Every source that has rows.
+fn aims(rows: &BTreeMap<Source, Vec<LevelRow>>, turned: bool) -> Vec<Aim> {
+    let sources = rows.keys();
+    sources.map(|&source| Aim { source, turned }).collect()
+}
+
+/// What drives some nets, so that the levels of these furthest the other way are found; they begin at the worst.
+fn aims_at(
+    search: &Search,
+    rows: &BTreeMap<Source, Vec<LevelRow>>,
+    all: &mut [CornerLevels],
+    nets: &BTreeSet<NetIndex>,
+) -> Vec<Aim> {
+    let sources: BTreeSet<Source> = nets.iter().map(|net| search.source_driving(*net)).collect();
+    let mut aims = self::aims(rows, true);
+    aims.retain(|aim| sources.contains(&aim.source));
+    for corner in all {
+        for net in aims.iter().flat_map(|aim| driven(search, aim.source)) {
+            if let Some(level) = corner.levels.get(&net) {
+                corner.turned.entry(net).or_insert(*level);
+            }
+        }
+    }
+    aims
 }
 
 /// Everything that drives some nets, and what drives that.
@@ -193,10 +270,7 @@ fn sources_before(search: &Search, nets: &BTreeSet<NetIndex>) -> BTreeSet<Source
     let mut found = BTreeSet::new();
     let mut left: Vec<NetIndex> = nets.iter().copied().collect();
     while let Some(net) = left.pop() {
-        let source = match plan.drivers[net].first() {
-            Some(&(member, _)) => search.source_of(member),
-            None => Source::Switch(net),
-        };
+        let source = search.source_driving(net);
         if !found.insert(source) {
             continue;
         }
@@ -210,18 +284,20 @@ fn sources_before(search: &Search, nets: &BTreeSet<NetIndex>) -> BTreeSet<Source
     found
 }
 
-/// Settings that were the worst so far, by corner and source: of every row and output in turn.
-pub(super) type Starts = BTreeMap<(usize, Source), Vec<Start>>;
+/// Settings that were the worst so far, by corner and what was sought: of every row and output in turn.
+pub(super) type Starts = BTreeMap<(usize, Aim), Vec<Start>>;
 
-/// Goes round until the levels of all corners stand still; returns the elements evaluated.
+/// Goes round until the levels of all corners that are sought stand still; returns the elements evaluated.
 fn stand_still(
     search: &Search,
     rows: &BTreeMap<Source, Vec<LevelRow>>,
+    aims: &[Aim],
     corners: &[RailCorner],
     all: &mut [CornerLevels],
     starts: &mut Starts,
 ) -> u64 {
     let mut evaluated = 0;
+    let worst = aims.iter().any(|aim| !aim.turned);
     // Where the slopes lead until the levels stand still; then all that is worst is confirmed, and so on until that changes
     // nothing.
     let mut looking = if search.varied.moves() {
@@ -241,7 +317,7 @@ fn stand_still(
             solved.clear();
             looked = looking;
         }
-        let groups = groups(search, rows, corners, all, starts);
+        let groups = groups(search, rows, aims, corners, all, starts);
         let new: Vec<(&Vec<u64>, &Vec<Job>)> = groups
             .iter()
             .filter(|(key, _)| !solved.contains_key(*key))
@@ -254,7 +330,7 @@ fn stand_still(
                     search,
                     first,
                     &corners[corner],
-                    &all[corner].levels,
+                    all[corner].feeding(),
                     looking,
                     None,
                 );
@@ -268,9 +344,12 @@ fn stand_still(
             .sum::<u64>();
         solved.extend(done);
         for corner in all.iter_mut() {
-            corner.cases.clear();
-            corner.unknown.clear();
-            corner.lost.clear();
+            corner.found_turned.clear();
+            if worst {
+                corner.cases.clear();
+                corner.unknown.clear();
+                corner.lost.clear();
+            }
         }
         for (key, group) in groups {
             let done = solved.get(&key).and_then(Option::as_ref);
@@ -292,11 +371,12 @@ fn stand_still(
         };
     }
     for corner in all {
-        for (&(net, up), worst) in &corner.cases {
-            if let Some(level) = corner.levels.get_mut(&net) {
-                *side(level, up) = worst.volts;
-            }
-        }
+        put_levels(&mut corner.levels, volts_of(&corner.cases), 0.0);
+        put_levels(
+            &mut corner.turned,
+            corner.found_turned.iter().map(|(&at, &volts)| (at, volts)),
+            0.0,
+        );
     }
     evaluated
 }
@@ -306,21 +386,37 @@ fn side(level: &mut Level, up: bool) -> &mut f64 {
     if up { &mut level.up } else { &mut level.down }
 }
 
+/// Volts of the worst levels.
+fn volts_of(
+    cases: &BTreeMap<(NetIndex, bool), WorstLevel>,
+) -> impl Iterator<Item = ((NetIndex, bool), f64)> {
+    cases.iter().map(|(&at, worst)| (at, worst.volts))
+}
+
 /// Puts the levels found in place where they moved; returns how far any did.
 ///
 /// One that moved by less than a quarter of what stands still stays, so that what hangs on it need not be solved again.
 fn moved_levels(corner: &mut CornerLevels) -> f64 {
+    let least = STILL_VOLTS / 4.0;
+    let turned = corner.found_turned.iter().map(|(&at, &volts)| (at, volts));
+    let turned = put_levels(&mut corner.turned, turned, least);
+    put_levels(&mut corner.levels, volts_of(&corner.cases), least).max(turned)
+}
+
+/// Puts levels found in place that moved by more than `least`, V; returns how far any did that was known.
+fn put_levels(
+    levels: &mut Levels,
+    found: impl Iterator<Item = ((NetIndex, bool), f64)>,
+    least: f64,
+) -> f64 {
     let mut moved: f64 = 0.0;
-    for (&(net, up), worst) in &corner.cases {
-        let known = corner.levels.contains_key(&net);
-        let level = corner
-            .levels
-            .entry(net)
-            .or_insert(Level { down: 0.0, up: 0.0 });
+    for ((net, up), found) in found {
+        let known = levels.contains_key(&net);
+        let level = levels.entry(net).or_insert(Level { down: 0.0, up: 0.0 });
         let volts = side(level, up);
-        let by = (*volts - worst.volts).abs();
-        if STILL_VOLTS / 4.0 < by {
-            *volts = worst.volts;
+        let by = (*volts - found).abs();
+        if least < by {
+            *volts = found;
         }
         if known {
             moved = moved.max(by);
@@ -348,29 +444,39 @@ pub(super) fn first_levels(plan: &Plan, book: &Levels, corner: &RailCorner) -> L
 fn groups<'a>(
     search: &Search,
     rows: &'a BTreeMap<Source, Vec<LevelRow>>,
+    aims: &[Aim],
     corners: &[RailCorner],
     all: &[CornerLevels],
     starts: &Starts,
 ) -> BTreeMap<Vec<u64>, Vec<Job<'a>>> {
-    let places: Vec<(usize, Source)> = (0..all.len())
-        .flat_map(|corner| rows.keys().map(move |&source| (corner, source)))
+    let places: Vec<(usize, Aim)> = (0..all.len())
+        .flat_map(|corner| aims.iter().map(move |&aim| (corner, aim)))
         .collect();
     let jobs: Vec<(Vec<u64>, Job)> = places
         .into_par_iter()
-        .map(|(corner, source)| {
-            let levels = &all[corner].levels;
-            let around = surroundings(search, source).gathered(search.plan, levels);
+        .map(|(corner, aim)| {
+            let source = aim.source;
+            let levels = all[corner].feeding().both();
+            let around = surroundings(search, source).gathered(search.plan, &levels);
             let rows = &rows[&source];
-            let key = key(search.plan, source, &around, rows, &corners[corner], levels);
-            let job = Job {
+            let (mut key, _) = key(
+                search.plan,
                 source,
+                &around,
+                rows,
+                &corners[corner],
+                &levels,
+            );
+            key.push(u64::from(aim.turned));
+            let job = Job {
+                aim,
                 corner,
                 held: held(search, source, &around),
                 around,
                 rows,
                 starts: starts
-                    .get(&(corner, source))
-                    .or_else(|| starts.get(&(0, source)))
+                    .get(&(corner, aim))
+                    .or_else(|| starts.get(&(0, aim)))
                     .cloned(),
             };
             (key, job)
@@ -383,15 +489,15 @@ fn groups<'a>(
     groups
 }
 
-/// All that the solution of a job depends on.
+/// All that the solution of a source depends on, and its nets in order of first mention.
 pub(super) fn key(
     plan: &Plan,
     source: Source,
     around: &Surroundings,
     rows: &[LevelRow],
     corner: &RailCorner,
-    levels: &Levels,
-) -> Vec<u64> {
+    levels: &[&Levels],
+) -> (Vec<u64>, Vec<NetIndex>) {
     let (mut key, nets) = signature(plan, around, levels);
     key.push(match source {
         Source::Member(_) => 0,
@@ -410,7 +516,7 @@ pub(super) fn key(
     }
     let rails = rails_around(plan, around).into_iter();
     key.extend(rails.map(|rail| corner.volts[rail].to_bits()));
-    key
+    (key, nets)
 }
 
 /// `None` where the group cannot be solved at all. `book` are the rests of its rows where they are known.
@@ -418,11 +524,11 @@ fn solve(
     search: &Search,
     job: &Job,
     corner: &RailCorner,
-    levels: &Levels,
+    feeding: Feeding,
     looking: Looking,
     book: Option<Vec<Option<OperatingPoint>>>,
 ) -> Option<Done> {
-    let plan = search.plan;
+    let (plan, aim, levels) = (search.plan, job.aim, feeding.worst);
     let group = Group {
         members: &job.around.copies(),
         held: &job.held,
@@ -430,7 +536,7 @@ fn solve(
     let mut stand = Stand::new(plan, &group, corner, search.varied, search.context)?;
     let count = stand.factors.len();
     let mut rests =
-        book.unwrap_or_else(|| rests(search, &mut stand, job.source, job.rows, corner, levels));
+        book.unwrap_or_else(|| rests(search, &mut stand, aim.source, job.rows, corner, levels));
     let middles = middles(&stand, job.rows, &rests, search.levels);
     let known = |number: usize, output: usize| {
         let starts = job.starts.as_ref()?;
@@ -456,33 +562,42 @@ fn solve(
     let mut done = Done {
         found: vec![Vec::new(); job.rows.len()],
         moved: vec![Vec::new(); job.rows.len()],
+        fed: Vec::new(),
         evaluated: 0,
     };
     // Every row as far as the slopes lead.
     let mut readings: Vec<Vec<Option<Reading>>> = Vec::new();
     for (number, row) in job.rows.iter().enumerate() {
         stand.feed(plan, corner, &row.values, levels);
-        let mut of_row = Vec::new();
-        // Where nothing is searched all outputs are read from one solution.
+        let feeds = feeding.free_feeds(&stand.scene, &row.values);
+        let (mut of_row, mut feeds_of_row) = (Vec::new(), Vec::new());
+        // Where nothing is searched and nothing that feeds it is free, all outputs are read from one solution.
         let mut one: Option<Solutions> = None;
         for (output, &(net, up)) in row.outputs.iter().enumerate() {
             let node = stand.scene.nets.get(&net).copied();
+            let mut feeds = feeds.clone();
             let found = node.zip(rests[number].as_mut()).map(|(node, rest)| {
-                let reading = Reading::of_node(node, up != search.turned);
+                let reading = Reading::of_node(node, aim.lowest(up));
                 let watches = watches_of(&stand, row, &middles);
                 let start = start(number, output, &done.found);
-                if looking == Looking::NotAtAll {
+                if looking != Looking::NotAtAll {
+                    let slopes = (&start, Care::Slopes);
+                    stand.furthest_fed(reading, rest, &watches, slopes, &mut feeds)
+                } else if !feeds.is_empty() {
+                    let there = stand.harm(reading, rest, &watches, &start.settings, &mut feeds);
+                    start.at(there.1)
+                } else {
                     let one =
                         one.get_or_insert_with(|| stand.there(rest, &watches, &start.settings));
                     start.at(reading.signed(read(one, node)[0]))
-                } else {
-                    stand.furthest(reading, rest, &watches, &start, Care::Slopes)
                 }
             });
-            of_row.push(node.map(|node| Reading::of_node(node, up != search.turned)));
+            of_row.push(node.map(|node| Reading::of_node(node, aim.lowest(up))));
             done.found[number].push(found);
+            feeds_of_row.push(feeds);
         }
         readings.push(of_row);
+        done.fed.push(feeds_of_row);
     }
     if looking == Looking::Closely {
         // The worst row of each output is confirmed by trying its parts one by one, and so is every other that might be worse
@@ -519,8 +634,10 @@ fn solve(
             let watches = watches_of(&stand, row, &middles);
             let care = known(number, output).map_or(Care::Thorough, Start::care);
             stand.feed(plan, corner, &row.values, levels);
-            let mut largest = stand.furthest(reading, rest, &watches, &Start::from(found), care);
-            if row.holds && largest.value.is_finite() && !search.turned {
+            let feeds = &mut done.fed[number][output];
+            let begin = Start::fed(found, feeds);
+            let mut largest = stand.furthest_fed(reading, rest, &watches, (&begin, care), feeds);
+            if row.holds && largest.value.is_finite() && !aim.turned {
                 // What holds a state may fail far from where slopes lead: as long as the other side is quite cut off, none of its
                 // parts does anything to the output.
                 if let Some(lost) = stand.lost_among(&strewn(count), reading, rest, &watches) {
@@ -569,21 +686,23 @@ fn take(
     corner: &mut CornerLevels,
     starts: &mut Starts,
 ) {
-    let subject = job.around.subject;
+    let (subject, aim) = (job.around.subject, job.aim);
     let Some(done) = done else {
         corner.unknown.push(subject);
         return;
     };
     let mut settings: Vec<Start> = Vec::new();
-    for ((row, found), moved) in job.rows.iter().zip(&done.found).zip(&done.moved) {
+    let all = done.found.iter().zip(&done.moved).zip(&done.fed);
+    for (row, ((found, moved), fed)) in job.rows.iter().zip(all) {
         let mut lost: Option<&Vec<Moved>> = None;
-        for ((&(net, up), found), moved) in row.outputs.iter().zip(found).zip(moved) {
+        let all = found.iter().zip(moved).zip(fed);
+        for (&(net, up), ((found, moved), fed)) in row.outputs.iter().zip(all) {
             let Some(found) = found else {
                 corner.unknown.push(subject);
                 settings.push(Start::book(0));
                 continue;
             };
-            settings.push(Start::from(found));
+            settings.push(Start::fed(found, fed));
             if found.value == f64::INFINITY {
                 if lost.is_none_or(|known| moved.len() < known.len()) {
                     lost = Some(moved);
@@ -594,25 +713,29 @@ fn take(
                 corner.unknown.push(subject);
                 continue;
             }
-            let lowest = up != search.turned;
+            let lowest = aim.lowest(up);
             let volts = if lowest { -found.value } else { found.value };
-            let worse = |known: &WorstLevel| {
-                if lowest {
-                    volts < known.volts
-                } else {
-                    known.volts < volts
-                }
+            let further = |known: f64| {
+                if lowest { volts < known } else { known < volts }
             };
-            if corner.cases.get(&(net, up)).is_none_or(worse) {
+            if aim.turned {
+                let known = corner.found_turned.entry((net, up)).or_insert(volts);
+                if further(*known) {
+                    *known = volts;
+                }
+                continue;
+            }
+            let known = corner.cases.get(&(net, up));
+            if known.is_none_or(|known| further(known.volts)) {
                 let case = Case {
-                    inputs: inputs_of(search.plan, job.source, net, row),
+                    inputs: inputs_of(search.plan, aim.source, net, row),
                     others: row.others,
                     moved: translated(moved, &first.around, &job.around),
                 };
                 corner.cases.insert((net, up), WorstLevel { volts, case });
             }
         }
-        if let Some(moved) = lost {
+        if let Some(moved) = lost.filter(|_| !aim.turned) {
             corner.lost.push(Lost {
                 members: storing(&job.around),
                 values: row.values.clone(),
@@ -624,7 +747,7 @@ fn take(
             });
         }
     }
-    starts.insert((job.corner, job.source), settings);
+    starts.insert((job.corner, aim), settings);
 }
 
 /// Who stores in surroundings: the subject with the rest of its ring.
@@ -690,13 +813,16 @@ pub(super) fn levels_of(
     source: Source,
     rows: &[LevelRow],
     corner: &RailCorner,
-    levels: &Levels,
+    feeding: Feeding,
     book: &[Option<OperatingPoint>],
 ) -> Option<Vec<(NetIndex, bool, f64)>> {
     let around = surroundings(search, source);
     let outputs = rows.iter().map(|row| row.outputs.len()).sum();
     let job = Job {
-        source,
+        aim: Aim {
+            source,
+            turned: false,
+        },
         corner: 0,
         held: held(search, source, &around),
         around,
@@ -706,12 +832,13 @@ pub(super) fn levels_of(
                 settings: vec![1.0],
                 effects: vec![0.0],
                 confirmed: true,
+                turned: Vec::new(),
             };
             outputs
         ]),
     };
     let book = Some(book.to_vec());
-    let done = solve(search, &job, corner, levels, Looking::NotAtAll, book)?;
+    let done = solve(search, &job, corner, feeding, Looking::NotAtAll, book)?;
     let mut all: Vec<(NetIndex, bool, f64)> = Vec::new();
     for (row, found) in rows.iter().zip(&done.found) {
         for (&(net, up), found) in row.outputs.iter().zip(found) {

@@ -2,6 +2,7 @@
 
 use super::Moved;
 use super::corners::RailCorner;
+use super::levels::{FarFeed, FreeFeed, put, turned};
 use crate::adjoint::Adjoint;
 use crate::element::PartValues;
 use crate::ensemble::{End, Ensemble, Sample, Solutions, Watch};
@@ -21,6 +22,9 @@ use numerics::corner::{Care, Largest, Response, largest};
 /// Volts that move less than this do not count as a worse case: chosen, a thousandth of what a bench meter shows; of other
 /// numbers this share of their unit.
 const TOLERANCE_VOLTS: f64 = 1e-6;
+
+/// How often feeds are put where they do most harm and the parts sought anew: chosen, one is usual.
+pub(super) const FEED_ROUNDS: usize = 4;
 
 /// The scene with its equations at one corner of the rails.
 #[derive(Debug)]
@@ -101,6 +105,13 @@ impl Stand {
             let supply = |net| corner.supply_volts(plan, net);
             let volts = fed_volts(plan, *net, feed, up, levels, supply);
             self.network.set_tie(feed.tie, volts);
+        }
+    }
+
+    /// Holds each of some feeds at the level where it stands.
+    pub(super) fn hold(&mut self, feeds: &[FreeFeed]) {
+        for feed in feeds {
+            self.network.set_tie(feed.tie, feed.volts());
         }
     }
 
@@ -271,6 +282,110 @@ impl Stand {
             last: None,
         };
         start.lasting(largest(&start.settings, TOLERANCE_VOLTS, care, response))
+    }
+
+    /// The same with each of some feeds at that of its levels where it does more harm, beginning with them as `start` has them.
+    pub(super) fn furthest_fed(
+        &mut self,
+        reading: Reading,
+        from: &mut OperatingPoint,
+        watches: &[Watch],
+        (start, care): (&Start, Care),
+        feeds: &mut [FreeFeed],
+    ) -> Largest {
+        if feeds.is_empty() {
+            return self.furthest(reading, from, watches, start, care);
+        }
+        put(feeds, &start.turned);
+        self.hold(feeds);
+        let mut largest = self.furthest(reading, from, watches, start, care);
+        for _ in 0..FEED_ROUNDS {
+            if !self
+                .harm(reading, from, watches, &largest.settings, feeds)
+                .0
+            {
+                break;
+            }
+            let start = Start::from(&largest);
+            largest = self.furthest(reading, from, watches, &start, care);
+        }
+        largest
+    }
+
+    /// Puts each of some feeds at the other one of its levels where that alone makes a reading go further with the parts at some
+    /// settings, and all of them where they stand. Whether any was, and the value of the reading then.
+    pub(super) fn harm(
+        &mut self,
+        reading: Reading,
+        from: &mut OperatingPoint,
+        watches: &[Watch],
+        settings: &[f64],
+        feeds: &mut [FreeFeed],
+    ) -> (bool, f64) {
+        self.hold(feeds);
+        let others = feeds
+            .iter()
+            .map(|feed| Some((feed.tie, feed.other_volts())));
+        let points: Vec<Point> = std::iter::once(None)
+            .chain(others)
+            .map(|source| Point {
+                settings,
+                sources: [source, None],
+            })
+            .collect();
+        let numbers = self.numbers(reading.probe, from, watches, &points);
+        let mut values = numbers.into_iter().map(|number| reading.signed(number));
+        let here = values.next().unwrap_or(f64::NAN);
+        let mut turned = false;
+        for (feed, value) in feeds.iter_mut().zip(values) {
+            if here + TOLERANCE_VOLTS < value {
+                feed.turn();
+                turned = true;
+            }
+        }
+        if !turned {
+            return (false, here);
+        }
+        self.hold(feeds);
+        let number = self.numbers(reading.probe, from, watches, &[Point::at(settings)])[0];
+        (true, reading.signed(number))
+    }
+
+    /// By how much each of some feeds, brought to other volts alone, makes a reading go further (negative: less far), where it does most
+    /// in the one or the other direction of what is tried: with all parts by the book, all at the upper and all at the lower end
+    /// of their bands. Not a number where something comes to no rest.
+    pub(super) fn moved_by(
+        &mut self,
+        reading: Reading,
+        from: &mut OperatingPoint,
+        feeds: &[FarFeed],
+        held: Option<(ElementIndex, f64)>,
+    ) -> Vec<(NetIndex, f64)> {
+        let mut moved = Vec::new();
+        let others = feeds.iter().map(|feed| Some((feed.tie, feed.volts)));
+        let sources: Vec<_> = std::iter::once(None).chain(others).collect();
+        for setting in [0.0, 1.0, -1.0] {
+            let settings = vec![setting; self.factors.len()];
+            let points: Vec<Point> = sources
+                .iter()
+                .map(|&other| Point {
+                    settings: &settings,
+                    sources: [held, other],
+                })
+                .collect();
+            let numbers = self.numbers(reading.probe, from, &[], &points);
+            let values = feeds.iter().zip(&numbers[1..]);
+            moved.extend(values.map(|(feed, number)| {
+                (
+                    feed.net,
+                    reading.signed(*number) - reading.signed(numbers[0]),
+                )
+            }));
+            if settings.is_empty() {
+                break;
+            }
+        }
+        moved
     }
 
     /// The settings without which a state is not lost: of those that lose it, every one back at its book value that it is lost
@@ -462,9 +577,19 @@ pub(super) struct Start {
     pub effects: Vec<f64>,
     /// They were the worst of all that was tried there.
     pub confirmed: bool,
+    /// Feeds that stood at the level furthest the other way.
+    pub turned: Vec<ElementIndex>,
 }
 
 impl Start {
+    /// What was found with some feeds as they stand.
+    pub(super) fn fed(largest: &Largest, feeds: &[FreeFeed]) -> Self {
+        Self {
+            turned: turned(feeds),
+            ..Self::from(largest)
+        }
+    }
+
     /// At book values.
     pub(super) fn book(count: usize) -> Self {
         Self::all_at(0.0, count)
@@ -487,6 +612,7 @@ impl Start {
             settings: vec![setting; count],
             effects: vec![0.0; count],
             confirmed: false,
+            turned: Vec::new(),
         }
     }
 
@@ -518,29 +644,30 @@ impl From<&Largest> for Start {
             settings: largest.settings.clone(),
             effects: largest.effects.clone(),
             confirmed: largest.confirmed,
+            turned: Vec::new(),
         }
     }
 }
 
-/// One point: the settings of the factors, and perhaps a source at other volts.
+/// One point: the settings of the factors, and perhaps some sources at other volts.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Point<'a> {
     pub settings: &'a [f64],
-    pub source: Option<(ElementIndex, f64)>,
+    pub sources: [Option<(ElementIndex, f64)>; 2],
 }
 
 impl<'a> Point<'a> {
     pub(super) fn at(settings: &'a [f64]) -> Self {
         Self {
             settings,
-            source: None,
+            sources: [None; 2],
         }
     }
 
     /// Puts a sample of book values there.
     fn put(&self, factors: &[Factor], sample: &mut Sample) {
         apply(factors, self.settings, sample);
-        if let Some((tie, volts)) = self.source {
+        for (tie, volts) in self.sources.into_iter().flatten() {
             *sample.tie_volts(tie) = volts;
         }
     }

@@ -2,17 +2,20 @@
 //! bands, its other inputs at their worst levels there.
 
 use super::corners::RailCorner;
-use super::levels::{CornerLevels, Source, held, rails_around, surroundings, translated};
-use super::stand::{Group, Stand};
+use super::levels::{
+    CornerLevels, STILL_VOLTS, Source, far_feeds, held, put, rails_around, surroundings, translated,
+};
+use super::stand::{Group, Reading, Stand};
 use super::{Case, Search};
 use crate::connections::AllThresholds;
-use crate::plan::MemberIndex;
+use crate::judge::Levels;
+use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::rows::{Others, Values};
 use crate::surroundings::{Surroundings, signature};
 use crate::transfer::{range_of, sensitising};
 use crate::wiring::NodeIndex;
 use rayon::prelude::*;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use sweep::{Ask, Near, Side, Sweep};
 
 mod sweep;
@@ -156,9 +159,9 @@ fn solve_all(
     let plan = search.plan;
     let mut groups: BTreeMap<Vec<u64>, Vec<Job>> = BTreeMap::new();
     for (corner, member, input, ask) in work {
-        let levels = &levels[corner].levels;
-        let around = surroundings(search, Source::Member(member)).gathered(plan, levels);
-        let (mut key, _) = signature(plan, &around, levels);
+        let levels = levels[corner].feeding().both();
+        let around = surroundings(search, Source::Member(member)).gathered(plan, &levels);
+        let (mut key, _) = signature(plan, &around, &levels);
         key.push(input as u64);
         if let Ask::Output { low, high } = ask {
             key.extend([low.to_bits(), high.to_bits()]);
@@ -230,7 +233,6 @@ fn solve(
     let Some(tie) = stand.scene.feeds.get(&net).map(|feed| feed.tie) else {
         return (None, 0);
     };
-    let inputs = plan.circuit(job.member).interface.inputs;
     let (lowest, highest) = range_of(plan, job.member, job.input);
     let beyond = BEYOND * (highest - lowest);
     let range = (lowest - beyond, highest + beyond);
@@ -238,45 +240,29 @@ fn solve(
     // What is at one value stands at its end.
     let unmoved = if searching { 0.0 } else { 1.0 };
     let count = stand.factors.len();
-    let mut curves: Vec<Curve> = Vec::new();
-    for output in inputs..plan.circuit(job.member).interface.signals.len() {
-        let Some(node) = stand.node(job.member, output) else {
-            continue;
+    let curves = curves(plan, &stand, (job.member, job.input), &job.around);
+    let mut sweep = |curve: &Curve,
+                     side: Side,
+                     work: &mut dyn FnMut(&mut Sweep, Near) -> Option<Near>,
+                     near: Near| {
+        stand.feed(plan, corner, &curve.values, &levels.levels);
+        let mut feeds = levels.feeding().free_feeds(&stand.scene, &curve.values);
+        feeds.retain(|feed| feed.tie != tie);
+        put(&mut feeds, &near.start.turned);
+        stand.hold(&feeds);
+        let mut rest = stand.rest(None)?;
+        let mut sweep = Sweep {
+            stand: &mut stand,
+            tie,
+            node: curve.node,
+            rest: &mut rest,
+            range,
+            falls: curve.falls,
+            ask: job.ask,
+            side,
         };
-        for swept in sensitising(plan, job.member, job.input, output) {
-            for others in [Others::Down, Others::Up] {
-                let mut values: Values = swept.values.clone();
-                for net in stand.scene.feeds.keys() {
-                    values.entry(*net).or_insert(others == Others::Up);
-                }
-                curves.push(Curve {
-                    node,
-                    others,
-                    values,
-                    inputs: swept.inputs.clone(),
-                    falls: swept.falls,
-                });
-                if job.around.loads.is_empty() {
-                    break;
-                }
-            }
-        }
-    }
-    let mut sweep =
-        |curve: &Curve, side: Side, work: &mut dyn FnMut(&mut Sweep) -> Option<Near>| {
-            stand.feed(plan, corner, &curve.values, &levels.levels);
-            let mut rest = stand.rest(None)?;
-            work(&mut Sweep {
-                stand: &mut stand,
-                tie,
-                node: curve.node,
-                rest: &mut rest,
-                range,
-                falls: curve.falls,
-                ask: job.ask,
-                side,
-            })
-        };
+        sweep.fed(near, &mut feeds, work)
+    };
     // Every curve as far as the slopes lead.
     let mut found: Vec<[Option<Near>; 2]> = Vec::new();
     for (number, curve) in curves.iter().enumerate() {
@@ -288,13 +274,14 @@ fn solve(
                 .filter(|near| near.start.settings.len() == count)
                 .cloned()
                 .unwrap_or_else(|| Near::all_at(unmoved, count));
-            sweep(curve, side, &mut |sweep| {
+            let mut work = |sweep: &mut Sweep, near: Near| {
                 if searching {
-                    sweep.led(start.clone())
+                    sweep.led(near)
                 } else {
-                    sweep.there_closely(start.clone())
+                    sweep.there_closely(near)
                 }
-            })
+            };
+            sweep(curve, side, &mut work, start)
         };
         found.push(Side::BOTH.map(of_side));
     }
@@ -331,11 +318,12 @@ fn solve(
             let curve = &curves[number];
             let mut moved = Vec::new();
             let confirmed = if searching {
-                sweep(curve, side, &mut |sweep| {
-                    let near = sweep.confirmed(near.clone())?;
+                let mut work = |sweep: &mut Sweep, near: Near| {
+                    let near = sweep.confirmed(near)?;
                     moved = sweep.moved(&near);
                     Some(near)
-                })
+                };
+                sweep(curve, side, &mut work, near)
             } else {
                 Some(near)
             };
@@ -368,6 +356,121 @@ fn solve(
                 .collect(),
         });
     (worst, stand.evaluated)
+}
+
+/// Every curve of an input: of each output, with the other inputs so that it depends on this one, and with the loads' other inputs
+/// down and up.
+fn curves(
+    plan: &Plan,
+    stand: &Stand,
+    (member, input): (MemberIndex, usize),
+    around: &Surroundings,
+) -> Vec<Curve> {
+    let interface = &plan.circuit(member).interface;
+    let mut curves: Vec<Curve> = Vec::new();
+    for output in interface.inputs..interface.signals.len() {
+        let Some(node) = stand.node(member, output) else {
+            continue;
+        };
+        for swept in sensitising(plan, member, input, output) {
+            for others in [Others::Down, Others::Up] {
+                let mut values: Values = swept.values.clone();
+                for net in stand.scene.feeds.keys() {
+                    values.entry(*net).or_insert(others == Others::Up);
+                }
+                curves.push(Curve {
+                    node,
+                    others,
+                    values,
+                    inputs: swept.inputs.clone(),
+                    falls: swept.falls,
+                });
+                if around.loads.is_empty() {
+                    break;
+                }
+            }
+        }
+    }
+    curves
+}
+
+/// The nets whose level furthest the other way may do more harm to a threshold than their worst: with all parts by the book, or all at
+/// the same end of their bands, and the input at its thresholds of the book, such a net moves an output when it is brought to the last rail on that side.
+pub(super) fn harming_inputs(
+    search: &Search,
+    corner: &RailCorner,
+    book: &Levels,
+) -> BTreeSet<NetIndex> {
+    let plan = search.plan;
+    type InputWithNets = ((MemberIndex, usize), Vec<NetIndex>);
+    let mut groups: BTreeMap<Vec<u64>, Vec<InputWithNets>> = BTreeMap::new();
+    for (&(member, input), thresholds) in search.book {
+        let around = surroundings(search, Source::Member(member)).gathered(plan, &[book]);
+        let (mut key, nets) = signature(plan, &around, &[book]);
+        key.push(input as u64);
+        key.extend([thresholds.low, thresholds.high].map(f64::to_bits));
+        groups.entry(key).or_default().push(((member, input), nets));
+    }
+    let groups: Vec<Vec<InputWithNets>> = groups.into_values().collect();
+    let found: Vec<BTreeSet<NetIndex>> = groups
+        .par_iter()
+        .map(|group| harming_input(search, group[0].0, corner, book))
+        .collect();
+    let mut all = BTreeSet::new();
+    for (group, found) in groups.iter().zip(found) {
+        let first = &group[0].1;
+        let places: Vec<usize> = found
+            .iter()
+            .filter_map(|net| first.iter().position(|known| known == net))
+            .collect();
+        for (_, nets) in group {
+            all.extend(places.iter().map(|&place| nets[place]));
+        }
+    }
+    all
+}
+
+/// Of one input.
+fn harming_input(
+    search: &Search,
+    (member, input): (MemberIndex, usize),
+    corner: &RailCorner,
+    book: &Levels,
+) -> BTreeSet<NetIndex> {
+    let plan = search.plan;
+    let mut found = BTreeSet::new();
+    let source = Source::Member(member);
+    let around = surroundings(search, source).gathered(plan, &[book]);
+    let group = Group {
+        members: &around.copies(),
+        held: &held(search, source, &around),
+    };
+    let net = plan.members[member].nets[input];
+    let stand = Stand::new(plan, &group, corner, search.varied, search.context);
+    let Some((mut stand, thresholds)) = stand.zip(search.book.get(&(member, input))) else {
+        return found;
+    };
+    let Some(tie) = stand.scene.feeds.get(&net).map(|feed| feed.tie) else {
+        return found;
+    };
+    let middle = f64::midpoint(thresholds.low, thresholds.high);
+    for curve in curves(plan, &stand, (member, input), &around) {
+        stand.feed(plan, corner, &curve.values, book);
+        let Some(mut rest) = stand.rest(None) else {
+            continue;
+        };
+        let mut far = far_feeds(&stand.scene, corner, &curve.values);
+        far.retain(|far| far.net != net);
+        let reading = Reading::of_node(curve.node, false);
+        for volts in [thresholds.low, middle, thresholds.high] {
+            let input = Some((tie, volts));
+            let moved = stand.moved_by(reading, &mut rest, &far, input).into_iter();
+            // What comes to no rest may do anything.
+            let moved = moved.filter(|(_, moved)| moved.is_nan() || STILL_VOLTS < moved.abs());
+            found.extend(moved.map(|(fed, _)| fed));
+        }
+    }
+    found
 }
 
 /// An output of the unit against one of its inputs, all else held.

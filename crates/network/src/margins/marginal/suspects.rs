@@ -297,7 +297,7 @@ impl Ground<'_> {
             source,
             rows,
             &self.corner,
-            &self.levels.levels,
+            self.levels.feeding(),
             book,
         )
     }
@@ -306,13 +306,13 @@ impl Ground<'_> {
     fn key(&self, member: MemberIndex) -> Vec<u64> {
         let plan = &self.verdict.plan;
         let search = &self.search;
-        let levels = &self.levels.levels;
+        let levels = self.levels.feeding().both();
         let own = surroundings(search, Source::Member(member));
-        let (mut all, nets) = signature(plan, &own, levels);
+        let (mut all, nets) = signature(plan, &own, &levels);
         for source in self.sources(member) {
             let around = surroundings(search, source);
             if let Some(rows) = self.rows.get(&source) {
-                all.extend(key(plan, source, &around, rows, &self.corner, levels));
+                all.extend(key(plan, source, &around, rows, &self.corner, &levels).0);
             }
             let place = around.members().iter().position(|other| *other == member);
             all.push(place.map_or(0, |place| place as u64 + 1));
@@ -330,7 +330,7 @@ impl Ground<'_> {
             }
             let place = nets.iter().position(|net| *net == connection.net);
             all.push(place.map_or(0, |place| place as u64 + 1));
-            let level = levels.get(&connection.net);
+            let level = self.levels.levels.get(&connection.net);
             let level = level.map_or([0, 0], |level| [level.down, level.up].map(f64::to_bits));
             let threshold = self.thresholds.get(&connection.load);
             let threshold =

@@ -2,7 +2,8 @@
 //! out, and what each of them does to it.
 
 use crate::ensemble::Solutions;
-use crate::margins::stand::{Point, Stand, Start, read, settled};
+use crate::margins::levels::{FreeFeed, turned};
+use crate::margins::stand::{FEED_ROUNDS, Point, Stand, Start, read, settled};
 use crate::margins::{Moved, moved_with};
 use crate::probe::Probe;
 use crate::solve::OperatingPoint;
@@ -99,6 +100,54 @@ pub(super) struct Sweep<'a> {
 }
 
 impl Sweep<'_> {
+    /// What a search finds with each of some feeds at that of its levels where it puts the threshold further out.
+    pub(super) fn fed(
+        &mut self,
+        near: Near,
+        feeds: &mut [FreeFeed],
+        search: &mut dyn FnMut(&mut Self, Near) -> Option<Near>,
+    ) -> Option<Near> {
+        let mut near = search(self, near)?;
+        for _ in 0..FEED_ROUNDS {
+            if feeds.is_empty() || !self.harm(&near, feeds) {
+                break;
+            }
+            near = search(self, near)?;
+        }
+        near.start.turned = turned(feeds);
+        Some(near)
+    }
+
+    /// Puts each feed at the other one of its levels where that alone makes the excess at a threshold larger; whether any was.
+    fn harm(&mut self, near: &Near, feeds: &mut [FreeFeed]) -> bool {
+        let Some(volts) = near.volts else {
+            return false;
+        };
+        let settings = &near.start.settings;
+        let others = feeds
+            .iter()
+            .map(|feed| Some((feed.tie, feed.other_volts())));
+        let mut points = Vec::new();
+        for other in std::iter::once(None).chain(others) {
+            let here = self.points(settings, volts).into_iter();
+            points.extend(here.map(|point| Point {
+                sources: [point.sources[0], other],
+                ..point
+            }));
+        }
+        let solutions = self.stand.solve(self.rest, &[], &points);
+        let excesses = self.read(&solutions);
+        let mut turned = false;
+        for (feed, excess) in feeds.iter_mut().zip(&excesses[1..]) {
+            if excesses[0] + TOLERANCE < *excess {
+                feed.turn();
+                turned = true;
+            }
+        }
+        self.stand.hold(feeds);
+        turned
+    }
+
     /// The threshold at the settings of a start.
     fn there(&mut self, mut near: Near) -> Option<Near> {
         near.volts = Some(match near.volts {
@@ -340,7 +389,7 @@ impl Sweep<'_> {
     fn point<'s>(&self, settings: &'s [f64], volts: f64) -> Point<'s> {
         Point {
             settings,
-            source: Some((self.tie, volts)),
+            sources: [Some((self.tie, volts)), None],
         }
     }
 

@@ -37,7 +37,8 @@ impl Preparing<'_> {
         let mut all = Vec::new();
         for (member, unit) in units(self.search, results) {
             let (search, plan) = (self.search, self.search.plan);
-            let around = surroundings(search, Source::Member(member)).gathered(plan, &self.levels);
+            let around =
+                surroundings(search, Source::Member(member)).gathered(plan, &[&self.levels]);
             let mut trials = Trials::new(search, member, &around);
             let mut tried: Vec<(Key, ElementIndex, Measure, &Vec<usize>)> = Vec::new();
             for demand in &unit.demands {

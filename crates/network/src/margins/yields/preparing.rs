@@ -61,8 +61,8 @@ pub(super) fn alike(
     let plan = search.plan;
     let mut classes: BTreeMap<Vec<u64>, Vec<MemberIndex>> = BTreeMap::new();
     for &member in members {
-        let around = surroundings(search, search.source_of(member)).gathered(plan, levels);
-        let (mut key, nets) = signature(plan, &around, levels);
+        let around = surroundings(search, search.source_of(member)).gathered(plan, &[levels]);
+        let (mut key, nets) = signature(plan, &around, &[levels]);
         // Of a ring, which of its members; and which thresholds stand behind the nets.
         key.push(
             around
@@ -132,7 +132,7 @@ impl Preparing<'_> {
         }
         let search = self.search;
         let plan = search.plan;
-        let around = surroundings(search, source).gathered(plan, &self.levels);
+        let around = surroundings(search, source).gathered(plan, &[&self.levels]);
         let held = held(search, source, &around);
         let group = Group {
             members: &around.copies(),
