@@ -20,7 +20,9 @@ mod feeding;
 mod rows;
 mod states;
 
-pub(super) use feeding::{FarFeed, Feeding, FreeFeed, far_feeds, harming_nets, put, turned};
+pub(super) use feeding::{
+    FarFeed, Feeding, FreeFeed, far_feeds, harming_nets, put, turn_all, turned,
+};
 pub(super) use rows::{all_rows, driven, held, rails_around, surroundings};
 pub(super) use states::{Middles, middles, rests, watches_of};
 
@@ -580,7 +582,12 @@ fn solve(
                 let reading = Reading::of_node(node, aim.lowest(up));
                 let watches = watches_of(&stand, row, &middles);
                 let start = start(number, output, &done.found);
-                if looking != Looking::NotAtAll {
+                let searching = looking != Looking::NotAtAll;
+                if searching && start.turned.is_some() {
+                    // Where feeds do most harm is looked at again when the levels stand still.
+                    stand.put_feeds(&mut feeds, &start);
+                    stand.furthest(reading, rest, &watches, &start, Care::Slopes)
+                } else if searching {
                     let slopes = (&start, Care::Slopes);
                     stand.furthest_fed(reading, rest, &watches, slopes, &mut feeds)
                 } else if !feeds.is_empty() {
@@ -632,7 +639,11 @@ fn solve(
                 continue;
             }
             let watches = watches_of(&stand, row, &middles);
-            let care = known(number, output).map_or(Care::Thorough, Start::care);
+            // What is furthest the other way acts on little, so elsewhere it is led by slopes from where it was confirmed.
+            let care = match known(number, output) {
+                Some(_) if aim.turned && job.corner != 0 => Care::Slopes,
+                known => known.map_or(Care::Thorough, Start::care),
+            };
             stand.feed(plan, corner, &row.values, levels);
             let feeds = &mut done.fed[number][output];
             let begin = Start::fed(found, feeds);
@@ -832,7 +843,7 @@ pub(super) fn levels_of(
                 settings: vec![1.0],
                 effects: vec![0.0],
                 confirmed: true,
-                turned: Vec::new(),
+                turned: None,
             };
             outputs
         ]),

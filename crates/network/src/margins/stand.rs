@@ -2,7 +2,7 @@
 
 use super::Moved;
 use super::corners::RailCorner;
-use super::levels::{FarFeed, FreeFeed, put, turned};
+use super::levels::{FarFeed, FreeFeed, put, turn_all, turned};
 use crate::adjoint::Adjoint;
 use crate::element::PartValues;
 use crate::ensemble::{End, Ensemble, Sample, Solutions, Watch};
@@ -113,6 +113,12 @@ impl Stand {
         for feed in feeds {
             self.network.set_tie(feed.tie, feed.volts());
         }
+    }
+
+    /// Holds each of some feeds where it stood when a start was found.
+    pub(super) fn put_feeds(&mut self, feeds: &mut [FreeFeed], start: &Start) {
+        put(feeds, start.turned.as_deref().unwrap_or_default());
+        self.hold(feeds);
     }
 
     /// The rest at book values, from a guess of the volts or from nothing, with lamps that begin lit as [`Stand::lit`] has them.
@@ -296,8 +302,7 @@ impl Stand {
         if feeds.is_empty() {
             return self.furthest(reading, from, watches, start, care);
         }
-        put(feeds, &start.turned);
-        self.hold(feeds);
+        self.put_feeds(feeds, start);
         let mut largest = self.furthest(reading, from, watches, start, care);
         for _ in 0..FEED_ROUNDS {
             if !self
@@ -334,21 +339,17 @@ impl Stand {
             })
             .collect();
         let numbers = self.numbers(reading.probe, from, watches, &points);
-        let mut values = numbers.into_iter().map(|number| reading.signed(number));
-        let here = values.next().unwrap_or(f64::NAN);
-        let mut turned = false;
-        for (feed, value) in feeds.iter_mut().zip(values) {
-            if here + TOLERANCE_VOLTS < value {
-                feed.turn();
-                turned = true;
-            }
-        }
-        if !turned {
-            return (false, here);
-        }
+        let values: Vec<f64> = numbers
+            .into_iter()
+            .map(|number| reading.signed(number))
+            .collect();
+        let turned = turn_all(feeds, &values, TOLERANCE_VOLTS, |feeds| {
+            self.hold(feeds);
+            let number = self.numbers(reading.probe, from, watches, &[Point::at(settings)])[0];
+            reading.signed(number)
+        });
         self.hold(feeds);
-        let number = self.numbers(reading.probe, from, watches, &[Point::at(settings)])[0];
-        (true, reading.signed(number))
+        (turned.is_some(), turned.unwrap_or(values[0]))
     }
 
     /// By how much each of some feeds, brought to other volts alone, makes a reading go further (negative: less far), where it does most
@@ -577,15 +578,15 @@ pub(super) struct Start {
     pub effects: Vec<f64>,
     /// They were the worst of all that was tried there.
     pub confirmed: bool,
-    /// Feeds that stood at the level furthest the other way.
-    pub turned: Vec<ElementIndex>,
+    /// Feeds that stood at the level furthest the other way; `None` where none was free or that was not looked at.
+    pub turned: Option<Vec<ElementIndex>>,
 }
 
 impl Start {
     /// What was found with some feeds as they stand.
     pub(super) fn fed(largest: &Largest, feeds: &[FreeFeed]) -> Self {
         Self {
-            turned: turned(feeds),
+            turned: (!feeds.is_empty()).then(|| turned(feeds)),
             ..Self::from(largest)
         }
     }
@@ -612,7 +613,7 @@ impl Start {
             settings: vec![setting; count],
             effects: vec![0.0; count],
             confirmed: false,
-            turned: Vec::new(),
+            turned: None,
         }
     }
 
@@ -644,7 +645,7 @@ impl From<&Largest> for Start {
             settings: largest.settings.clone(),
             effects: largest.effects.clone(),
             confirmed: largest.confirmed,
-            turned: Vec::new(),
+            turned: None,
         }
     }
 }

@@ -3,7 +3,7 @@
 
 use super::corners::RailCorner;
 use super::levels::{
-    CornerLevels, STILL_VOLTS, Source, far_feeds, held, put, rails_around, surroundings, translated,
+    CornerLevels, STILL_VOLTS, Source, far_feeds, held, rails_around, surroundings, translated,
 };
 use super::stand::{Group, Reading, Stand};
 use super::{Case, Search};
@@ -248,8 +248,7 @@ fn solve(
         stand.feed(plan, corner, &curve.values, &levels.levels);
         let mut feeds = levels.feeding().free_feeds(&stand.scene, &curve.values);
         feeds.retain(|feed| feed.tie != tie);
-        put(&mut feeds, &near.start.turned);
-        stand.hold(&feeds);
+        stand.put_feeds(&mut feeds, &near.start);
         let mut rest = stand.rest(None)?;
         let mut sweep = Sweep {
             stand: &mut stand,

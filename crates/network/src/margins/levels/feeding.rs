@@ -97,6 +97,38 @@ pub(in crate::margins) fn turned(feeds: &[FreeFeed]) -> Vec<ElementIndex> {
     turned.map(|feed| feed.tie).collect()
 }
 
+/// Turns every feed that by itself makes a value larger; where all of them together do less than the best alone, only that.
+/// `values` are the value as the feeds stand, then with each turned alone; `together` gives it with feeds as they then stand.
+/// The value reached; `None` where none does.
+pub(in crate::margins) fn turn_all(
+    feeds: &mut [FreeFeed],
+    values: &[f64],
+    tolerance: f64,
+    together: impl FnOnce(&[FreeFeed]) -> f64,
+) -> Option<f64> {
+    let (here, alone) = values.split_first()?;
+    let helping: Vec<usize> = (0..feeds.len())
+        .filter(|&feed| here + tolerance < alone[feed])
+        .collect();
+    let best = *helping
+        .iter()
+        .max_by(|&&left, &&right| alone[left].total_cmp(&alone[right]))?;
+    for &feed in &helping {
+        feeds[feed].turn();
+    }
+    if helping.len() == 1 {
+        return Some(alone[best]);
+    }
+    let all = together(feeds);
+    if alone[best] <= all {
+        return Some(all);
+    }
+    for &feed in helping.iter().filter(|feed| **feed != best) {
+        feeds[feed].turn();
+    }
+    Some(alone[best])
+}
+
 /// Of what a source drives: the nets whose level furthest the other way may do more harm than their worst, to its worst levels
 /// and to its own levels furthest the other way.
 #[derive(Debug, Clone, Default)]

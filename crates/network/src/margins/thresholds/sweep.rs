@@ -2,7 +2,7 @@
 //! out, and what each of them does to it.
 
 use crate::ensemble::Solutions;
-use crate::margins::levels::{FreeFeed, turned};
+use crate::margins::levels::{FreeFeed, turn_all, turned};
 use crate::margins::stand::{FEED_ROUNDS, Point, Stand, Start, read, settled};
 use crate::margins::{Moved, moved_with};
 use crate::probe::Probe;
@@ -114,7 +114,7 @@ impl Sweep<'_> {
             }
             near = search(self, near)?;
         }
-        near.start.turned = turned(feeds);
+        near.start.turned = Some(turned(feeds));
         Some(near)
     }
 
@@ -137,15 +137,12 @@ impl Sweep<'_> {
         }
         let solutions = self.stand.solve(self.rest, &[], &points);
         let excesses = self.read(&solutions);
-        let mut turned = false;
-        for (feed, excess) in feeds.iter_mut().zip(&excesses[1..]) {
-            if excesses[0] + TOLERANCE < *excess {
-                feed.turn();
-                turned = true;
-            }
-        }
+        let turned = turn_all(feeds, &excesses, TOLERANCE, |feeds| {
+            self.stand.hold(feeds);
+            self.excesses(&[(settings, volts)])[0]
+        });
         self.stand.hold(feeds);
-        turned
+        turned.is_some()
     }
 
     /// The threshold at the settings of a start.
