@@ -5,7 +5,7 @@ use super::corners::RailCorner;
 use super::levels::{
     CornerLevels, STILL_VOLTS, Source, far_feeds, held, rails_around, surroundings, translated,
 };
-use super::stand::{Group, Reading, Stand};
+use super::stand::{Group, Reading, Stand, Start};
 use super::{Case, Search};
 use crate::connections::AllThresholds;
 use crate::judge::Levels;
@@ -280,7 +280,27 @@ fn solve(
                     sweep.there_closely(near)
                 }
             };
-            sweep(curve, side, &mut work, start)
+            let there = sweep(curve, side, &mut work, start.clone());
+            if start.start.turned.is_none_or(|turned| turned.is_empty()) {
+                return there;
+            }
+            // Once more with all that feeds it at the worst: what is turned there may lead to another corner of the parts.
+            let start = Near {
+                start: Start {
+                    turned: None,
+                    ..start.start
+                },
+                ..start
+            };
+            let other = sweep(curve, side, &mut work, start);
+            let further = |left: &Near, right: &Near| {
+                let volts = left.volts.zip(right.volts);
+                volts.is_some_and(|(left, right)| side.behind(left, right) < 0.0)
+            };
+            match (there, other) {
+                (Some(there), Some(other)) if further(&other, &there) => Some(other),
+                (there, other) => there.or(other),
+            }
         };
         found.push(Side::BOTH.map(of_side));
     }
@@ -292,11 +312,7 @@ fn solve(
                 .and_then(|near| near.volts)
                 .unwrap_or(f64::NAN)
         };
-        // By how much one is less far out than another.
-        let behind = |left: f64, right: f64| match side {
-            Side::Low => left - right,
-            Side::High => right - left,
-        };
+        let behind = |left: f64, right: f64| side.behind(left, right);
         let mut order: Vec<usize> = (0..curves.len()).collect();
         order.sort_by(|&left, &right| {
             let volts = |number: usize| volts(&found[number][side as usize]);

@@ -71,6 +71,14 @@ pub(super) enum Side {
 
 impl Side {
     pub(super) const BOTH: [Self; 2] = [Self::Low, Self::High];
+
+    /// By how much one threshold is less far out than another, V.
+    pub(super) fn behind(self, volts: f64, other: f64) -> f64 {
+        match self {
+            Self::Low => volts - other,
+            Self::High => other - volts,
+        }
+    }
 }
 
 /// A threshold with one part back at its book value.
@@ -235,10 +243,7 @@ impl Sweep<'_> {
 
     /// By how much one threshold is further out than another, V.
     fn further(&self, volts: f64, other: f64) -> f64 {
-        match self.side {
-            Side::Low => volts - other,
-            Side::High => other - volts,
-        }
+        self.side.behind(volts, other)
     }
 
     /// What each part does to the threshold: where it would lie with that part alone back at its book value.
