@@ -21,13 +21,13 @@ mod rows;
 mod states;
 
 pub(super) use feeding::{
-    FarFeed, Feeding, FreeFeed, far_feeds, harming_nets, put, turn_all, turned,
+    FarFeed, Feeding, FreeFeed, far_feeds, harming_nets, put, standing, turn_all,
 };
 pub(super) use rows::{all_rows, driven, held, rails_around, surroundings};
 pub(super) use states::{Middles, middles, rests, watches_of};
 
-/// Rounds of the levels: chosen; restoring gates stand still after three or four.
-const ROUNDS: usize = 16;
+/// Rounds of the levels: chosen; restoring gates stand still after three or four, outputs that load one another take longer.
+const ROUNDS: usize = 40;
 /// Levels that move less than this stand still, V: as those of the book values.
 pub(super) const STILL_VOLTS: f64 = 2e-3;
 
@@ -583,7 +583,7 @@ fn solve(
                 let watches = watches_of(&stand, row, &middles);
                 let start = start(number, output, &done.found);
                 let searching = looking != Looking::NotAtAll;
-                if searching && start.turned.is_some() {
+                if searching && start.knows(&feeds) {
                     // Where feeds do most harm is looked at again when the levels stand still.
                     stand.put_feeds(&mut feeds, &start);
                     stand.furthest(reading, rest, &watches, &start, Care::Slopes)
@@ -843,7 +843,7 @@ pub(super) fn levels_of(
                 settings: vec![1.0],
                 effects: vec![0.0],
                 confirmed: true,
-                turned: None,
+                fed: Vec::new(),
             };
             outputs
         ]),

@@ -2,7 +2,7 @@
 
 use super::Moved;
 use super::corners::RailCorner;
-use super::levels::{FarFeed, FreeFeed, put, turn_all, turned};
+use super::levels::{FarFeed, FreeFeed, put, standing, turn_all};
 use crate::adjoint::Adjoint;
 use crate::element::PartValues;
 use crate::ensemble::{End, Ensemble, Sample, Solutions, Watch};
@@ -117,7 +117,7 @@ impl Stand {
 
     /// Holds each of some feeds where it stood when a start was found.
     pub(super) fn put_feeds(&mut self, feeds: &mut [FreeFeed], start: &Start) {
-        put(feeds, start.turned.as_deref().unwrap_or_default());
+        put(feeds, &start.fed);
         self.hold(feeds);
     }
 
@@ -578,17 +578,24 @@ pub(super) struct Start {
     pub effects: Vec<f64>,
     /// They were the worst of all that was tried there.
     pub confirmed: bool,
-    /// Feeds that stood at the level furthest the other way; `None` where none was free or that was not looked at.
-    pub turned: Option<Vec<ElementIndex>>,
+    /// Feeds that were free then, and whether each stood at the level furthest the other way.
+    pub fed: Vec<(ElementIndex, bool)>,
 }
 
 impl Start {
     /// What was found with some feeds as they stand.
     pub(super) fn fed(largest: &Largest, feeds: &[FreeFeed]) -> Self {
         Self {
-            turned: (!feeds.is_empty()).then(|| turned(feeds)),
+            fed: standing(feeds),
             ..Self::from(largest)
         }
+    }
+
+    /// All these feeds were free then.
+    pub(super) fn knows(&self, feeds: &[FreeFeed]) -> bool {
+        feeds
+            .iter()
+            .all(|feed| self.fed.iter().any(|(tie, _)| *tie == feed.tie))
     }
 
     /// At book values.
@@ -613,7 +620,7 @@ impl Start {
             settings: vec![setting; count],
             effects: vec![0.0; count],
             confirmed: false,
-            turned: None,
+            fed: Vec::new(),
         }
     }
 
@@ -645,7 +652,7 @@ impl From<&Largest> for Start {
             settings: largest.settings.clone(),
             effects: largest.effects.clone(),
             confirmed: largest.confirmed,
-            turned: None,
+            fed: Vec::new(),
         }
     }
 }

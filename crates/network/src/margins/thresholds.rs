@@ -5,7 +5,7 @@ use super::corners::RailCorner;
 use super::levels::{
     CornerLevels, STILL_VOLTS, Source, far_feeds, held, rails_around, surroundings, translated,
 };
-use super::stand::{Group, Reading, Stand, Start};
+use super::stand::{Group, Reading, Stand};
 use super::{Case, Search};
 use crate::connections::AllThresholds;
 use crate::judge::Levels;
@@ -280,27 +280,7 @@ fn solve(
                     sweep.there_closely(near)
                 }
             };
-            let there = sweep(curve, side, &mut work, start.clone());
-            if start.start.turned.is_none_or(|turned| turned.is_empty()) {
-                return there;
-            }
-            // Once more with all that feeds it at the worst: what is turned there may lead to another corner of the parts.
-            let start = Near {
-                start: Start {
-                    turned: None,
-                    ..start.start
-                },
-                ..start
-            };
-            let other = sweep(curve, side, &mut work, start);
-            let further = |left: &Near, right: &Near| {
-                let volts = left.volts.zip(right.volts);
-                volts.is_some_and(|(left, right)| side.behind(left, right) < 0.0)
-            };
-            match (there, other) {
-                (Some(there), Some(other)) if further(&other, &there) => Some(other),
-                (there, other) => there.or(other),
-            }
+            sweep(curve, side, &mut work, start)
         };
         found.push(Side::BOTH.map(of_side));
     }

@@ -74,27 +74,21 @@ impl FreeFeed {
         self.ends[1 - self.at]
     }
 
-    /// At the level furthest the other way.
-    pub(in crate::margins) fn is_turned(&self) -> bool {
-        self.at == 1
-    }
-
     pub(in crate::margins) fn turn(&mut self) {
         self.at = 1 - self.at;
     }
 }
 
-/// Puts those at the level furthest the other way that have these ties, all others at the worst.
-pub(in crate::margins) fn put(feeds: &mut [FreeFeed], turned: &[ElementIndex]) {
+/// Puts those at the level furthest the other way that are known to have stood there, all others at the worst.
+pub(in crate::margins) fn put(feeds: &mut [FreeFeed], known: &[(ElementIndex, bool)]) {
     for feed in feeds {
-        feed.at = usize::from(turned.contains(&feed.tie));
+        feed.at = usize::from(known.contains(&(feed.tie, true)));
     }
 }
 
-/// The ties of those that stand at the level furthest the other way.
-pub(in crate::margins) fn turned(feeds: &[FreeFeed]) -> Vec<ElementIndex> {
-    let turned = feeds.iter().filter(|feed| feed.is_turned());
-    turned.map(|feed| feed.tie).collect()
+/// The tie of each, and whether it stands at the level furthest the other way.
+pub(in crate::margins) fn standing(feeds: &[FreeFeed]) -> Vec<(ElementIndex, bool)> {
+    feeds.iter().map(|feed| (feed.tie, feed.at == 1)).collect()
 }
 
 /// Turns every feed that by itself makes a value larger; where all of them together do less than the best alone, only that.

@@ -2,7 +2,7 @@
 //! out, and what each of them does to it.
 
 use crate::ensemble::Solutions;
-use crate::margins::levels::{FreeFeed, turn_all, turned};
+use crate::margins::levels::{FreeFeed, standing, turn_all};
 use crate::margins::stand::{FEED_ROUNDS, Point, Stand, Start, read, settled};
 use crate::margins::{Moved, moved_with};
 use crate::probe::Probe;
@@ -122,7 +122,7 @@ impl Sweep<'_> {
             }
             near = search(self, near)?;
         }
-        near.start.turned = Some(turned(feeds));
+        near.start.fed = standing(feeds);
         Some(near)
     }
 
