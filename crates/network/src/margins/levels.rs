@@ -140,8 +140,8 @@ impl LevelRow {
     }
 }
 
-/// How a job looks for its worst settings.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+/// How a job looks for its worst settings, the least closely first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Looking {
     /// They stay where they are.
     NotAtAll,
@@ -307,24 +307,19 @@ fn stand_still(
     } else {
         Looking::NotAtAll
     };
-    // What was looked at with the same levels around is not solved again, until it is looked at in another way.
-    let mut looked = looking;
-    let mut solved: BTreeMap<Vec<u64>, Option<Done>> = BTreeMap::new();
+    // What was looked at as closely with the same levels around is not solved again.
+    let mut solved: BTreeMap<Vec<u64>, (Looking, Option<Done>)> = BTreeMap::new();
     for round in 0..ROUNDS {
         // The last round confirms in any case: only then is it known what each part does.
         if round + 1 == ROUNDS && looking == Looking::AlongSlopes {
             looking = Looking::Closely;
         }
-        if looking != looked {
-            solved.clear();
-            looked = looking;
-        }
         let groups = groups(search, rows, aims, corners, all, starts);
         let new: Vec<(&Vec<u64>, &Vec<Job>)> = groups
             .iter()
-            .filter(|(key, _)| !solved.contains_key(*key))
+            .filter(|(key, _)| solved.get(*key).is_none_or(|(looked, _)| *looked < looking))
             .collect();
-        let done: Vec<(Vec<u64>, Option<Done>)> = new
+        let done: Vec<(Vec<u64>, (Looking, Option<Done>))> = new
             .into_par_iter()
             .map(|(key, group)| {
                 let (first, corner) = (&group[0], group[0].corner);
@@ -336,12 +331,12 @@ fn stand_still(
                     looking,
                     None,
                 );
-                (key.clone(), done)
+                (key.clone(), (looking, done))
             })
             .collect();
         evaluated += done
             .iter()
-            .filter_map(|(_, done)| done.as_ref())
+            .filter_map(|(_, (_, done))| done.as_ref())
             .map(|done| done.evaluated)
             .sum::<u64>();
         solved.extend(done);
@@ -354,7 +349,7 @@ fn stand_still(
             }
         }
         for (key, group) in groups {
-            let done = solved.get(&key).and_then(Option::as_ref);
+            let done = solved.get(&key).and_then(|(_, done)| done.as_ref());
             for job in &group {
                 take(search, job, &group[0], done, &mut all[job.corner], starts);
             }
