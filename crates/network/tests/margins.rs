@@ -115,6 +115,46 @@ fn both_schemes_have_the_worst_levels_and_margins_that_were_solved_independently
     }
 }
 
+/// Gates that add their inputs through resistors, everything exact: what is to spare by the book is what the worst case leaves, in
+/// the machine and alone. Solved apart, with the law and the junction written down anew and by halving alone: of `A.y` to `B.a`,
+/// `k` at ground and at 36 V, 6.799 V when down (the threshold 11.714 V, the level 4.915 V) and 11.759 V when up; as much when down
+/// of `k` to `B.b`, since only the sum of both counts. With the other input at the down level of a gate of its kind, where a switch
+/// to ground stands, 1.88 V would be left of the first.
+#[test]
+fn an_adding_gate_has_by_the_book_what_its_worst_case_leaves_where_nothing_moves() {
+    let text = "valvewright format 1
+rail upper 36V 0%
+rail lower -20V 0%
+circuit nor2
+    inputs a b, output y
+    y = not (a or b)
+    resistors 0%: R1 680k a to g1, R4 680k b to g1, R2 680k g1 to lower, R3 82k upper to y
+    tube V1 half 12AU7-KOREN: plate y, grid g1, cathode ground
+unit A nor2: a i, b j, y p
+unit B nor2: a p, b k, y q
+bench
+    switches: i upper or ground, j upper or ground, k upper or ground
+    loads: q 1M to ground
+lot 12AU7-KOREN: current 100% to 100%, mu 100% to 100%, cut-off 0V, aged to 100%, reverse 0A
+";
+    let design = sound(text).design.unwrap();
+    let (verdict, margins) = judged(&design, &AS_SOLVED);
+    let of = between(&verdict.plan, &margins, "A", "B");
+    assert!((of.down.book_volts - 6.799).abs() < 2e-3, "{:?}", of.down);
+    assert!((of.up.book_volts - 11.759).abs() < 2e-3, "{:?}", of.up);
+    let other = margins.connections.iter();
+    let mut other = other.filter(|other| other.driver.is_none() && other.load.0 == of.load.0);
+    assert!((other.next().unwrap().down.book_volts - 6.799).abs() < 2e-3);
+    let alone = alone_cases(&verdict, &[CircuitId(0)], &AS_SOLVED, &CONTEXT);
+    let all = margins.connections.iter();
+    for connection in all.chain(&alone[0].margins.connections) {
+        for side in [&connection.down, &connection.up] {
+            // Two solutions of one network.
+            assert!((side.volts - side.book_volts).abs() < 1e-3, "{side:?}");
+        }
+    }
+}
+
 /// A random machine of three gates in a row: what is judged stands between a driver and a load.
 fn random_machine(seeded: &mut Seeded) -> String {
     const TUBES: [&str; 6] = ["12AT7", "6922", "5965", "6J6", "12AU7", "6SN7GT"];
