@@ -321,7 +321,7 @@ fn numbers_that_make_no_sense_are_refused() {
     let share = asked(folder.path(), &["--keep", "x", "--share", "5/4"]);
     assert!(share.code == 2 && share.talk.contains("5/4 is no share"));
     let nobody = asked(folder.path(), &["G77"]);
-    assert!(nobody.code == 2 && nobody.talk.contains("no circuit, unit or block G77"));
+    assert!(nobody.code == 2 && nobody.talk.contains("no circuit or unit G77"));
 }
 
 /// What is asked for is rounded up and said; a unit's levels are drawn.

@@ -916,9 +916,53 @@ fn no_resistor_is_drawn_from_the_hollow_of_its_band() {
     assert_ne!(of_even, of_hollow);
     assert!(spare < 0.0, "the gate is short: {spare}");
     assert_eq!(spare, spare_hollow);
-    // Hollow by 16 of 20 % is hollow by 80 % of the band, but for the bench's resistor, which is exact here.
+    // Hollow by 16 of 20 % is hollow by 80 % of the band; the bench's resistor is exact here.
     assert_eq!(counted(&even, 0.8).0, of_hollow);
     assert_eq!(counted(&hollow, 0.3).0, of_hollow);
+}
+
+/// The bench's resistors keep out of what was picked out of their lot too: the one of a switch, and those that hang on a net. One of
+/// which nothing is said is as hollow as is asked for.
+#[test]
+fn no_resistor_of_the_bench_is_drawn_from_the_hollow_of_its_band() {
+    let even = chain("36V", "-24V", ["680k", "1M2", "82k"], &law("6922"));
+    let text = even.replace("through 1k", "through 10k 20% hollow 16%")
+        + "    loads: n1 1M 10% hollow 4% to ground, n1 2M 10% to ground, n2 2M 10% hollow 0% to ground\n";
+    let design = sound(&text).design.unwrap();
+    let plan = Plan::machine(&design);
+    let members: Vec<usize> = (0..plan.members.len()).collect();
+    let nets = |name: &str| plan.nets.iter().position(|net| net.name == name).unwrap();
+    let scene = build(&plan, &Copies::each(&members), &[], &CONTEXT.assumptions);
+    let factors = factors(&plan, &scene, &AS_SOLVED);
+    let on = |factor: &Factor, signal: usize| plan.members[factor.member].nets[signal];
+    // Net, number among those on it (none of a switch), the end of its band, how near one may stand where 50 % are asked for.
+    for (net, number, reach, near) in [
+        ("n0", None, 0.2, 0.16),
+        ("n1", Some(0), 0.1, 0.04),
+        ("n1", Some(1), 0.1, 0.05),
+        ("n2", Some(0), 0.1, 0.0),
+    ] {
+        let of = |factor: &Factor| match factor.piece {
+            Piece::Switch { signal } => on(factor, signal) == nets(net) && number.is_none(),
+            Piece::Load {
+                signal,
+                number: own,
+            } => on(factor, signal) == nets(net) && number == Some(own),
+            _ => false,
+        };
+        let place = factors.iter().position(of).unwrap();
+        let at = |setting: f64| {
+            let mut settings = vec![0.0; factors.len()];
+            settings[place] = factors[place].hollowed(setting, 0.5);
+            factors[place].value(place, &settings) - 1.0
+        };
+        for side in [-1.0, 1.0] {
+            assert!((at(side) - side * reach).abs() < 1e-12, "{net} {number:?}");
+            let middle = f64::midpoint(near, reach);
+            assert!((at(side * 0.5) - side * middle).abs() < 1e-12);
+            assert!((at(side * 1e-9) - side * near).abs() < 1e-9);
+        }
+    }
 }
 
 /// The low-voltage gate has volts to spare; moved one at a time its rails bear what the moved machine's own check bears: at the

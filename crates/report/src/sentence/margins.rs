@@ -258,6 +258,24 @@ fn ohms((low, high): (f64, f64), hollow: [f64; 2]) -> String {
     }
 }
 
+/// How far either way no resistor of a band stands where it was drawn, and how that came to be; `typed` is the hollow of which
+/// the text says, `drawn` the share of the band where it says nothing.
+fn picked_out(
+    reach: (f64, f64),
+    typed: Option<f64>,
+    drawn: Option<f64>,
+) -> ([f64; 2], &'static str) {
+    let (empty, picked) = match (drawn, typed) {
+        (Some(_), Some(near)) => ([near; 2], ", and hollow as typed"),
+        (Some(share), None) => (
+            [share * reach.0, share * reach.1],
+            ", and hollow as asked for",
+        ),
+        (None, _) => ([0.0; 2], ""),
+    };
+    (empty, if empty == [0.0; 2] { "" } else { picked })
+}
+
 /// Everything that moves, what stands alike in one line: of all parts of the circuits that stand in the machine. Where it was
 /// drawn, `drawn` is the share of the band in which no resistor stands of which the text does not say.
 pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases, drawn: Option<f64>) -> Vec<Band> {
@@ -306,15 +324,7 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases, drawn: Option<f64>) 
             _ => continue,
         };
         let reach = (tolerance, tolerance + drift);
-        let (empty, picked) = match (drawn, hollow) {
-            (Some(_), Some(near)) => ([near; 2], ", and hollow as typed"),
-            (Some(share), None) => (
-                [share * reach.0, share * reach.1],
-                ", and hollow as asked for",
-            ),
-            (None, _) => ([0.0; 2], ""),
-        };
-        let picked = if empty == [0.0; 2] { "" } else { picked };
+        let (empty, picked) = picked_out(reach, hollow, drawn);
         let of = format!("{kind} of {}", percent(tolerance));
         if tolerance == 0.0 && drift == 0.0 {
             add(
@@ -335,19 +345,15 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases, drawn: Option<f64>) 
     let switches = verdict.plan.switches.values();
     let switches = switches.filter(|switch| 0.0 < switch.through_ohms);
     let hung = verdict.plan.resistors.values().flatten();
-    let tolerances = switches.map(|switch| switch.tolerance);
-    for tolerance in tolerances.chain(hung.map(|load| load.tolerance)) {
+    let typed = switches.map(|switch| (switch.tolerance, switch.hollow));
+    for (tolerance, hollow) in typed.chain(hung.map(|load| (load.tolerance, load.hollow))) {
         if tolerance != 0.0 {
-            let hollow = drawn.unwrap_or(0.0);
-            let picked = if hollow == 0.0 {
-                ""
-            } else {
-                ", and hollow as asked for"
-            };
+            let reach = (tolerance, tolerance);
+            let (empty, picked) = picked_out(reach, hollow, drawn);
             add(
                 "ohms",
                 &format!("the bench's resistors of {}", percent(tolerance)),
-                ohms((tolerance, tolerance), [hollow * tolerance; 2]),
+                ohms(reach, empty),
                 format!("tolerance as typed{picked}"),
             );
         }
