@@ -209,6 +209,41 @@ fn a_report_ends_as_the_margins_on_its_page_do() {
     }
 }
 
+/// The report says at the head how many nets are thin, as many as the margins have: of a net what spares least counts.
+#[test]
+fn a_report_counts_what_is_thin() {
+    let folder = folder();
+    let sound = fs::read_to_string(gallery("sound-inverters.valve")).unwrap();
+    for (resistors, words) in [
+        (("680k join", "82k upper"), None),
+        (("620k join", "47k upper"), Some("1 net is thin")),
+        (("560k join", "47k upper"), Some("2 nets are thin")),
+    ] {
+        let text = sound
+            .replace("680k join", resistors.0)
+            .replace("82k upper", resistors.1);
+        fs::write(folder.path().join("gates.valve"), text).unwrap();
+        let margins = run(folder.path(), &["margins", "--json", "--in", "gates.valve"]);
+        let margins: Value = serde_json::from_str(&margins.out).unwrap();
+        let thin = |one: &&Value| {
+            let spare = one["spare_volts"].as_f64().unwrap();
+            (0.0..one["thin_below_volts"].as_f64().unwrap()).contains(&spare)
+        };
+        let connections = margins["margins"].as_array().unwrap().iter();
+        let counted = connections.filter(thin).count();
+        let report = run(folder.path(), &["report", "gates.valve", "--to", "a.html"]);
+        assert_eq!(report.code, 0, "thin is no fault: {}", report.talk);
+        let page = fs::read_to_string(folder.path().join("a.html")).unwrap();
+        match words {
+            Some(words) => {
+                assert!(page.contains(words), "{words}");
+                assert!(words.starts_with(&counted.to_string()), "{margins}");
+            }
+            None => assert!(counted == 0 && !page.contains("is thin:")),
+        }
+    }
+}
+
 /// Two designs in one folder have a report each; that of the folder's first file is the folder's.
 #[test]
 fn designs_in_one_folder_have_reports_of_their_own() {
