@@ -442,7 +442,7 @@ Examples, after `valvewright demo`:
     Report {
         #[command(flatten)]
         design: OnlyDesign,
-        /// The page to write (default: report.html in the design's folder).
+        /// The page to write [default: report.html in the design's folder; of a file chain.valve, chain-report.html].
         #[arg(long, value_name = "FILE")]
         to: Option<PathBuf>,
     },

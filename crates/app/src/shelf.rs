@@ -259,6 +259,7 @@ impl Trial {
                         up,
                         through_ohms,
                         tolerance,
+                        ..
                     },
                 )) => {
                     let ohms = resistor(*through_ohms, *tolerance);

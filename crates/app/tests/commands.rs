@@ -192,6 +192,155 @@ fn margins_end_with_1_where_one_that_was_asked_for_is_short() {
     );
 }
 
+/// The report has the faults of the worst case on its page, so it ends as `margins` does; of a circuit that is short alone and that
+/// units use, which is no fault, it does not.
+#[test]
+fn a_report_ends_as_the_margins_on_its_page_do() {
+    let folder = folder();
+    for (name, code) in [("thin-margin", 1), ("sound-inverters", 0)] {
+        let (design, page) = (gallery(&format!("{name}.valve")), format!("{name}.html"));
+        let report = run(folder.path(), &["report", &design, "--to", &page]);
+        assert_eq!(report.code, code, "{name}: {}", report.talk);
+        let margins = run(folder.path(), &["margins", "--in", &design]);
+        assert_eq!(margins.code, code, "{name}: {}", margins.out);
+        assert_eq!(run(folder.path(), &["check", &design]).code, 0, "{name}");
+        let says = report.talk.contains("in the worst case");
+        assert_eq!(says, code == 1, "{name}: {}", report.talk);
+    }
+}
+
+/// The report says at the head how many nets are thin, as many as the margins have: of a net what spares least counts.
+#[test]
+fn a_report_counts_what_is_thin() {
+    let folder = folder();
+    let sound = fs::read_to_string(gallery("sound-inverters.valve")).unwrap();
+    for (resistors, words) in [
+        (("680k join", "82k upper"), None),
+        (("620k join", "47k upper"), Some("1 net is thin")),
+        (("560k join", "47k upper"), Some("2 nets are thin")),
+    ] {
+        let text = sound
+            .replace("680k join", resistors.0)
+            .replace("82k upper", resistors.1);
+        fs::write(folder.path().join("gates.valve"), text).unwrap();
+        let margins = run(folder.path(), &["margins", "--json", "--in", "gates.valve"]);
+        let margins: Value = serde_json::from_str(&margins.out).unwrap();
+        let thin = |one: &&Value| {
+            let spare = one["spare_volts"].as_f64().unwrap();
+            (0.0..one["thin_below_volts"].as_f64().unwrap()).contains(&spare)
+        };
+        let connections = margins["margins"].as_array().unwrap().iter();
+        let counted = connections.filter(thin).count();
+        let report = run(folder.path(), &["report", "gates.valve", "--to", "a.html"]);
+        assert_eq!(report.code, 0, "thin is no fault: {}", report.talk);
+        let page = fs::read_to_string(folder.path().join("a.html")).unwrap();
+        match words {
+            Some(words) => {
+                assert!(page.contains(words), "{words}");
+                assert!(words.starts_with(&counted.to_string()), "{margins}");
+            }
+            None => assert!(counted == 0 && !page.contains("is thin:")),
+        }
+    }
+}
+
+/// Two designs in one folder have a report each; that of the folder's first file is the folder's.
+#[test]
+fn designs_in_one_folder_have_reports_of_their_own() {
+    let folder = folder();
+    for name in ["machine.valve", "chain.valve", "second.valve"] {
+        let text = fs::read_to_string(gallery("sound-inverters.valve")).unwrap();
+        fs::write(folder.path().join(name), text).unwrap();
+    }
+    for (design, page) in [
+        (".", "report.html"),
+        ("machine.valve", "report.html"),
+        ("chain.valve", "chain-report.html"),
+        ("second.valve", "second-report.html"),
+    ] {
+        let before = contents(folder.path());
+        let report = run(folder.path(), &["report", design]);
+        assert!(report.talk.contains(page), "{design}: {}", report.talk);
+        let kept = |(file, text): &(PathBuf, Vec<u8>)| {
+            file.ends_with(page) || fs::read(file).unwrap() == *text
+        };
+        assert!(before.iter().all(kept), "{design}");
+        assert!(folder.path().join(page).is_file(), "{design}");
+    }
+}
+
+/// A design where a name belongs is no name: with another design in the folder as well, it is said how to type it.
+#[test]
+fn a_design_for_a_name_is_told_how_to_be_typed() {
+    let folder = with_demo();
+    let text = fs::read_to_string(gallery("sound-inverters.valve")).unwrap();
+    for name in ["machine.valve", "chain.valve"] {
+        fs::write(folder.path().join(name), &text).unwrap();
+    }
+    for command in [
+        "margins chain.valve",
+        "levels chain.valve",
+        "drives chain.valve",
+        "yield chain.valve",
+        "loads chain.valve",
+        "draw chain.valve",
+        "wiring chain.valve",
+        "margins tidewatch",
+    ] {
+        let words: Vec<&str> = command.split(' ').collect();
+        let answer = run(folder.path(), &words);
+        assert_eq!(answer.code, 2, "{command}: {}", answer.out);
+        let said = format!("it is a design, so write `--in {}`", words[1]);
+        assert!(answer.talk.contains(&said), "{command}: {}", answer.talk);
+    }
+    let there = run(folder.path(), &["margins", "G1", "--in", "chain.valve"]);
+    assert_eq!(there.code, 0, "{}", there.talk);
+}
+
+/// A name that is nowhere near any is answered with those that are there, blocks in their places among them.
+#[test]
+fn blocks_are_among_the_names_that_may_be_asked_for() {
+    let folder = with_demo();
+    for command in ["margins", "levels", "yield"] {
+        let answer = run(folder.path(), &[command, "zzzzzzzz", "--in", "tidewatch"]);
+        assert_eq!(answer.code, 2);
+        let names = answer.talk.split("there are ").nth(1).unwrap_or_default();
+        let named = |name: &str| names.split([',', ' ']).any(|word| word == name);
+        assert!(
+            named("minus") && named("nor3"),
+            "{command}: {}",
+            answer.talk
+        );
+    }
+}
+
+/// The word is explained where it stands, and not where nothing is: of rows that stand alike, of a lot whose tubes are said to be.
+#[test]
+fn what_is_alike_is_explained_where_it_is_said() {
+    let folder = folder();
+    let design = fs::read_to_string(gallery("sound-inverters.valve")).unwrap();
+    let further = "unit G4 inverter in V2B: a n, y last\n\nstring H1";
+    let two = design
+        .replace("string H1", further)
+        .replace("out 1M5 to ground", "out 1M5 to ground, last 1M5 to ground");
+    let lot = "lot 6922: current 85% to 112%, alike 20%, aged to 60%\n";
+    let sorted = format!("{design}{lot}");
+    for (text, rows, tubes) in [
+        (&design, false, false),
+        (&two, true, false),
+        (&sorted, false, true),
+    ] {
+        fs::write(folder.path().join("pair.valve"), text).unwrap();
+        let margins = run(folder.path(), &["margins", "--in", "pair.valve"]);
+        let said = flowing(&margins.out);
+        assert_eq!(said.contains("1 alike"), rows, "{said}");
+        let explained = said.contains("Where one stands for others that are alike");
+        assert_eq!(explained, rows, "{said}");
+        let explained = said.contains("Tubes of a lot with `alike`");
+        assert_eq!(explained, tubes, "{said}");
+    }
+}
+
 /// The record of every command is one JSON object of format 1.
 #[test]
 fn every_record_is_one_object_of_format_1() {

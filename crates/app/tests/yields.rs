@@ -324,6 +324,112 @@ fn numbers_that_make_no_sense_are_refused() {
     assert!(nobody.code == 2 && nobody.talk.contains("no circuit or unit G77"));
 }
 
+/// A unit that drives nothing with a threshold is not drawn: that is all that is said, without an empty table, the report leaves the
+/// section out, and no picture of nothing is written, nor one of a lamp stage, which has no levels that anything asks for.
+#[test]
+fn where_nothing_is_drawn_there_is_no_table_and_no_picture() {
+    let folder = tempfile::tempdir().unwrap();
+    let gallery = Path::new(env!("CARGO_MANIFEST_DIR")).join("gallery");
+    let chain = gallery.join("sound-inverters.valve");
+    let last = ["yield", "G3", "--in", chain.to_str().unwrap()];
+    let none = run(folder.path(), &last);
+    assert_eq!(none.code, 0, "{}", none.talk);
+    assert!(none.out.starts_with("Nothing was drawn"), "{}", none.out);
+    assert!(!none.out.contains('─'), "no table: {}", none.out);
+    let json = record(&run(folder.path(), &[&last[..], &["--json"]].concat()));
+    assert_eq!(json["yields"], Value::Array(Vec::new()));
+    let lamp = gallery.join("sound-lamp-stage.valve");
+    let lamp = lamp.to_str().unwrap();
+    let unit = record(&run(folder.path(), &["yield", "--json", "--in", lamp]));
+    let unit = unit["yields"][0]["units"][0].as_str().unwrap().to_owned();
+    for words in [
+        [&last[..], &["--to", "none.svg"]].concat(),
+        vec!["yield", &unit, "--to", "none.svg", "--in", lamp],
+    ] {
+        let picture = run(folder.path(), &words);
+        assert_eq!(picture.code, 2, "{words:?}: {}", picture.out);
+        let said = "none.svg was not written: no output was drawn that drives something";
+        assert!(picture.talk.contains(said), "{}", picture.talk);
+        assert!(!folder.path().join("none.svg").exists(), "{words:?}");
+    }
+    let text = fs::read_to_string(&chain).unwrap();
+    let alone = text
+        .replace("unit G1 inverter in V1A: a x, y m\n", "")
+        .replace("unit G2 inverter in V1B: a m, y n\n", "")
+        .replace("a n, y out", "a x, y out")
+        .replace("V1 beside V2", "V2");
+    for (name, text, drawn) in [("alone", &alone, false), ("chain", &text, true)] {
+        fs::write(folder.path().join(format!("{name}.valve")), text).unwrap();
+        let page = format!("{name}.html");
+        run(
+            folder.path(),
+            &["report", &format!("{name}.valve"), "--to", &page],
+        );
+        let page = fs::read_to_string(folder.path().join(page)).unwrap();
+        assert_eq!(page.contains("How many work"), drawn, "{name}");
+    }
+}
+
+/// An interrupt of a run that would take minutes ends it with 130, says how far it came, and what was drawn is in the file and is gone
+/// on with. It is sent when the file is there, so after the first blocks and long before the last.
+#[cfg(unix)]
+#[test]
+fn an_interrupted_run_ends_with_130_and_keeps_what_is_done() {
+    use std::io::Read as _;
+    use std::process::{Command, Stdio};
+    use std::time::{Duration, Instant};
+    let folder = tempfile::tempdir().unwrap();
+    let kept = folder.path().join("kept");
+    let most = (16 * (1 << 16)).to_string();
+    let mut child = Command::new(env!("CARGO_BIN_EXE_valvewright"))
+        .args([
+            "yield",
+            "--in",
+            &design(),
+            "--keep",
+            "kept",
+            "--samples",
+            &most,
+        ])
+        .current_dir(folder.path())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let begun = Instant::now();
+    while !kept.exists() {
+        assert!(child.try_wait().unwrap().is_none(), "it has ended");
+        if Duration::from_secs(120) < begun.elapsed() {
+            child.kill().unwrap();
+            panic!("nothing is kept");
+        }
+        std::thread::sleep(Duration::from_millis(10));
+    }
+    let interrupt = Command::new("kill")
+        .args(["-INT", &child.id().to_string()])
+        .status()
+        .unwrap();
+    assert!(interrupt.success());
+    let (mut out, mut talk) = (String::new(), String::new());
+    let mut told = child.stderr.take().unwrap();
+    let hear = std::thread::spawn(move || told.read_to_string(&mut talk).map(|_| talk));
+    let mut said = child.stdout.take().unwrap();
+    said.read_to_string(&mut out).unwrap();
+    let talk = hear.join().unwrap().unwrap();
+    assert_eq!(child.wait().unwrap().code(), Some(130), "{talk}");
+    assert!(talk.contains("Interrupted: "), "{talk}");
+    assert!(
+        talk.contains("The same command goes on from here."),
+        "{talk}"
+    );
+    assert!(out.contains("Not complete. Missing:"), "{out}");
+    let lines = fs::read_to_string(&kept).unwrap();
+    let blocks = lines.lines().filter(|line| line.starts_with("scramble"));
+    assert!(0 < blocks.count(), "{lines}");
+    let joined = asked(folder.path(), &["--join", "kept"]);
+    assert!(joined.code < 2, "{}", joined.talk);
+}
+
 /// What is asked for is rounded up and said; a unit's levels are drawn.
 #[test]
 fn samples_are_rounded_up_and_levels_drawn() {

@@ -10,6 +10,7 @@ use crate::model::{Bench, BenchLoad, BenchSwitch, CircuitId, Jig, JigDriver, Jig
 use crate::placing::MOST_UNITS;
 use crate::problems::Problems;
 use crate::rails::Rails;
+use crate::values::stated_hollow;
 use crate::words::{self, OHMS, Words};
 use std::collections::HashMap;
 use text::diagnostic::Diagnostic;
@@ -114,6 +115,7 @@ impl<'a> BenchReader<'a> {
                 up: throw.up,
                 through_ohms: throw.through_ohms,
                 tolerance: throw.tolerance,
+                hollow: throw.hollow,
                 span: phrase.span,
             });
         }
@@ -125,6 +127,7 @@ impl<'a> BenchReader<'a> {
         let Some(Hung {
             ohms,
             tolerance,
+            hollow,
             to,
         }) = resistor(&mut words, self.rails, problems)
         else {
@@ -139,6 +142,7 @@ impl<'a> BenchReader<'a> {
             net,
             ohms,
             tolerance,
+            hollow,
             to,
             span: phrase.span,
         };
@@ -171,18 +175,20 @@ struct Throw {
     down: NetId,
     through_ohms: f64,
     tolerance: f64,
+    hollow: Option<f64>,
 }
 
-/// `upper or ground through 10k 5%`
+/// `upper or ground through 10k 5%`, `upper or ground through 10k 5% hollow 2%`
 fn throw(words: &mut Words, rails: &Rails, problems: &mut Problems) -> Option<Throw> {
     let up = rails.want_net(words, problems);
     words.want_text("or", problems)?;
     let down = rails.want_net(words, problems);
-    let (mut through_ohms, mut tolerance) = (0.0, 0.0);
+    let (mut through_ohms, mut tolerance, mut hollow) = (0.0, 0.0, None);
     if words.take("through").is_some() {
         let word = words.peek();
         through_ohms = words.want_value(&OHMS, problems)?;
         tolerance = words.stated_tolerance(problems).unwrap_or(0.0);
+        hollow = word.and_then(|word| stated_hollow(words, &word.text, tolerance, problems));
         if let Some(word) = word.filter(|_| through_ohms < 0.0) {
             words::above_zero(
                 through_ohms,
@@ -199,6 +205,7 @@ fn throw(words: &mut Words, rails: &Rails, problems: &mut Problems) -> Option<Th
         down: down?,
         through_ohms,
         tolerance,
+        hollow,
     })
 }
 
@@ -206,22 +213,25 @@ fn throw(words: &mut Words, rails: &Rails, problems: &mut Problems) -> Option<Th
 struct Hung {
     ohms: f64,
     tolerance: f64,
+    hollow: Option<f64>,
     to: NetId,
 }
 
-/// `150k 5% to ground`
+/// `150k 5% to ground`, `150k 5% hollow 2% to ground`
 fn resistor(words: &mut Words, rails: &Rails, problems: &mut Problems) -> Option<Hung> {
     let word = words.peek();
     let ohms = words.want_value(&OHMS, problems)?;
     let sound =
         word.is_some_and(|word| words::above_zero(ohms, word.span, "the resistance", problems));
     let tolerance = words.stated_tolerance(problems).unwrap_or(0.0);
+    let hollow = word.and_then(|word| stated_hollow(words, &word.text, tolerance, problems));
     words.want_text("to", problems)?;
     let to = rails.want_net(words, problems)?;
     words.finish(problems);
     sound.then_some(Hung {
         ohms,
         tolerance,
+        hollow,
         to,
     })
 }
@@ -380,6 +390,7 @@ impl JigReader<'_> {
             down,
             through_ohms,
             tolerance,
+            hollow,
         } = throw(&mut words, self.rails, self.problems)?;
         self.drive(
             signal?,
@@ -388,6 +399,7 @@ impl JigReader<'_> {
                 up,
                 through_ohms,
                 tolerance,
+                hollow,
             },
             phrase,
         )
@@ -409,22 +421,18 @@ impl JigReader<'_> {
     fn load(&mut self, phrase: &Phrase) -> Option<()> {
         let mut words = Words::phrase(phrase, JIG_LOADS);
         let signal = self.signal(&mut words, false);
-        if words
-            .rest()
-            .iter()
-            .take(3)
-            .skip(1)
-            .any(|word| word.text == "to")
-        {
+        if words.rest().iter().skip(1).any(|word| word.text == "to") {
             let Hung {
                 ohms,
                 tolerance,
+                hollow,
                 to,
             } = resistor(&mut words, self.rails, self.problems)?;
             self.jig.resistors.push(JigResistor {
                 signal: signal?,
                 ohms,
                 tolerance,
+                hollow,
                 to,
             });
             return Some(());

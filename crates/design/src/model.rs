@@ -566,6 +566,8 @@ pub struct BenchSwitch {
     pub through_ohms: f64,
     /// Its relative tolerance; 0 when not stated.
     pub tolerance: f64,
+    /// How far from its marking either way no such resistor stands, as in [`PartKind::Resistor`].
+    pub hollow: Option<f64>,
     /// Where it is written.
     pub span: Span,
 }
@@ -579,6 +581,8 @@ pub struct BenchLoad {
     pub ohms: f64,
     /// Relative tolerance; 0 when not stated.
     pub tolerance: f64,
+    /// How far from its marking either way no such resistor stands, as in [`PartKind::Resistor`].
+    pub hollow: Option<f64>,
     /// Rail or ground.
     pub to: NetId,
     /// Where it is written.
@@ -609,6 +613,8 @@ pub struct JigResistor {
     pub ohms: f64,
     /// Relative tolerance; 0 when not stated.
     pub tolerance: f64,
+    /// How far from its marking either way no such resistor stands, as in [`PartKind::Resistor`].
+    pub hollow: Option<f64>,
     /// Rail or ground.
     pub to: NetId,
 }
@@ -639,6 +645,8 @@ pub enum JigDriver {
         through_ohms: f64,
         /// Its relative tolerance; 0 when not stated.
         tolerance: f64,
+        /// How far from its marking either way no such resistor stands, as in [`PartKind::Resistor`].
+        hollow: Option<f64>,
     },
 }
 

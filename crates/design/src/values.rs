@@ -287,19 +287,8 @@ impl<'a> Values<'a> {
 
     /// How far from its marking either way no resistor stands; faults where that leaves nothing of its tolerance.
     pub(crate) fn hollow(&self, mark: &Word, problems: &mut Problems) -> Option<f64> {
-        let (share, word) = self.hollow?;
         let tolerance = self.tolerance.unwrap_or(0.0);
-        if share == 0.0 || share < tolerance {
-            return Some(share);
-        }
-        let message = format!(
-            "`{}` is hollow by {}, and its tolerance is {}: no resistor would be left",
-            mark.text,
-            word.text,
-            show(tolerance, Unit::Percent, 3)
-        );
-        problems.fault("hollow-odd", word.span, message, HOLLOW_REMEDY);
-        None
+        within(&mark.text, self.hollow?, tolerance, problems)
     }
 
     /// The resistance of a winding, 0 when not stated; `None`, with a fault, when negative.
@@ -332,6 +321,36 @@ fn drift(keyword: &Word, words: &mut Words, problems: &mut Problems) -> Option<f
 
 /// What to do about a hollow part that makes no sense.
 const HOLLOW_REMEDY: &str = "Write the tolerance of those that were picked out, less than the own one: `5% hollow 2%`; of a resistor whose band is even `hollow 0%`.";
+
+/// The hollow part, where it leaves something of the tolerance of what `name` is.
+fn within(
+    name: &str,
+    (share, word): (f64, &Word),
+    tolerance: f64,
+    problems: &mut Problems,
+) -> Option<f64> {
+    if share == 0.0 || share < tolerance {
+        return Some(share);
+    }
+    let message = format!(
+        "`{name}` is hollow by {}, and its tolerance is {}: no resistor would be left",
+        word.text,
+        show(tolerance, Unit::Percent, 3)
+    );
+    problems.fault("hollow-odd", word.span, message, HOLLOW_REMEDY);
+    None
+}
+
+/// The hollow part that comes next of a resistor of so many ohms, where one does.
+pub(crate) fn stated_hollow(
+    words: &mut Words,
+    ohms: &str,
+    tolerance: f64,
+    problems: &mut Problems,
+) -> Option<f64> {
+    let keyword = words.take("hollow")?;
+    within(ohms, hollow(keyword, words, problems)?, tolerance, problems)
+}
 
 /// `hollow 2%`: how far from its marking either way no resistor stands, because closer ones were picked out.
 fn hollow<'a>(

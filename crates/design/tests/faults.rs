@@ -80,6 +80,12 @@ fn tolerances_on_the_bench() {
     bench(" 5%  #! words-left-over: 5%");
     bench("\n    loads: x 150k 60% to ground  #! tolerance-odd: 60%");
     bench("\n    loads: x 5% 150k to ground  #! wrong-unit: 5%");
+    bench(" through 10k 5% hollow 2%");
+    bench("\n    loads: x 150k 5% hollow 0% to ground");
+    bench(" through 10k 5% hollow 5%  #! hollow-odd: 5%");
+    bench(" through 10k hollow 2%  #! hollow-odd: 2%");
+    bench(" through 10k 5% hollow  #! word-missing: hollow");
+    bench(" through 10k hollow 2% 5%  #! hollow-odd: 2%; words-left-over: 5%");
 }
 
 #[test]

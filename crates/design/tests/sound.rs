@@ -624,6 +624,31 @@ fn the_benchs_resistors_have_tolerances() {
     assert_eq!(design.jigs[0].resistors[0].tolerance, 0.01);
 }
 
+/// Behind the tolerance, on the bench and in a jig, as in a circuit; an even band is not the same as none said.
+#[test]
+fn the_benchs_resistors_may_be_hollow() {
+    let text = SOUND
+        .replace(
+            "take upper or ground through 10k",
+            "take upper or ground through 10k 5% hollow 2%",
+        )
+        .replace("out 150k to ground", "out 150k 2% hollow 0% to ground")
+        .replace("y 150k to ground", "y 150k 10% hollow 5% to ground");
+    let design = read_text(&text).design.expect("nothing is at fault");
+    let bench = &design.bench;
+    assert_eq!(
+        (bench.switches[0].tolerance, bench.switches[0].hollow),
+        (0.05, Some(0.02))
+    );
+    assert_eq!(bench.switches[1].hollow, None);
+    assert_eq!(
+        (bench.loads[0].hollow, bench.loads[1].hollow),
+        (Some(0.0), None)
+    );
+    let resistor = design.jigs[0].resistors[0];
+    assert_eq!((resistor.tolerance, resistor.hollow), (0.1, Some(0.05)));
+}
+
 #[test]
 fn bench_and_jigs_keep_up_before_down() {
     let design = sound();
@@ -649,6 +674,7 @@ fn bench_and_jigs_keep_up_before_down() {
                 signal: 1,
                 ohms: 150e3,
                 tolerance: 0.0,
+                hollow: None,
                 to: Design::GROUND
             }
         )

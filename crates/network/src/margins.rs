@@ -95,7 +95,7 @@ pub struct Case {
 /// One side of a connection: when down, or when up.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SideMargin {
-    /// To spare at book values, V; negative is short.
+    /// To spare with every part at its book value and the rails as typed, V; negative is short.
     pub book_volts: f64,
     /// To spare in the worst case, V.
     pub volts: f64,
@@ -407,6 +407,7 @@ fn check_connections(
     let (thresholds, for_thresholds) =
         worst_thresholds(&search, &verdict.thresholds, &corners, &levels);
     lose_in_rings(&search, &results, &corners, &mut levels, &thresholds);
+    let book = Book::of(&search, &verdict.thresholds, &results, &corners[..1]);
     let mut margins = Margins {
         corners,
         all_corners,
@@ -420,19 +421,20 @@ fn check_connections(
         lost: lost_states(&levels),
         unknown: members(levels.iter().flat_map(|corner| &corner.unknown)),
         settled: levels.iter().all(|corner| corner.settled),
-        evaluated: for_levels + for_thresholds,
+        evaluated: for_levels + for_thresholds + book.evaluated,
         spread: *spread,
     };
     for connection in &verdict.connections {
         let (Some(down), Some(up)) = (connection.spare_down(), connection.spare_up()) else {
             continue;
         };
-        let side = |up_side, book_volts| {
+        let side = |up_side, judged_volts| {
+            let spare = book.spare(connection.net, connection.load, up_side);
             side(
                 connection.net,
                 connection.load,
                 up_side,
-                book_volts,
+                spare.unwrap_or(judged_volts),
                 &levels,
                 &thresholds,
             )
@@ -460,6 +462,45 @@ fn check_connections(
             .then((left.net, left.load).cmp(&(right.net, right.load)))
     });
     (margins, levels)
+}
+
+/// Levels and thresholds with every part at its book value and the rails as typed, solved in the way of the worst case, so that
+/// the two can be compared: other inputs stand at the levels that they have there.
+struct Book {
+    levels: Vec<CornerLevels>,
+    thresholds: Vec<CornerThresholds>,
+    evaluated: u64,
+}
+
+impl Book {
+    /// `typed` are the rails as typed.
+    fn of(
+        search: &Search,
+        asked: &AllThresholds,
+        results: &[&MemberResult],
+        typed: &[RailCorner],
+    ) -> Self {
+        let search = Search {
+            varied: Varied::Nothing,
+            ..search.clone()
+        };
+        let (levels, for_levels) = worst_levels(&search, results, typed);
+        let (thresholds, for_thresholds) = worst_thresholds(&search, asked, typed, &levels);
+        Self {
+            levels,
+            thresholds,
+            evaluated: for_levels + for_thresholds,
+        }
+    }
+
+    /// To spare on one side of a connection, V; `None` where that does not stand still or is not known.
+    fn spare(&self, net: NetIndex, load: (MemberIndex, usize), up: bool) -> Option<f64> {
+        let [levels] = self.levels.as_slice() else {
+            return None;
+        };
+        levels.cases.get(&(net, up)).filter(|_| levels.settled)?;
+        spare(net, load, up, levels, self.thresholds.first()?)
+    }
 }
 
 /// Of each that stores the state that the fewest parts lose, in the first corner of the rails where so few do.
@@ -497,6 +538,23 @@ fn members<'a>(all: impl Iterator<Item = &'a MemberIndex>) -> Vec<MemberIndex> {
     members
 }
 
+/// To spare on one side of a connection at one corner, V; `None` where its level or threshold is not known.
+fn spare(
+    net: NetIndex,
+    load: (MemberIndex, usize),
+    up: bool,
+    levels: &CornerLevels,
+    thresholds: &CornerThresholds,
+) -> Option<f64> {
+    let level = levels.levels.get(&net)?;
+    let threshold = thresholds.get(&load)?;
+    Some(if up {
+        level.up - threshold.high
+    } else {
+        threshold.low - level.down
+    })
+}
+
 /// The smallest difference over the corners.
 fn side(
     net: NetIndex,
@@ -508,13 +566,7 @@ fn side(
 ) -> Option<SideMargin> {
     let mut by_corner = Vec::new();
     for (levels, thresholds) in levels.iter().zip(thresholds) {
-        let level = levels.levels.get(&net)?;
-        let threshold = thresholds.get(&load)?;
-        by_corner.push(if up {
-            level.up - threshold.high
-        } else {
-            threshold.low - level.down
-        });
+        by_corner.push(spare(net, load, up, levels, thresholds)?);
     }
     let corner = (0..by_corner.len())
         .min_by(|&left, &right| by_corner[left].total_cmp(&by_corner[right]))?;

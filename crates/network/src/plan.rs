@@ -52,6 +52,8 @@ pub struct PlanSwitch {
     pub through_ohms: f64,
     /// Its relative tolerance.
     pub tolerance: f64,
+    /// How far from its marking either way no such resistor stands, a share; `None` where nothing is said.
+    pub hollow: Option<f64>,
 }
 
 /// A resistor of the bench from a net to a rail or ground.
@@ -61,6 +63,8 @@ pub struct PlanLoad {
     pub ohms: f64,
     /// Relative tolerance.
     pub tolerance: f64,
+    /// How far from its marking either way no such resistor stands, a share; `None` where nothing is said.
+    pub hollow: Option<f64>,
     /// Rail or ground.
     pub to: NetIndex,
 }
@@ -147,6 +151,7 @@ impl<'a> Plan<'a> {
                      up,
                      through_ohms,
                      tolerance,
+                     hollow,
                      ..
                  }| {
                     let (down, up) = (down.0, up.0);
@@ -158,6 +163,7 @@ impl<'a> Plan<'a> {
                             up,
                             through_ohms,
                             tolerance,
+                            hollow: *hollow,
                         },
                     )
                 },
@@ -168,6 +174,7 @@ impl<'a> Plan<'a> {
             net,
             ohms,
             tolerance,
+            hollow,
             to,
             ..
         } in loads
@@ -175,6 +182,7 @@ impl<'a> Plan<'a> {
             let load = PlanLoad {
                 ohms: *ohms,
                 tolerance: *tolerance,
+                hollow: *hollow,
                 to: to.0,
             };
             resistors.entry(net.0).or_default().push(load);
@@ -288,12 +296,14 @@ impl<'a> Plan<'a> {
                 up,
                 through_ohms,
                 tolerance,
+                hollow,
             }) => {
                 let switch = PlanSwitch {
                     down: down.0,
                     up: up.0,
                     through_ohms,
                     tolerance,
+                    hollow,
                 };
                 self.switches.insert(net, switch);
             }
@@ -348,6 +358,7 @@ impl<'a> Plan<'a> {
                 for &JigResistor {
                     ohms,
                     tolerance,
+                    hollow,
                     to,
                     ..
                 } in resistors.iter().filter(|load| load.signal == signal)
@@ -355,6 +366,7 @@ impl<'a> Plan<'a> {
                     let load = PlanLoad {
                         ohms,
                         tolerance,
+                        hollow,
                         to: to.0,
                     };
                     self.resistors.entry(net).or_default().push(load);
@@ -586,6 +598,7 @@ pub fn driver_of(design: &Design, circuit: CircuitId, input: usize) -> Option<Ji
                 up: switch.up,
                 through_ohms: switch.through_ohms,
                 tolerance: switch.tolerance,
+                hollow: switch.hollow,
             }),
     }
 }

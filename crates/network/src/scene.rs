@@ -63,6 +63,8 @@ pub struct BenchResistor {
     pub number: Option<usize>,
     /// Relative tolerance.
     pub tolerance: f64,
+    /// How far from its marking either way no such resistor stands, a share; `None` where nothing is said.
+    pub hollow: Option<f64>,
     /// Its element.
     pub element: ElementIndex,
     /// How many that are alike it stands for.
@@ -321,6 +323,7 @@ impl Scene {
                     net,
                     number: Some(number),
                     tolerance: resistor.tolerance,
+                    hollow: resistor.hollow,
                     element,
                     count,
                 });
@@ -378,6 +381,7 @@ impl Scene {
             net,
             number: None,
             tolerance: switch.tolerance,
+            hollow: switch.hollow,
             element,
             count,
         });

@@ -343,6 +343,7 @@ impl<'a> Writing<'a> {
                     switch.up as u64,
                     switch.through_ohms.to_bits(),
                     switch.tolerance.to_bits(),
+                    hollow_bits(switch.hollow),
                 ]);
             }
             if !self.bare.contains(&net) {
@@ -351,6 +352,7 @@ impl<'a> Writing<'a> {
                         load.to as u64,
                         load.ohms.to_bits(),
                         load.tolerance.to_bits(),
+                        hollow_bits(load.hollow),
                     ]);
                 }
             }
@@ -428,4 +430,9 @@ fn has_loop(plan: &Plan, members: &[MemberIndex]) -> bool {
         }
         left = kept;
     }
+}
+
+/// The hollow of a resistor's band as a number; no share has that of a resistor of which nothing is said.
+fn hollow_bits(hollow: Option<f64>) -> u64 {
+    hollow.map_or(u64::MAX, f64::to_bits)
 }

@@ -635,14 +635,16 @@ fn bench(plan: &Plan, scene: &Scene) -> impl Iterator<Item = Factor> {
             });
         let ends = (1.0 - resistor.tolerance, 1.0 + resistor.tolerance);
         let elements = vec![resistor.element];
-        Some(Factor::by_itself(
+        let mut factor = Factor::by_itself(
             member,
             piece,
             Quantity::Ohms,
             ends,
             elements,
             resistor.count,
-        ))
+        );
+        factor.hollow = resistor.hollow;
+        Some(factor)
     })
 }
 

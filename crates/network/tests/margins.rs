@@ -115,6 +115,46 @@ fn both_schemes_have_the_worst_levels_and_margins_that_were_solved_independently
     }
 }
 
+/// Gates that add their inputs through resistors, everything exact: what is to spare by the book is what the worst case leaves, in
+/// the machine and alone. Solved apart, with the law and the junction written down anew and by halving alone: of `A.y` to `B.a`,
+/// `k` at ground and at 36 V, 6.799 V when down (the threshold 11.714 V, the level 4.915 V) and 11.759 V when up; as much when down
+/// of `k` to `B.b`, since only the sum of both counts. With the other input at the down level of a gate of its kind, where a switch
+/// to ground stands, 1.88 V would be left of the first.
+#[test]
+fn an_adding_gate_has_by_the_book_what_its_worst_case_leaves_where_nothing_moves() {
+    let text = "valvewright format 1
+rail upper 36V 0%
+rail lower -20V 0%
+circuit nor2
+    inputs a b, output y
+    y = not (a or b)
+    resistors 0%: R1 680k a to g1, R4 680k b to g1, R2 680k g1 to lower, R3 82k upper to y
+    tube V1 half 12AU7-KOREN: plate y, grid g1, cathode ground
+unit A nor2: a i, b j, y p
+unit B nor2: a p, b k, y q
+bench
+    switches: i upper or ground, j upper or ground, k upper or ground
+    loads: q 1M to ground
+lot 12AU7-KOREN: current 100% to 100%, mu 100% to 100%, cut-off 0V, aged to 100%, reverse 0A
+";
+    let design = sound(text).design.unwrap();
+    let (verdict, margins) = judged(&design, &AS_SOLVED);
+    let of = between(&verdict.plan, &margins, "A", "B");
+    assert!((of.down.book_volts - 6.799).abs() < 2e-3, "{:?}", of.down);
+    assert!((of.up.book_volts - 11.759).abs() < 2e-3, "{:?}", of.up);
+    let other = margins.connections.iter();
+    let mut other = other.filter(|other| other.driver.is_none() && other.load.0 == of.load.0);
+    assert!((other.next().unwrap().down.book_volts - 6.799).abs() < 2e-3);
+    let alone = alone_cases(&verdict, &[CircuitId(0)], &AS_SOLVED, &CONTEXT);
+    let all = margins.connections.iter();
+    for connection in all.chain(&alone[0].margins.connections) {
+        for side in [&connection.down, &connection.up] {
+            // Two solutions of one network.
+            assert!((side.volts - side.book_volts).abs() < 1e-3, "{side:?}");
+        }
+    }
+}
+
 /// A random machine of three gates in a row: what is judged stands between a driver and a load.
 fn random_machine(seeded: &mut Seeded) -> String {
     const TUBES: [&str; 6] = ["12AT7", "6922", "5965", "6J6", "12AU7", "6SN7GT"];
@@ -876,9 +916,53 @@ fn no_resistor_is_drawn_from_the_hollow_of_its_band() {
     assert_ne!(of_even, of_hollow);
     assert!(spare < 0.0, "the gate is short: {spare}");
     assert_eq!(spare, spare_hollow);
-    // Hollow by 16 of 20 % is hollow by 80 % of the band, but for the bench's resistor, which is exact here.
+    // Hollow by 16 of 20 % is hollow by 80 % of the band; the bench's resistor is exact here.
     assert_eq!(counted(&even, 0.8).0, of_hollow);
     assert_eq!(counted(&hollow, 0.3).0, of_hollow);
+}
+
+/// The bench's resistors keep out of what was picked out of their lot too: the one of a switch, and those that hang on a net. One of
+/// which nothing is said is as hollow as is asked for.
+#[test]
+fn no_resistor_of_the_bench_is_drawn_from_the_hollow_of_its_band() {
+    let even = chain("36V", "-24V", ["680k", "1M2", "82k"], &law("6922"));
+    let text = even.replace("through 1k", "through 10k 20% hollow 16%")
+        + "    loads: n1 1M 10% hollow 4% to ground, n1 2M 10% to ground, n2 2M 10% hollow 0% to ground\n";
+    let design = sound(&text).design.unwrap();
+    let plan = Plan::machine(&design);
+    let members: Vec<usize> = (0..plan.members.len()).collect();
+    let nets = |name: &str| plan.nets.iter().position(|net| net.name == name).unwrap();
+    let scene = build(&plan, &Copies::each(&members), &[], &CONTEXT.assumptions);
+    let factors = factors(&plan, &scene, &AS_SOLVED);
+    let on = |factor: &Factor, signal: usize| plan.members[factor.member].nets[signal];
+    // Net, number among those on it (none of a switch), the end of its band, how near one may stand where 50 % are asked for.
+    for (net, number, reach, near) in [
+        ("n0", None, 0.2, 0.16),
+        ("n1", Some(0), 0.1, 0.04),
+        ("n1", Some(1), 0.1, 0.05),
+        ("n2", Some(0), 0.1, 0.0),
+    ] {
+        let of = |factor: &Factor| match factor.piece {
+            Piece::Switch { signal } => on(factor, signal) == nets(net) && number.is_none(),
+            Piece::Load {
+                signal,
+                number: own,
+            } => on(factor, signal) == nets(net) && number == Some(own),
+            _ => false,
+        };
+        let place = factors.iter().position(of).unwrap();
+        let at = |setting: f64| {
+            let mut settings = vec![0.0; factors.len()];
+            settings[place] = factors[place].hollowed(setting, 0.5);
+            factors[place].value(place, &settings) - 1.0
+        };
+        for side in [-1.0, 1.0] {
+            assert!((at(side) - side * reach).abs() < 1e-12, "{net} {number:?}");
+            let middle = f64::midpoint(near, reach);
+            assert!((at(side * 0.5) - side * middle).abs() < 1e-12);
+            assert!((at(side * 1e-9) - side * near).abs() < 1e-9);
+        }
+    }
 }
 
 /// The low-voltage gate has volts to spare; moved one at a time its rails bear what the moved machine's own check bears: at the

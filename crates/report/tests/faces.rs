@@ -4,6 +4,7 @@ use crate::designs::{CONTEXT, LIMITS, SPREAD, SPREAD_SOURCES};
 use design::model::{CircuitId, Design, PartKind, RailId, SocketId, UnitId};
 use design::read::{Reading, read};
 use devices::library::Library;
+use network::finding::{Amount, Finding};
 use network::margins::alone::alone_cases;
 use network::margins::choosing::{Free, Wanted, choose, serving};
 use network::margins::marginal::marginal_check;
@@ -13,9 +14,11 @@ use report::Edition;
 use report::choosing::{Choice, Serving};
 use report::html::Besides;
 use report::margins::{Whose, WorstCases};
+use report::sentence;
 use report::tables::CircuitLoads;
 use report::terminal::{self, Terminal};
 use report::words::Wording;
+use text::quantity::Unit;
 use text::source::{SourceMap, Sources};
 
 const TERMINAL: Terminal = Terminal {
@@ -613,4 +616,28 @@ fn colour_marks_severity_and_changes_no_letter() {
         }
         assert_eq!(bare, plain);
     });
+}
+
+/// Beside whole volts a level of microvolts is 0.00 V and no sign stands before it; where both are small it keeps its figures, and
+/// amperes keep theirs.
+#[test]
+fn a_level_of_nothing_is_no_microvolts() {
+    let said = |has: f64, needs: f64, unit: Unit| {
+        let finding = Finding {
+            has: Some(Amount::new("level", has, unit)),
+            needs: Some(Amount::new("threshold", needs, unit)),
+            ..Finding::fault("down-level-too-high", span(), "G1", "It is.")
+        };
+        sentence::numbers(&finding, Wording::default()).unwrap()
+    };
+    for volts in [4e-5, -4e-5, 0.0, 4.9e-3] {
+        let said = said(volts, -3.0, Unit::Volt);
+        assert!(said.starts_with("Has 0.00 V (level), needs −3 V"), "{said}");
+    }
+    let beyond = said(6e-3, -3.0, Unit::Volt);
+    assert!(beyond.starts_with("Has 6 mV (level)"), "{beyond}");
+    let both = said(4e-5, 0.5, Unit::Volt);
+    assert!(both.starts_with("Has 40 µV (level)"), "{both}");
+    let amps = said(4e-5, 2.0, Unit::Ampere);
+    assert!(amps.starts_with("Has 40 µA (level)"), "{amps}");
 }

@@ -33,19 +33,19 @@ pub(super) fn answer(
 
 /// A design that stands where a name belongs is told to have an option of its own, if no other is there.
 pub(super) fn design_is_there(name: Option<&str>, path: &Path) -> Result<(), String> {
-    Folder::at(path).map(|_| ()).map_err(|problem| {
-        let is_design = |name: &&str| {
-            let file = Path::new(name);
-            file.extension().is_some_and(|ending| ending == "valve") || file.is_dir()
-        };
-        match name
-            .filter(is_design)
-            .filter(|name| Folder::at(Path::new(name)).is_ok())
-        {
+    Folder::at(path)
+        .map(|_| ())
+        .map_err(|problem| match name.filter(|name| is_design(name)) {
             Some(design) => format!("{problem}; for a design write `--in {design}`"),
             None => problem,
-        }
-    })
+        })
+}
+
+/// A design stands under this name.
+fn is_design(name: &str) -> bool {
+    let file = Path::new(name);
+    let like_one = file.extension().is_some_and(|ending| ending == "valve") || file.is_dir();
+    like_one && Folder::at(file).is_ok()
 }
 
 /// The index of a name, or a message with the nearest one. Letter case is overlooked where nothing else has the name.
@@ -64,8 +64,13 @@ pub(super) fn find<'a>(
         .ok_or_else(|| missing(what, wanted, names.clone()))
 }
 
-/// Says that there is no such name, and which may be meant.
+/// Says that there is no such name, and which may be meant; or that it is a design, and how one is named.
 fn missing<'a>(what: &str, wanted: &str, names: impl Iterator<Item = &'a str> + Clone) -> String {
+    if is_design(wanted) {
+        return format!(
+            "there is no {what} {wanted}; it is a design, so write `--in {wanted}`, with or without a name before it"
+        );
+    }
     let inside = |name: &&str| {
         let last = name.rsplit_once('.').map(|(_, last)| last);
         last.is_some_and(|last| last.eq_ignore_ascii_case(wanted))
@@ -120,8 +125,17 @@ pub(super) fn named(design: &Design, name: &str) -> Result<Named, String> {
     if let Some(block) = block.filter(|_| !circuit) {
         return Ok(Named::Block(block));
     }
-    let both: Vec<&str> = circuit_names(design).chain(unit_names(design)).collect();
-    find("circuit or unit", name, both.iter().copied())
+    let blocks = design.placed_blocks.iter();
+    let blocks = blocks.map(|placed| placed.name.as_str());
+    let what = if design.placed_blocks.is_empty() {
+        "circuit or unit"
+    } else {
+        "circuit, unit or block"
+    };
+    let all = circuit_names(design).chain(blocks);
+    let all: Vec<&str> = all.chain(unit_names(design)).collect();
+    // Units and blocks are none by now: only a circuit can be found.
+    find(what, name, all.iter().copied())
         .map(|index| Named::Circuit(CircuitId(index)))
         .map_err(|problem| units_of_block(design, name).unwrap_or(problem))
 }
@@ -249,13 +263,18 @@ pub fn margins(name: Option<&str>, path: &Path, speech: &Speech) -> Result<Endin
             |terminal| report::terminal::margins(&verdict, &worst, whose, sources, terminal),
             || report::record::margins(&verdict, &worst, whose, sources),
         );
-        let mut found = worst.findings(&verdict, whose).into_iter();
-        Ok(if found.any(|one| one.severity == Severity::Fault) {
+        Ok(if 0 < faults(&verdict, &worst, whose) {
             Ending::Fault
         } else {
             Ending::Well
         })
     })
+}
+
+/// How many faults the worst case has.
+pub fn faults(verdict: &Verdict, worst: &WorstCases, whose: Whose) -> usize {
+    let found = worst.findings(verdict, whose).into_iter();
+    found.filter(|one| one.severity == Severity::Fault).count()
 }
 
 /// Margins in the worst case at the program's defaults.

@@ -1,11 +1,11 @@
 //! Demo, check and report.
 
-use super::asking::{all_loads, alone_of, margins_of, mended, parts_list, worst_cases};
+use super::asking::{all_loads, alone_of, faults, margins_of, mended, parts_list, worst_cases};
 use super::rails::moved_rails;
 use super::yielding::of_machine;
 use super::{edition, ending, judged, read_design, remark, say, show_problems, usable};
 use crate::cli::Speech;
-use crate::defaults::{CONTEXT, HOLLOW, SPREAD};
+use crate::defaults::{CONTEXT, FIRST_FILE, HOLLOW, SPREAD};
 use crate::files::{Folder, folder_is_there, make_folder_of, write};
 use crate::{Ending, demo};
 use design::read::{Reading, read};
@@ -40,8 +40,7 @@ pub fn demo(folder: &Path, speech: &Speech) -> Result<Ending, String> {
     };
     let verdict = judged(design);
     show(&verdict, &reading, speech);
-    write_page(&verdict, &reading, &folder.join(PAGE), speech)?;
-    Ok(ending(&verdict))
+    write_page(&verdict, &reading, &folder.join(PAGE), speech)
 }
 
 /// Judges a design once.
@@ -118,8 +117,18 @@ fn saved(file: &Path) -> Option<SystemTime> {
     file.metadata().and_then(|info| info.modified()).ok()
 }
 
-/// Name of the report in a design's folder.
+/// Name of the report in a design's folder, and what that of a file ends in that is not the first of its folder.
 const PAGE: &str = "report.html";
+
+/// Where the report on a design stands: several designs may lie in one folder.
+fn page_of(design: &Folder) -> PathBuf {
+    let file = Path::new(&design.first);
+    let name = match file.file_stem().and_then(|stem| stem.to_str()) {
+        Some(stem) if design.first != FIRST_FILE => format!("{stem}-{PAGE}"),
+        _ => PAGE.to_owned(),
+    };
+    design.root.join(name)
+}
 
 /// Writes the report page.
 pub fn report(path: &Path, to: Option<&Path>, speech: &Speech) -> Result<Ending, String> {
@@ -132,21 +141,22 @@ pub fn report(path: &Path, to: Option<&Path>, speech: &Speech) -> Result<Ending,
     let verdict = judged(design);
     let file = match to {
         Some(file) => file.to_owned(),
-        None => Folder::at(path)?.root.join(PAGE),
+        None => page_of(&Folder::at(path)?),
     };
-    write_page(&verdict, &reading, &file, speech)?;
+    let ending = write_page(&verdict, &reading, &file, speech)?;
     if speech.json {
         show(&verdict, &reading, speech);
     }
-    Ok(ending(&verdict))
+    Ok(ending)
 }
 
+/// Writes the page; a fault of the worst case stands on it, so it counts as one that the check finds.
 fn write_page(
     verdict: &Verdict,
     reading: &Reading,
     file: &Path,
     speech: &Speech,
-) -> Result<(), String> {
+) -> Result<Ending, String> {
     let margins = margins_of(verdict);
     let alone = alone_of(verdict);
     let yields = Yields::new(verdict, &margins, &SPREAD, &CONTEXT);
@@ -180,5 +190,17 @@ fn write_page(
         "The report stands in {}; open it in a browser, or print it.",
         file.display()
     ));
-    Ok(())
+    let faults = faults(verdict, &worst, Whose::All);
+    if faults == 0 {
+        return Ok(ending(verdict));
+    }
+    remark(&format!(
+        "It has {} in the worst case, which `margins` lists too.",
+        if faults == 1 {
+            "a fault".to_owned()
+        } else {
+            format!("{faults} faults")
+        }
+    ));
+    Ok(Ending::Fault)
 }

@@ -9,7 +9,8 @@ use super::levels::{
 };
 use super::thresholds::{CornerThresholds, worst_thresholds};
 use super::{
-    ConnectionMargin, DutyNotKnown, Margins, NotKnown, Search, lost_states, members, side, volts_of,
+    ConnectionMargin, DutyNotKnown, Margins, NotKnown, Search, lost_states, members, side, spare,
+    volts_of,
 };
 use crate::connections::{AllThresholds, Thresholds};
 use crate::judge::{Context, Level, Levels, MemberResult};
@@ -140,8 +141,7 @@ impl Machine<'_> {
         &'a self,
         book: &'a AllThresholds,
         given: &'a [Levels],
-        spread: &'a SpreadAssumptions,
-        context: &'a Context,
+        growing: &Growing<'a>,
     ) -> Search<'a> {
         Search {
             plan: &self.plan,
@@ -150,8 +150,8 @@ impl Machine<'_> {
             asked: BTreeMap::new(),
             rings: Arc::from([]),
             given,
-            varied: Varied::All(spread),
-            context,
+            varied: growing.varied,
+            context: growing.context,
         }
     }
 
@@ -166,7 +166,7 @@ impl Machine<'_> {
         let book = AllThresholds::new();
         let mut starts = std::mem::take(&mut self.starts);
         let results: Vec<&MemberResult> = self.place.results.iter().collect();
-        let search = self.search(&book, &given, growing.spread, growing.context);
+        let search = self.search(&book, &given, growing);
         let (levels, work) = worst_levels_from(&search, &results, &growing.corners, &mut starts);
         self.starts = starts;
         *evaluated += work;
@@ -198,7 +198,7 @@ impl Machine<'_> {
         let book: AllThresholds = growing.driving.iter().map(|one| one.load).collect();
         let given = self.given(own);
         let corners = &growing.corners;
-        let search = self.search(&book, &given, growing.spread, growing.context);
+        let search = self.search(&book, &given, growing);
         let levels: Vec<CornerLevels> = corners
             .iter()
             .zip(&given)
@@ -223,7 +223,7 @@ impl Machine<'_> {
     ) -> Found {
         let given = self.given(own);
         let book = AllThresholds::new();
-        let search = self.search(&book, &given, growing.spread, growing.context);
+        let search = self.search(&book, &given, growing);
         let results: Vec<&MemberResult> = self.place.results.iter().collect();
         let mut units = units(&search, &results);
         units.retain(|member, _| *member == 0);
@@ -243,7 +243,7 @@ struct Growing<'a> {
     all_corners: bool,
     /// What is driven, if that has a threshold.
     driving: Option<Driving>,
-    spread: &'a SpreadAssumptions,
+    varied: Varied<'a>,
     context: &'a Context,
 }
 
@@ -294,7 +294,7 @@ impl<'a> Ends<'a> {
             corners,
             all_corners,
             driving,
-            spread,
+            varied: Varied::All(spread),
             context,
         };
         let ends = Self {
@@ -357,6 +357,31 @@ impl<'a> Ends<'a> {
     fn thresholds(&mut self, growing: &Growing) -> Vec<CornerThresholds> {
         self.one
             .thresholds_at(&self.own, growing, &mut self.evaluated)
+    }
+
+    /// To spare down and up with nothing moved and the rails as typed, solved in the way of the worst case, before that is; `None`
+    /// where it does not stand still or is not known.
+    fn book_spares(&mut self, all: &mut Machine, growing: &Growing) -> Option<[f64; 2]> {
+        let driving = growing.driving?;
+        let typed = Growing {
+            corners: growing.corners[..1].to_vec(),
+            varied: Varied::Nothing,
+            ..*growing
+        };
+        let own = self.own.clone();
+        self.own.truncate(1);
+        let levels = self.levels(all, &typed).worse;
+        let thresholds = self.thresholds(&typed);
+        self.own = own;
+        for starts in [&mut self.none.starts, &mut all.starts] {
+            starts.clear();
+        }
+        let ([levels], [thresholds]) = (levels.as_slice(), thresholds.as_slice()) else {
+            return None;
+        };
+        known_level(driving.output, levels).filter(|_| levels.settled)?;
+        let spare = |up| spare(driving.output, driving.load.0, up, levels, thresholds);
+        Some([spare(false)?, spare(true)?])
     }
 
     /// What sentences ask of the circuit's parts with any number of loads from none to all of a machine.
@@ -566,6 +591,7 @@ pub(super) fn alone_case<'a>(
     // A jig that hangs no gate on the output asks for no level.
     growing.driving = growing.driving.filter(|_| 0 < loads);
     let mut all = ground.machine(circuit, fan_out, context);
+    let spares = ends.book_spares(&mut all, &growing);
     let around = ends.levels(&mut all, &growing);
     let duties = ends.duties(&all, &around, &growing, thin_share);
     let levels = around.worse;
@@ -602,8 +628,9 @@ pub(super) fn alone_case<'a>(
         let driver = Some((0, all.plan.circuit(0).interface.inputs));
         let worst = ends.thresholds(&growing);
         let side = |up, book_volts| side(output, load, up, book_volts, &levels, &worst);
-        let sides =
-            side(false, thresholds.low - level.down).zip(side(true, level.up - thresholds.high));
+        let judged = [thresholds.low - level.down, level.up - thresholds.high];
+        let [down, up] = spares.unwrap_or(judged);
+        let sides = side(false, down).zip(side(true, up));
         match sides {
             Some((down, up)) => margins.connections.push(ConnectionMargin {
                 net: output,

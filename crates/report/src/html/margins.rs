@@ -92,7 +92,7 @@ pub(super) fn section(
         blocks.extend(tables.map(|table| block_table(table, wording)));
     }
     blocks.push(block_table(tables::varied(verdict, worst, None), wording));
-    let said = sentence::about_margins(verdict.plan.design, worst);
+    let said = sentence::about_margins(verdict, worst);
     blocks.extend(said.iter().map(|said| paragraph(said)));
     Section {
         heading: "Margins".to_owned(),

@@ -56,7 +56,7 @@ pub fn margins(verdict: &Verdict, worst: &WorstCases, whose: Whose, sources: &So
             "least_diode_kelvin": spread.diode_kelvin.0,
             "most_diode_kelvin": spread.diode_kelvin.1,
         },
-        "said": sentence::about_margins(plan.design, worst),
+        "said": sentence::about_margins(verdict, worst),
     });
     if let (Value::Object(fields), Value::Object(further)) = (&mut fields, further) {
         fields.extend(further);

@@ -3,7 +3,7 @@
 
 use super::{shown, volts};
 use crate::decimal;
-use crate::margins::{Standing, WorstCases, is_used};
+use crate::margins::{Standing, Whose, WorstCases, by_driver, duties_alike, free_alike, is_used};
 use crate::sheet::credit;
 use crate::tables::up_or_down;
 use design::model::{Design, PartKind, RailId};
@@ -12,7 +12,7 @@ use devices::types::{Sourced, TubeKind};
 use network::margins::alone::AloneCase;
 use network::margins::cases::{NAMED_PARTS, part_name, parts_moved};
 use network::margins::mending::{CLOSE, Mending, Remedy};
-use network::margins::{ConnectionMargin, Margins};
+use network::margins::{Case, ConnectionMargin, Margins};
 use network::plan::{MemberIndex, NetIndex, Plan};
 use network::variation::{current_ends, diode_kelvin};
 use network::verdict::Verdict;
@@ -258,6 +258,24 @@ fn ohms((low, high): (f64, f64), hollow: [f64; 2]) -> String {
     }
 }
 
+/// How far either way no resistor of a band stands where it was drawn, and how that came to be; `typed` is the hollow of which
+/// the text says, `drawn` the share of the band where it says nothing.
+fn picked_out(
+    reach: (f64, f64),
+    typed: Option<f64>,
+    drawn: Option<f64>,
+) -> ([f64; 2], &'static str) {
+    let (empty, picked) = match (drawn, typed) {
+        (Some(_), Some(near)) => ([near; 2], ", and hollow as typed"),
+        (Some(share), None) => (
+            [share * reach.0, share * reach.1],
+            ", and hollow as asked for",
+        ),
+        (None, _) => ([0.0; 2], ""),
+    };
+    (empty, if empty == [0.0; 2] { "" } else { picked })
+}
+
 /// Everything that moves, what stands alike in one line: of all parts of the circuits that stand in the machine. Where it was
 /// drawn, `drawn` is the share of the band in which no resistor stands of which the text does not say.
 pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases, drawn: Option<f64>) -> Vec<Band> {
@@ -306,15 +324,7 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases, drawn: Option<f64>) 
             _ => continue,
         };
         let reach = (tolerance, tolerance + drift);
-        let (empty, picked) = match (drawn, hollow) {
-            (Some(_), Some(near)) => ([near; 2], ", and hollow as typed"),
-            (Some(share), None) => (
-                [share * reach.0, share * reach.1],
-                ", and hollow as asked for",
-            ),
-            (None, _) => ([0.0; 2], ""),
-        };
-        let picked = if empty == [0.0; 2] { "" } else { picked };
+        let (empty, picked) = picked_out(reach, hollow, drawn);
         let of = format!("{kind} of {}", percent(tolerance));
         if tolerance == 0.0 && drift == 0.0 {
             add(
@@ -335,19 +345,15 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases, drawn: Option<f64>) 
     let switches = verdict.plan.switches.values();
     let switches = switches.filter(|switch| 0.0 < switch.through_ohms);
     let hung = verdict.plan.resistors.values().flatten();
-    let tolerances = switches.map(|switch| switch.tolerance);
-    for tolerance in tolerances.chain(hung.map(|load| load.tolerance)) {
+    let typed = switches.map(|switch| (switch.tolerance, switch.hollow));
+    for (tolerance, hollow) in typed.chain(hung.map(|load| (load.tolerance, load.hollow))) {
         if tolerance != 0.0 {
-            let hollow = drawn.unwrap_or(0.0);
-            let picked = if hollow == 0.0 {
-                ""
-            } else {
-                ", and hollow as asked for"
-            };
+            let reach = (tolerance, tolerance);
+            let (empty, picked) = picked_out(reach, hollow, drawn);
             add(
                 "ohms",
                 &format!("the bench's resistors of {}", percent(tolerance)),
-                ohms((tolerance, tolerance), [hollow * tolerance; 2]),
+                ohms(reach, empty),
                 format!("tolerance as typed{picked}"),
             );
         }
@@ -530,7 +536,8 @@ pub(crate) fn varied(verdict: &Verdict, worst: &WorstCases, drawn: Option<f64>) 
 
 /// How the worst cases are to be read, and what is not in them.
 #[must_use]
-pub fn about_margins(design: &Design, worst: &WorstCases) -> Vec<String> {
+pub fn about_margins(verdict: &Verdict, worst: &WorstCases) -> Vec<String> {
+    let design = verdict.plan.design;
     let mut all = Vec::new();
     // Where no unit has a margin, those of the first circuit alone tell how the rails stood.
     let units = worst.margins;
@@ -540,6 +547,12 @@ pub fn about_margins(design: &Design, worst: &WorstCases) -> Vec<String> {
         _ => units,
     };
     all.push("Every part of every unit stands anywhere in its band by itself, tubes and their halves no further apart than is said of them, each load's other inputs from none to all up. Cut off 100 mV late: it takes a grid 100 mV lower to cut that tube off; early: 100 mV less.".to_owned());
+    if stands_for_others(verdict, worst) {
+        all.push("Where one stands for others that are alike, all have the same circuits and, to a millivolt, the same volts; a part of loads that are alike is off in each of them.".to_owned());
+    }
+    if names_alike(design) {
+        all.push("Tubes of a lot with `alike` differ by no more than that among themselves, new or worn, in the whole machine: fit and renew them together, or leave the word out of the lot.".to_owned());
+    }
     let corners = counted(margins.corners.len() - 1, "corner");
     all.push(if margins.corners.len() == 1 {
         "No rail that feeds a circuit has a tolerance: all stand as typed.".to_owned()
@@ -559,6 +572,34 @@ pub fn about_margins(design: &Design, worst: &WorstCases) -> Vec<String> {
     all.push("What a part takes would be gained with that part alone at its book value, what a rail takes with it halfway between its ends. Two together may take more or less than their sum, and one may stand high for the level and low for the threshold, so solve again with what you choose. What is lost beyond that came with the levels before.".to_owned());
     all.push("Not in it: how likely any of this is, what resistors without a tolerance are off, resistors that warm up, noise, timing, and stored states beyond whether they last. Tubes of one type may differ most at low plate volts, where no limit was ever printed: measure yours.".to_owned());
     all
+}
+
+/// Something in the tables stands for others that are alike, or a part in a case does.
+fn stands_for_others(verdict: &Verdict, worst: &WorstCases) -> bool {
+    let (all, margins) = (Whose::All, worst.margins);
+    let rows = by_driver(verdict, margins, all).into_iter();
+    let outputs = free_alike(verdict, margins, all).into_iter();
+    let parts = duties_alike(verdict, margins, all).into_iter();
+    let several = |alike: usize| 0 < alike;
+    let in_case = |case: &Case| case.moved.iter().any(|moved| 1 < moved.count);
+    let alone = worst.alone.iter().map(|case| &case.margins);
+    let mut connections = std::iter::once(margins)
+        .chain(alone)
+        .flat_map(|margins| &margins.connections)
+        .flat_map(|connection| [&connection.down, &connection.up]);
+    rows.map(|standing| standing.alike).any(several)
+        || outputs.map(|standing| standing.alike).any(several)
+        || parts.map(|(_, alike)| alike).any(several)
+        || connections.any(|side| in_case(&side.level_case) || in_case(&side.threshold_case))
+}
+
+/// A tube of the design is said to be no further from others of its lot than so much.
+fn names_alike(design: &Design) -> bool {
+    let mut parts = design.circuits.iter().flat_map(|circuit| &circuit.parts);
+    parts.any(|part| match &part.kind {
+        PartKind::Tube(tube) => design.tube_spread(&tube.device).alike.is_some(),
+        _ => false,
+    })
 }
 
 /// What did not come to rest in the search of a circuit alone; empty where everything did.

@@ -80,6 +80,6 @@ pub fn margins(
         "{out}{}\n{}\n{}",
         said(&found, terminal),
         written(vec![tables::varied(verdict, worst, None)], terminal),
-        said(&sentence::about_margins(plan.design, worst), terminal)
+        said(&sentence::about_margins(verdict, worst), terminal)
     )
 }
