@@ -3,7 +3,7 @@
 
 use super::{shown, volts};
 use crate::decimal;
-use crate::margins::{Standing, WorstCases, is_used};
+use crate::margins::{Standing, WorstCases, is_used, short_beyond};
 use crate::sheet::credit;
 use crate::tables::up_or_down;
 use design::model::{Design, PartKind, RailId};
@@ -615,6 +615,7 @@ pub(crate) fn worst_outcome(verdict: &Verdict, margins: &Margins) -> String {
             *nets.entry(connection.net).or_default() |= volts < 0.0;
         }
     }
+    nets.extend(short_beyond(margins).map(|(one, _)| (one.net, true)));
     let mut duties: BTreeMap<(MemberIndex, usize), bool> = BTreeMap::new();
     for duty in &margins.duties {
         if duty.spare < duty.thin_below {
@@ -632,7 +633,7 @@ pub(crate) fn worst_outcome(verdict: &Verdict, margins: &Margins) -> String {
         ),
         (short, "net falls short", "nets fall short"),
         (
-            margins.not_known.len(),
+            margins.not_known.len() - short_beyond(margins).count(),
             "input has no threshold that is known",
             "inputs have no threshold that is known",
         ),
