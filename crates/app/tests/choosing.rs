@@ -320,6 +320,77 @@ fn words_are_those_of_the_margins() {
     );
 }
 
+/// A type that spares less than 5 % of its swing (docs/method.md, Which type serves) is marked as thin, one that spares more passes;
+/// here 6J6 and 6922.
+#[test]
+fn a_type_that_is_thin_is_said_to_be() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("chain.valve"), CHAIN).unwrap();
+    let ask = ["serves", "inverter", "--loads", "1", "--in", "chain.valve"];
+    let text = run(folder.path(), &ask).out;
+    let record = run(folder.path(), &[&ask[..], &["--json"]].concat()).out;
+    let record: Value = serde_json::from_str(&record).unwrap();
+    for (name, verdict) in [("6J6", "! thin"), ("6922", "✓ passes")] {
+        let mut lines = text.lines();
+        let line = lines.find(|line| line.split(' ').next() == Some(name));
+        assert!(line.unwrap().ends_with(verdict), "{text}");
+        let mut types = record["types"].as_array().unwrap().iter();
+        let one = types.find(|one| one["type"] == name).unwrap();
+        let volts = |field: &str| one[field].as_f64().unwrap();
+        let thin_below = volts("thin_below_volts");
+        let swing = volts("up_volts") - volts("down_volts");
+        assert!((thin_below - 0.05 * swing).abs() < 0.01, "{one}");
+        let is_thin = volts("spare_volts") < thin_below;
+        assert_eq!(is_thin, verdict == "! thin", "{one}");
+        assert!(one["short"].is_null(), "{one}");
+    }
+}
+
+/// A NOR of 12AU7 that gives itself 37.8 V for down (as in the worst case of the circuit alone): no number says by how much it is
+/// short, and it stands behind those that have one.
+#[test]
+fn a_type_that_is_short_by_more_than_is_known_has_no_number() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = "valvewright format 1
+rail upper 36V 5%
+rail lower -20V 5%
+circuit nor2
+    inputs a b, output y
+    y = not (a or b)
+    resistors 5%: R1 680k a to g1, R4 680k b to g1, R2 680k g1 to lower, R3 82k upper to y
+    tube V1 half 12AU7: plate y, grid g1, cathode ground
+";
+    fs::write(folder.path().join("nor.valve"), text).unwrap();
+    let ask = [
+        "serves",
+        "nor2",
+        "--loads",
+        "1",
+        "--in",
+        "nor.valve",
+        "--json",
+    ];
+    let record: Value = serde_json::from_str(&run(folder.path(), &ask).out).unwrap();
+    let types = record["types"].as_array().unwrap();
+    let known = |one: &Value| !one["spare_volts"].is_null();
+    let place = |name: &str| types.iter().position(|one| one["type"] == name).unwrap();
+    let one = &types[place("12AU7")];
+    assert_eq!(one["short"], "down too high by more than is known");
+    assert!(!known(one) && one["when"].is_null() && one["most_loads"].is_null());
+    let last_known = types.iter().rposition(known);
+    assert!(
+        last_known.is_none_or(|last| last < place("12AU7")),
+        "{record}"
+    );
+    let margins = run(folder.path(), &["margins", "--in", "nor.valve"]).out;
+    let mut rows = margins.lines().filter(|line| line.starts_with("nor2  "));
+    let row = rows.next().unwrap();
+    assert!(
+        row.ends_with("✗ short") && row.contains("37.80"),
+        "{margins}"
+    );
+}
+
 /// A type with a swing of 28 V at book values amplifies, and is told to have no threshold in the worst case; one with none does not.
 #[test]
 fn a_type_without_a_threshold_in_the_worst_case_still_amplifies() {

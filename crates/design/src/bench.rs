@@ -11,7 +11,7 @@ use crate::placing::MOST_UNITS;
 use crate::problems::Problems;
 use crate::rails::Rails;
 use crate::values::stated_hollow;
-use crate::words::{self, OHMS, Words};
+use crate::words::{self, OHMS, Toleranced, Words};
 use std::collections::HashMap;
 use text::diagnostic::Diagnostic;
 use text::source::Span;
@@ -187,7 +187,9 @@ fn throw(words: &mut Words, rails: &Rails, problems: &mut Problems) -> Option<Th
     if words.take("through").is_some() {
         let word = words.peek();
         through_ohms = words.want_value(&OHMS, problems)?;
-        tolerance = words.stated_tolerance(problems).unwrap_or(0.0);
+        tolerance = words
+            .stated_tolerance(Toleranced::Part, problems)
+            .unwrap_or(0.0);
         hollow = word.and_then(|word| stated_hollow(words, &word.text, tolerance, problems));
         if let Some(word) = word.filter(|_| through_ohms < 0.0) {
             words::above_zero(
@@ -223,7 +225,9 @@ fn resistor(words: &mut Words, rails: &Rails, problems: &mut Problems) -> Option
     let ohms = words.want_value(&OHMS, problems)?;
     let sound =
         word.is_some_and(|word| words::above_zero(ohms, word.span, "the resistance", problems));
-    let tolerance = words.stated_tolerance(problems).unwrap_or(0.0);
+    let tolerance = words
+        .stated_tolerance(Toleranced::Part, problems)
+        .unwrap_or(0.0);
     let hollow = word.and_then(|word| stated_hollow(words, &word.text, tolerance, problems));
     words.want_text("to", problems)?;
     let to = rails.want_net(words, problems)?;

@@ -385,8 +385,8 @@ pub const CATALOGUE: &[Entry] = &[
     Entry {
         name: "tolerance-odd",
         summary: "A tolerance is no usual one.",
-        text: "A tolerance of 100 % or more makes no sense, and above 50 % no part is sold. Usually a digit is \
-               doubled or a point is missing.",
+        text: "A tolerance of 100 % or more makes no sense; above 50 % no part is sold, and no supply is of use. \
+               Usually a digit is doubled or a point is missing.",
     },
     Entry {
         name: "too-many-files",

@@ -4,7 +4,7 @@ use crate::include::{no_colon, no_lines_below};
 use crate::kinds::Kinds;
 use crate::model::{Design, HeaterString, NetId, NodeKind, Rail, RailId, Terminal, Unit};
 use crate::problems::Problems;
-use crate::words::{self, AMPERES, FARADS, OHMS, VOLTS, Words};
+use crate::words::{self, AMPERES, FARADS, OHMS, Toleranced, VOLTS, Words};
 use std::collections::HashMap;
 use text::diagnostic::Diagnostic;
 use text::source::Span;
@@ -199,7 +199,7 @@ impl Rails {
             words::usual(value.abs(), USUAL_VOLTS, volts, "rail voltage", problems);
         }
         rail.alternates = words.take("ac").is_some();
-        rail.tolerance = words.tolerance(name, problems);
+        rail.tolerance = words.tolerance(name, Toleranced::Rail, problems);
         loop {
             if words.take("ac").is_some() {
                 rail.alternates = true;

@@ -9,7 +9,7 @@ use crate::places;
 use crate::placing::MOST_UNITS;
 use crate::problems::Problems;
 use crate::values::{self, Kind, Values};
-use crate::words::{self, AMPERES, LENGTH, OHMS, SECONDS, VOLTS, Words};
+use crate::words::{self, AMPERES, LENGTH, OHMS, SECONDS, Toleranced, VOLTS, Words};
 use devices::copper;
 use devices::thermistor::ThermistorLaw;
 use std::collections::HashMap;
@@ -451,7 +451,7 @@ fn thermistor(mark: &Word, words: &mut Words, problems: &mut Problems) -> Option
     let hot_ohms = positive(words, &OHMS, usual, "hot resistance", problems)?;
     words.want_text("at", problems)?;
     let amps = positive(words, &AMPERES, USUAL_AMPERES, "current", problems)?;
-    let tolerance = words.tolerance(mark, problems);
+    let tolerance = words.tolerance(mark, Toleranced::Part, problems);
     let seconds = match words.peek() {
         Some(word) if word.text != "beside" => {
             positive(words, &SECONDS, USUAL_SECONDS, "cooling time", problems)?
@@ -489,7 +489,7 @@ fn ballast(mark: &Word, words: &mut Words, problems: &mut Problems) -> Option<Br
     let from = positive(words, &VOLTS, USUAL_VOLTS, "lowest volts", problems)?;
     words.want_text("to", problems)?;
     let to = positive(words, &VOLTS, USUAL_VOLTS, "highest volts", problems)?;
-    let tolerance = words.tolerance(mark, problems);
+    let tolerance = words.tolerance(mark, Toleranced::Part, problems);
     if to <= from {
         let message = format!(
             "`{}` holds from {} to {}, which is no range",

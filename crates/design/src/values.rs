@@ -194,7 +194,12 @@ impl<'a> Values<'a> {
         let resistive = matches!(kind, Kind::Resistor | Kind::Trimmer);
         match quantity.unit {
             Unit::Percent if facts.has_tolerance() => {
-                self.tolerance = Some(words::tolerance(value, word, problems));
+                self.tolerance = Some(words::tolerance(
+                    value,
+                    word,
+                    words::Toleranced::Part,
+                    problems,
+                ));
             }
             Unit::Watt if resistive => {
                 self.watts = positive(value, word, "the rated power", problems);

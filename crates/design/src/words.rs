@@ -86,23 +86,32 @@ impl<'a> Words<'a> {
         value(word, measure, problems)
     }
 
-    /// The tolerance that comes next of what `of` names, 0 when none does, with a caution.
-    pub(crate) fn tolerance(&mut self, of: &Word, problems: &mut Problems) -> f64 {
-        self.stated_tolerance(problems).unwrap_or_else(|| {
-            tolerance_missing(of, problems);
+    /// The tolerance that comes next of what `name` names, 0 when none does, with a caution.
+    pub(crate) fn tolerance(
+        &mut self,
+        name: &Word,
+        of: Toleranced,
+        problems: &mut Problems,
+    ) -> f64 {
+        self.stated_tolerance(of, problems).unwrap_or_else(|| {
+            tolerance_missing(name, problems);
             0.0
         })
     }
 
     /// The tolerance that comes next, where one does.
-    pub(crate) fn stated_tolerance(&mut self, problems: &mut Problems) -> Option<f64> {
+    pub(crate) fn stated_tolerance(
+        &mut self,
+        of: Toleranced,
+        problems: &mut Problems,
+    ) -> Option<f64> {
         let word = self.peek()?;
         let value = quantity::parse(&word.text).ok()?;
         if value.unit != Unit::Percent {
             return None;
         }
         self.next();
-        Some(tolerance(value.value, word, problems))
+        Some(tolerance(value.value, word, of, problems))
     }
 
     /// Goes past all that is left, where a fault has been said of it.
@@ -274,8 +283,15 @@ pub(crate) fn usual(
     }
 }
 
+/// What a tolerance is stated of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Toleranced {
+    Part,
+    Rail,
+}
+
 /// A relative tolerance within reason: faults at 100 % and more, cautions above 50 %.
-pub(crate) fn tolerance(value: f64, word: &Word, problems: &mut Problems) -> f64 {
+pub(crate) fn tolerance(value: f64, word: &Word, of: Toleranced, problems: &mut Problems) -> f64 {
     if !(0.0..1.0).contains(&value) {
         let message = format!(
             "a tolerance of `{}` is not from 0 to below 100 %",
@@ -290,16 +306,18 @@ pub(crate) fn tolerance(value: f64, word: &Word, problems: &mut Problems) -> f64
         return 0.0;
     }
     if value > 0.5 {
-        let message = format!(
-            "a tolerance of `{}` is wider than any part is sold with",
-            word.text
-        );
-        problems.caution(
-            "tolerance-odd",
-            word.span,
-            message,
-            "Look at the figures, usually one too many; the widest resistors are sold with 20 %. Leave it if the part is really so far off.",
-        );
+        let (wider, remedy) = match of {
+            Toleranced::Part => (
+                "any part is sold with",
+                "Look at the figures, usually one too many; the widest resistors are sold with 20 %. Leave it if the part is really so far off.",
+            ),
+            Toleranced::Rail => (
+                "that of any supply in use",
+                "Look at the figures, usually one too many: the volts of this rail would stand anywhere from less than half of what is typed to more than half as much again. Leave it if the supply is really so far off.",
+            ),
+        };
+        let message = format!("a tolerance of `{}` is wider than {wider}", word.text);
+        problems.caution("tolerance-odd", word.span, message, remedy);
     }
     value
 }

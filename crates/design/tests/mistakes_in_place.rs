@@ -154,6 +154,28 @@ fn the_name_that_was_meant_is_hinted_at() {
     }
 }
 
+/// A rail is no part: what is said of its tolerance speaks of the supply.
+#[test]
+fn a_tolerance_that_is_too_wide_is_told_of_what_it_is_stated() {
+    for (text, thing, other) in [
+        ("rail wide 36V 99%", "supply", "part"),
+        (
+            "circuit c\n    input a\n    resistors 60%: R1 1M a to ground",
+            "part",
+            "supply",
+        ),
+    ] {
+        let reading = crate::machine::read_text(&format!("{}\n{text}", crate::machine::BASE));
+        let problems = reading.diagnostics.iter();
+        let odd: Vec<_> = problems
+            .filter(|problem| problem.name == "tolerance-odd")
+            .collect();
+        assert_eq!(odd.len(), 1, "{text}");
+        let said = format!("{} {}", odd[0].message, odd[0].remedies[0]);
+        assert!(said.contains(thing) && !said.contains(other), "{said}");
+    }
+}
+
 #[test]
 fn places() {
     units("unit G1 inv in V1A: a s, y open\nunit G2 inv in V1B: a s, y open");

@@ -21,7 +21,7 @@ use losing::lose_in_rings;
 use numerics::corner::Largest;
 use std::collections::BTreeMap;
 use std::sync::Arc;
-use thresholds::{CornerThresholds, worst_thresholds};
+use thresholds::{CornerThresholds, Spare, WorstThresholds, worst_thresholds};
 
 pub mod alone;
 pub mod cases;
@@ -101,7 +101,7 @@ pub struct SideMargin {
     pub volts: f64,
     /// Where the rails stand: an index into [`Margins::corners`].
     pub corner: usize,
-    /// To spare at each corner.
+    /// To spare at each corner; no number where the threshold lies further out than was looked, as does the level.
     pub by_corner: Vec<f64>,
     /// Worst level of the driver there, V.
     pub level: f64,
@@ -156,12 +156,43 @@ pub struct LostState {
 }
 
 /// What of a worst case is not known.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Missing {
     /// The level of the net: what drives it loses a stored state, or comes to no rest in some row.
     Level,
     /// The threshold of the load: its output no longer depends on this input, or it no longer amplifies, or comes to no rest.
     Threshold,
+    /// Where the threshold of the load lies: further out than the input volts that are looked at.
+    Beyond(Beyond),
+}
+
+/// A threshold that lies further out than the input volts that are looked at.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Beyond {
+    /// It is that for up, else that for down.
+    pub up: bool,
+    /// Where the search ended, V: it lies above that, or below where it is that for down.
+    pub volts: f64,
+    /// Worst level of the driver, V.
+    pub level: f64,
+}
+
+impl Beyond {
+    /// To spare if the threshold were where the search ended, V: there is less.
+    #[must_use]
+    pub fn spares_less_than(&self) -> f64 {
+        if self.up {
+            self.level - self.volts
+        } else {
+            self.volts - self.level
+        }
+    }
+
+    /// The level does not even come as far as that: it falls short, and only by how much is not known.
+    #[must_use]
+    pub fn falls_short(&self) -> bool {
+        self.spares_less_than() < 0.0
+    }
 }
 
 /// A connection that has a threshold at book values and of which the worst case is not known.
@@ -193,9 +224,14 @@ impl NotKnown {
         let threshold = thresholds
             .iter()
             .position(|corner| !corner.contains_key(&load));
-        let (missing, corner) = match level {
-            Some(corner) => (Missing::Level, corner),
-            None => (Missing::Threshold, threshold.unwrap_or(0)),
+        let beyond = furthest_beyond(net, load, levels, thresholds);
+        let short = beyond.filter(|(_, beyond)| beyond.falls_short());
+        let (missing, corner) = match (short, level, threshold, beyond) {
+            (Some((corner, beyond)), ..) | (None, None, None, Some((corner, beyond))) => {
+                (Missing::Beyond(beyond), corner)
+            }
+            (None, Some(corner), ..) => (Missing::Level, corner),
+            (None, None, threshold, _) => (Missing::Threshold, threshold.unwrap_or(0)),
         };
         Self {
             net,
@@ -216,7 +252,8 @@ pub struct Margins {
     pub all_corners: bool,
     /// Worst levels of every net at each corner.
     pub levels: Vec<Levels>,
-    /// Worst thresholds, low and high, of every input that has any, at each corner.
+    /// Worst thresholds, low and high, of every input that has any, at each corner; infinite where one lies further out than was
+    /// looked.
     pub thresholds: Vec<BTreeMap<(MemberIndex, usize), (f64, f64)>>,
     /// Every connection that has a threshold, smallest margin first.
     pub connections: Vec<ConnectionMargin>,
@@ -499,7 +536,7 @@ impl Book {
             return None;
         };
         levels.cases.get(&(net, up)).filter(|_| levels.settled)?;
-        spare(net, load, up, levels, self.thresholds.first()?)
+        spare(net, load, up, levels, self.thresholds.first()?)?.known()
     }
 }
 
@@ -525,10 +562,43 @@ fn lost_states(levels: &[CornerLevels]) -> Vec<LostState> {
 
 /// Worst thresholds without how they come about.
 fn volts_of(thresholds: &CornerThresholds) -> BTreeMap<(MemberIndex, usize), (f64, f64)> {
+    let volts = |worst: &WorstThresholds| {
+        let [low, high] = worst.beyond;
+        (
+            if low { f64::NEG_INFINITY } else { worst.low },
+            if high { f64::INFINITY } else { worst.high },
+        )
+    };
     let thresholds = thresholds.iter();
     thresholds
-        .map(|(&input, worst)| (input, (worst.low, worst.high)))
+        .map(|(&input, worst)| (input, volts(worst)))
         .collect()
+}
+
+/// Of the thresholds of a load that lie further out than was looked the one that leaves least, with the corner of the rails.
+fn furthest_beyond(
+    net: NetIndex,
+    load: (MemberIndex, usize),
+    levels: &[CornerLevels],
+    thresholds: &[CornerThresholds],
+) -> Option<(usize, Beyond)> {
+    let corners = levels.iter().zip(thresholds).enumerate();
+    let all = corners.flat_map(|(corner, (levels, thresholds))| {
+        let sides = [false, true].into_iter();
+        sides.filter_map(move |up| {
+            let worst = thresholds.get(&load)?;
+            let beyond = Beyond {
+                up,
+                volts: if up { worst.high } else { worst.low },
+                level: levels.cases.get(&(net, up))?.volts,
+            };
+            worst.beyond[usize::from(up)].then_some((corner, beyond))
+        })
+    });
+    all.min_by(|left, right| {
+        let least = |one: &(usize, Beyond)| one.1.spares_less_than();
+        least(left).total_cmp(&least(right))
+    })
 }
 
 fn members<'a>(all: impl Iterator<Item = &'a MemberIndex>) -> Vec<MemberIndex> {
@@ -538,24 +608,20 @@ fn members<'a>(all: impl Iterator<Item = &'a MemberIndex>) -> Vec<MemberIndex> {
     members
 }
 
-/// To spare on one side of a connection at one corner, V; `None` where its level or threshold is not known.
+/// What is to spare on one side of a connection at one corner; `None` where its level or threshold is not known.
 fn spare(
     net: NetIndex,
     load: (MemberIndex, usize),
     up: bool,
     levels: &CornerLevels,
     thresholds: &CornerThresholds,
-) -> Option<f64> {
+) -> Option<Spare> {
     let level = levels.levels.get(&net)?;
-    let threshold = thresholds.get(&load)?;
-    Some(if up {
-        level.up - threshold.high
-    } else {
-        threshold.low - level.down
-    })
+    Some(thresholds.get(&load)?.spare(*level, up))
 }
 
-/// The smallest difference over the corners.
+/// The smallest difference over the corners; `None` where a level or a threshold is not known at one. Where a threshold lies further
+/// out than was looked, and the level with it, the side is known as long as it is short elsewhere.
 fn side(
     net: NetIndex,
     load: (MemberIndex, usize),
@@ -566,10 +632,20 @@ fn side(
 ) -> Option<SideMargin> {
     let mut by_corner = Vec::new();
     for (levels, thresholds) in levels.iter().zip(thresholds) {
-        by_corner.push(spare(net, load, up, levels, thresholds)?);
+        by_corner.push(match spare(net, load, up, levels, thresholds)? {
+            Spare::Known(volts) => volts,
+            Spare::LessThan(volts) if volts < 0.0 => return None,
+            Spare::LessThan(_) => f64::NAN,
+        });
     }
+    // What is no number comes last.
     let corner = (0..by_corner.len())
         .min_by(|&left, &right| by_corner[left].total_cmp(&by_corner[right]))?;
+    let unknown = by_corner.iter().any(|volts| volts.is_nan());
+    let short = by_corner[corner] < 0.0;
+    if unknown && !short {
+        return None;
+    }
     let level = levels[corner].cases.get(&(net, up))?;
     let threshold = &thresholds[corner][&load];
     let (volts, case) = if up {

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, reason = "a test fails where it unwraps")]
 
 mod alike;
+mod beyond;
 mod bleeders;
 mod choosing;
 mod duties;

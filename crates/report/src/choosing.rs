@@ -6,6 +6,7 @@ use crate::drawing::{Drawing, UPRIGHT_WIDTH, stacked};
 use crate::sentence;
 use crate::words::Wording;
 use design::model::{CircuitId, Design, RailId};
+use network::margins::Missing;
 use network::margins::choosing::{Chosen, Combination, Serves, Takes, Wanted};
 use network::verdict::Limits;
 use text::quantity::{Unit, show_code};
@@ -204,6 +205,10 @@ pub(crate) struct Taking {
     pub(crate) best: Option<f64>,
 }
 
+fn why_short(up: bool) -> &'static str {
+    if up { "up too low" } else { "down too high" }
+}
+
 /// Types in the place of every tube of a circuit.
 #[derive(Debug, Clone, Copy)]
 pub struct Serving<'a> {
@@ -217,6 +222,8 @@ pub struct Serving<'a> {
     pub all: &'a [Serves],
     /// How many have a place in it; fewer were tried where the user stopped it.
     pub types: usize,
+    /// What counts as thin.
+    pub limits: Limits,
 }
 
 impl Serving<'_> {
@@ -235,17 +242,36 @@ impl Serving<'_> {
         sockets.any(|socket| socket.device.name == *name) || lots.any(|lot| lot.device == *name)
     }
 
+    /// What is to spare with a type, and below which that is thin; `None` where it has no margin.
+    pub(crate) fn spare(&self, serves: &Serves) -> Option<Spare> {
+        Some(Spare {
+            volts: serves.margin?,
+            thin_below: self.limits.thin_below(serves.margin_levels?),
+        })
+    }
+
+    /// Some type is short because its threshold lies further out than is looked at.
+    pub(crate) fn some_beyond(&self) -> bool {
+        let mut missing = self.all.iter().map(|serves| serves.missing);
+        missing.any(|missing| matches!(missing, Some(Missing::Beyond(_))))
+    }
+
     /// Why a type does not serve; empty for one that does.
     pub(crate) fn why_short(&self, serves: &Serves) -> String {
         match serves.margin {
-            None if serves.amplifies => "no threshold in the worst case".to_owned(),
-            None => "does not amplify".to_owned(),
+            None => match serves.missing {
+                Some(Missing::Beyond(beyond)) if beyond.falls_short() => {
+                    let why = why_short(beyond.up);
+                    format!("{why} by more than is known")
+                }
+                Some(Missing::Beyond(_)) => "threshold beyond what is looked at".to_owned(),
+                Some(Missing::Level) => "no level in the worst case".to_owned(),
+                Some(Missing::Threshold) => "no threshold in the worst case".to_owned(),
+                None if serves.amplifies => "no threshold in the worst case".to_owned(),
+                None => "does not amplify".to_owned(),
+            },
             Some(margin) if margin < 0.0 => {
-                let why = if serves.up {
-                    "up too low"
-                } else {
-                    "down too high"
-                };
+                let why = why_short(serves.up);
                 format!("{why} by {}", sentence::volts(-margin))
             }
             Some(_) => String::new(),

@@ -8,7 +8,8 @@ use network::margins::cases::{Move, PartMoved, part_name, parts_moved, rails_mov
 use network::margins::findings::findings;
 use network::margins::mending::Mending;
 use network::margins::{
-    ConnectionMargin, DutyMargin, DutyNotKnown, FreeOutput, Margins, SideMargin,
+    Beyond, ConnectionMargin, DutyMargin, DutyNotKnown, FreeOutput, Margins, Missing, NotKnown,
+    SideMargin,
 };
 use network::plan::{MemberIndex, NetIndex, Plan};
 use network::verdict::Verdict;
@@ -74,17 +75,19 @@ impl<'a> WorstCases<'a> {
         let of_units = whose.connections(verdict, self.margins).first().copied();
         // A circuit that was asked for, or stands for itself, is shown in detail.
         let detailed = matches!(whose, Whose::Circuit(_)) || of_units.is_none();
-        let of_alone = self.alone_in_order().first().copied();
-        (
-            of_units,
-            of_alone.filter(|case| detailed && !case.margins.connections.is_empty()),
-        )
+        let mut of_alone = self.alone_in_order().into_iter();
+        let of_alone = of_alone.find(|case| !case.margins.connections.is_empty());
+        (of_units, of_alone.filter(|_| detailed))
     }
 
-    /// The circuits alone, least to spare first, those of which that is not known last.
+    /// The circuits alone, least to spare first, before them those that are short by an amount that is not known, and last those of
+    /// which nothing is known.
     pub(crate) fn alone_in_order(&self) -> Vec<&'a AloneCase<'a>> {
         let mut all: Vec<&AloneCase> = self.alone.iter().collect();
         let spare = |case: &AloneCase| {
+            if short_beyond(&case.margins).next().is_some() {
+                return f64::NEG_INFINITY;
+            }
             let connection = case.margins.connections.first();
             connection.map_or(f64::INFINITY, |one| one.smallest().0.volts)
         };
@@ -119,6 +122,15 @@ impl<'a> WorstCases<'a> {
         all.sort_by(|left, right| left.1.swing.total_cmp(&right.1.swing));
         all
     }
+}
+
+/// Connections that are short by an amount that is not known: where the search for their thresholds ended.
+pub(crate) fn short_beyond(margins: &Margins) -> impl Iterator<Item = (&NotKnown, Beyond)> {
+    let all = margins.not_known.iter();
+    all.filter_map(|one| match one.missing {
+        Missing::Beyond(beyond) if beyond.falls_short() => Some((one, beyond)),
+        _ => None,
+    })
 }
 
 /// What falls short of a circuit alone, or is not known of it.

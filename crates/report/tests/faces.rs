@@ -441,6 +441,7 @@ fn every_record_names_its_format_and_every_kind_is_documented() {
                 loads: 1,
                 all: &all,
                 types: all.len(),
+                limits: LIMITS,
             }),
             report::record::readings(design, socket, &pins, 1e7),
             report::record::wiring(design, None, &design::wiring::wiring_list(design, None)),

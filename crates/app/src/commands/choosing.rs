@@ -153,6 +153,7 @@ pub fn serves(circuit: &str, loads: usize, path: &Path, speech: &Speech) -> Resu
         loads,
         all: &all,
         types: types.len(),
+        limits: LIMITS,
     };
     say(
         speech,

@@ -7,10 +7,10 @@ use super::free::free_outputs;
 use super::levels::{
     CornerLevels, Starts, WorstLevel, first_levels, turn_levels, worst_levels_from,
 };
-use super::thresholds::{CornerThresholds, worst_thresholds};
+use super::thresholds::{CornerThresholds, Spare, worst_thresholds};
 use super::{
-    ConnectionMargin, DutyNotKnown, Margins, NotKnown, Search, lost_states, members, side, spare,
-    volts_of,
+    ConnectionMargin, DutyNotKnown, Margins, Missing, NotKnown, Search, lost_states, members, side,
+    spare, volts_of,
 };
 use crate::connections::{AllThresholds, Thresholds};
 use crate::judge::{Context, Level, Levels, MemberResult};
@@ -380,7 +380,7 @@ impl<'a> Ends<'a> {
             return None;
         };
         known_level(driving.output, levels).filter(|_| levels.settled)?;
-        let spare = |up| spare(driving.output, driving.load.0, up, levels, thresholds);
+        let spare = |up| spare(driving.output, driving.load.0, up, levels, thresholds)?.known();
         Some([spare(false)?, spare(true)?])
     }
 
@@ -484,18 +484,20 @@ fn worse(outputs: &[NetIndex], mut unloaded: CornerLevels, loaded: &CornerLevels
     unloaded
 }
 
-/// A circuit with loads from none to each of some numbers, in rising order, up to the first that falls short; `None` where it has
-/// no margins: nothing in it or behind it sets a threshold, or one is not known in the worst case.
-#[must_use]
+/// A circuit with loads from none to each of some numbers, in rising order, up to the first that falls short.
+///
+/// # Errors
+///
+/// It has no margins: what is missing in the worst case, or nothing where nothing in it or behind it sets a threshold.
 pub fn alone_margins(
     ground: &Ground,
     circuit: CircuitId,
     counts: impl IntoIterator<Item = usize>,
     spread: &SpreadAssumptions,
     context: &Context,
-) -> Option<AloneMargins> {
+) -> Result<AloneMargins, Option<Missing>> {
     let (mut ends, growing) = Ends::of(ground, circuit, spread, context);
-    let driving = growing.driving?;
+    let driving = growing.driving.ok_or(None)?;
     let mut thresholds: Option<Vec<CornerThresholds>> = None;
     let mut rows: Vec<AloneRow> = Vec::new();
     for count in counts.into_iter().take_while(|count| *count <= MOST) {
@@ -504,12 +506,16 @@ pub fn alone_margins(
         // A load's other inputs stand at the levels found; they move its thresholds by little, so those of the first will do.
         let thresholds = thresholds.get_or_insert_with(|| ends.thresholds(&growing));
         let book = ends.book_level(&all, driving.output);
-        rows.push(row((count, book), &driving, &levels, thresholds)?);
+        let row = row((count, book), &driving, &levels, thresholds).ok_or_else(|| {
+            let connection = (driving.output, None, driving.load.0);
+            NotKnown::of(connection, &levels, thresholds).missing
+        })?;
+        rows.push(row);
         if rows.last().is_some_and(|row| row.smallest() < 0.0) {
             break;
         }
     }
-    Some(AloneMargins { circuit, rows })
+    Ok(AloneMargins { circuit, rows })
 }
 
 /// The worst case of a circuit alone with any number of loads from none to so many, and how it comes about.
@@ -706,14 +712,21 @@ fn row(
         spare_up: f64::INFINITY,
         book,
     };
+    let mut known = true;
     for (levels, thresholds) in levels.iter().zip(thresholds) {
         let level = known_level(driving.output, levels)?;
         let worst = thresholds.get(&driving.load.0)?;
         let (low, high) = (worst.low, worst.high);
         row.levels = (row.levels.0.max(level.down), row.levels.1.min(level.up));
         row.thresholds = (row.thresholds.0.min(low), row.thresholds.1.max(high));
-        row.spare_down = row.spare_down.min(low - level.down);
-        row.spare_up = row.spare_up.min(level.up - high);
+        for (up, spare) in [(false, &mut row.spare_down), (true, &mut row.spare_up)] {
+            match worst.spare(level, up) {
+                Spare::Known(volts) => *spare = spare.min(volts),
+                Spare::LessThan(volts) if volts < 0.0 => return None,
+                Spare::LessThan(_) => known = false,
+            }
+        }
     }
-    Some(row)
+    // What is short where it is known falls short whatever is left elsewhere.
+    (known || row.smallest() < 0.0).then_some(row)
 }

@@ -151,7 +151,8 @@ fn turned(margins: &Margins, by_corner: &[f64], corner: usize, rail: usize) -> O
     let mut sides = margins.corners[corner].sides.clone();
     sides[rail] = -sides[rail];
     let other = margins.corners.iter().position(|one| one.sides == sides)?;
-    Some(by_corner[other] - by_corner[corner])
+    let by = by_corner[other] - by_corner[corner];
+    by.is_finite().then_some(by)
 }
 
 /// Rails of a side's corner that would stand elsewhere to no lesser effect are left out: of each rail it is looked up what

@@ -3,6 +3,7 @@
 //! What is made as large as it can be is the smallest margin of the circuit alone, over both its sides, every corner of the
 //! rails, any number of loads from none to so many, and every tube that is asked for.
 
+use super::Missing;
 use super::alone::{AloneRow, Ground, alone_case, alone_margins};
 use super::cases::case_in_words;
 use crate::delay::delay;
@@ -298,7 +299,8 @@ impl Search<'_> {
                     most,
                     self.spread,
                     self.context,
-                )?;
+                )
+                .ok()?;
                 alone.rows.into_iter().next()
             })
             .collect();
@@ -597,12 +599,16 @@ pub struct Serves {
     pub up: bool,
     /// What it drives, one of its like or what its jig names, has thresholds at book values.
     pub amplifies: bool,
+    /// What is missing where it has thresholds at book values and no margin.
+    pub missing: Option<Missing>,
     /// The most loads with which nothing falls short.
     pub most_loads: Option<usize>,
     /// Watts of its heater for each half.
     pub heater_watts: Option<f64>,
-    /// Lowest up and highest down level of the circuit at book values, V.
-    pub levels: Option<(f64, f64)>,
+    /// Highest down and lowest up level of the circuit at book values, V.
+    pub levels: Option<Level>,
+    /// Those with the loads of the smallest margin, the worse of none and all of them; `None` where there is no margin.
+    pub margin_levels: Option<Level>,
 }
 
 /// Types tried between two reports of progress: chosen, a second or two.
@@ -665,6 +671,8 @@ impl Search<'_> {
         let plan = Plan::alone(&changed, circuit, FanOut::AsJig);
         let levels = output_levels(&plan, 0, &ground.alone.results[circuit.0]);
         let heater = tube.heater.as_ref();
+        let missing = alone.as_ref().err().copied().flatten();
+        let alone = alone.ok();
         let tightest = alone.as_ref().and_then(|alone| {
             let rows = alone.rows.iter();
             rows.min_by(|left, right| left.smallest().total_cmp(&right.smallest()))
@@ -674,12 +682,14 @@ impl Search<'_> {
             margin: tightest.map(AloneRow::smallest),
             up: tightest.is_some_and(|row| row.spare_up < row.spare_down),
             amplifies: tightest.is_some() || amplifies(&ground, circuit, context),
+            missing,
             most_loads: alone
                 .as_ref()
                 .and_then(super::alone::AloneMargins::last_that_works),
             heater_watts: heater
                 .map(|heater| heater.volts.value * heater.amps.value / tube.sections as f64),
-            levels: levels.first().map(|(_, level)| (level.down, level.up)),
+            levels: levels.first().map(|(_, level)| *level),
+            margin_levels: tightest.map(|row| row.book),
         }
     }
 }

@@ -4,9 +4,9 @@ use super::cases::{
     PartMoved, case_in_words, corner_in_words, lost_in_words, part_name, parts_moved,
     state_in_words,
 };
-use super::{ConnectionMargin, LostState, Margins, Missing, NotKnown};
+use super::{Beyond, ConnectionMargin, LostState, Margins, Missing, NotKnown};
 use crate::finding::{Amount, Finding};
-use crate::plan::{MemberIndex, Plan};
+use crate::plan::{MemberIndex, NetIndex, Plan};
 use about_parts::{outputs_without_swing, short_parts};
 use std::collections::BTreeMap;
 use text::quantity::{Unit, show};
@@ -57,7 +57,7 @@ pub fn findings(
         let finding = not_known_finding(plan, margins, one, blamed);
         let parent = match (one.missing, one.driver, blamed) {
             (Missing::Level, Some((driver, _)), _) => lost.get(&driver).copied(),
-            (Missing::Threshold, _, Some((other, up))) => {
+            (Missing::Threshold | Missing::Beyond(_), _, Some((other, up))) => {
                 let circuit = other
                     .driver
                     .map(|(member, _)| plan.members[member].circuit.0);
@@ -121,6 +121,26 @@ fn not_known_finding(
     };
     let there = format!("what {net} has to spare at {pin} is not known");
     match (one.missing, one.driver, blamed) {
+        (Missing::Beyond(beyond), ..) => {
+            let finding = if beyond.falls_short() {
+                short_beyond(plan, one, &beyond, &rails)
+            } else {
+                let side = if beyond.up { "above" } else { "below" };
+                caution(format!(
+                    "With {rails} and its parts where they do most harm {name} wants more than is looked at: its threshold at {pin} when {} lies {side} {}, and so far from the supplies as typed none is looked for. So {there}.",
+                    when(beyond.up),
+                    show(beyond.volts, Unit::Volt, 3),
+                ))
+                .attempt("Type these rails into a copy of the design and look there: thresholds are looked for about the supplies as typed.")
+            };
+            match blamed {
+                Some((other, up)) => {
+                    let other = &plan.nets[other.net].name;
+                    finding.attempt(format!("{other}, another of its inputs, is short when {}: with that on the wrong side its output follows no other. Mend {other} first; then ask again.", when(up)))
+                }
+                None => finding.attempt(format!("{look} at its transfer curve on the page of `report`, and at its other inputs: with one of them on the wrong side its output follows no other.")),
+            }
+        }
         (Missing::Level, Some((driver, _)), _) if margins.loses(driver) => {
             let driver = &plan.members[driver].name;
             caution(format!(
@@ -138,7 +158,7 @@ fn not_known_finding(
             ))
         }
         (Missing::Threshold, _, Some((other, up))) => {
-            let value = if up { "up" } else { "down" };
+            let value = when(up);
             let other = &plan.nets[other.net].name;
             caution(format!(
                 "With {rails} {name} no longer follows {pin}: {other}, another of its inputs, is short when {value} and holds the output. So {there}."
@@ -156,6 +176,54 @@ fn not_known_finding(
             "With {rails} and its parts where they do most harm {name} no longer amplifies from {pin} to its output, or comes to no rest, so {there}."
         ))
         .attempt(format!("{look} at its transfer curve on the page of `report`: a tube of more current left at the end of its life, or a larger plate resistor, amplifies more.")),
+    }
+}
+
+/// What falls short by an amount that is not known: no input volts that were looked at would do.
+fn short_beyond(plan: &Plan, one: &NotKnown, beyond: &Beyond, rails: &str) -> Finding {
+    let (load, input) = one.load;
+    let load_name = &plan.members[load].name;
+    let pin = plan.name_of(load, &plan.circuit(load).interface.signals[input]);
+    let net = &plan.nets[one.net].name;
+    let (subject, place, _) = maker(plan, one.net, one.driver, load);
+    let cause = format!(
+        "In the worst case {net} stands at {} when {when}, and none of the input volts that were looked at would do for {load_name}: with {rails} and its parts where they do most harm not even {} at {pin}, a quarter of the supplies' span beyond them, brings its output to where an input that is {when} is to leave it. {net} is short there, by how much is not known.",
+        show(beyond.level, Unit::Volt, 3),
+        show(beyond.volts, Unit::Volt, 3),
+        when = when(beyond.up),
+    );
+    Finding::fault(short_name(beyond.up), place, subject, cause)
+}
+
+fn when(up: bool) -> &'static str {
+    if up { "up" } else { "down" }
+}
+
+fn short_name(up: bool) -> &'static str {
+    if up {
+        "worst-case-up"
+    } else {
+        "worst-case-down"
+    }
+}
+
+/// What makes the level of a net: as the subject of a finding, where it stands in the text, and by name.
+fn maker(
+    plan: &Plan,
+    net: NetIndex,
+    driver: Option<(MemberIndex, usize)>,
+    load: MemberIndex,
+) -> (String, text::source::Span, String) {
+    match driver {
+        Some((member, _)) => {
+            let name = plan.members[member].name.clone();
+            (name.clone(), span(plan, member), name)
+        }
+        None => (
+            format!("net {}", plan.nets[net].name),
+            span(plan, load),
+            "the switch".to_owned(),
+        ),
     }
 }
 
@@ -196,18 +264,9 @@ fn short(plan: &Plan, margins: &Margins, connection: &ConnectionMargin, up: bool
     let side = if up { &connection.up } else { &connection.down };
     let net = &plan.nets[connection.net].name;
     let load = &plan.members[connection.load.0].name;
-    let (subject, place, driver) = match connection.driver {
-        Some((member, _)) => {
-            let name = plan.members[member].name.clone();
-            (name.clone(), span(plan, member), name)
-        }
-        None => (
-            format!("net {net}"),
-            span(plan, connection.load.0),
-            "the switch".to_owned(),
-        ),
-    };
-    let value = if up { "up" } else { "down" };
+    let (subject, place, driver) =
+        maker(plan, connection.net, connection.driver, connection.load.0);
+    let value = when(up);
     let cause = format!(
         "In the worst case {net} stands at {} when {value}, and {load} may want {}; at book values {} are to spare. The case: {}.",
         show(side.level, Unit::Volt, 3),
@@ -215,14 +274,9 @@ fn short(plan: &Plan, margins: &Margins, connection: &ConnectionMargin, up: bool
         show(side.book_volts, Unit::Volt, 3),
         case_in_words(plan, margins, side),
     );
-    let name = if up {
-        "worst-case-up"
-    } else {
-        "worst-case-down"
-    };
     let has = format!("{value} level of {driver} on {net} at worst");
     let needs = format!("threshold of {load} at worst");
-    let mut finding = Finding::fault(name, place, subject, cause).numbers(
+    let mut finding = Finding::fault(short_name(up), place, subject, cause).numbers(
         Amount::new(has, side.level, Unit::Volt),
         Amount::new(needs, side.threshold, Unit::Volt),
     );

@@ -8,7 +8,7 @@ use super::levels::{
 use super::stand::{Group, Reading, Stand};
 use super::{Case, Search};
 use crate::connections::AllThresholds;
-use crate::judge::Levels;
+use crate::judge::{Level, Levels};
 use crate::plan::{MemberIndex, NetIndex, Plan};
 use crate::rows::{Others, Values};
 use crate::surroundings::{Surroundings, signature};
@@ -29,6 +29,8 @@ const BEYOND: f64 = 0.25;
 pub(super) struct WorstThresholds {
     pub low: f64,
     pub high: f64,
+    /// Which of the two, low and high, lie further out than was looked; their volts are then where that ended.
+    pub beyond: [bool; 2],
     pub low_case: Case,
     pub high_case: Case,
     /// Every curve's two thresholds: where other corners begin.
@@ -36,6 +38,20 @@ pub(super) struct WorstThresholds {
 }
 
 impl WorstThresholds {
+    /// What a level leaves on one side.
+    pub(super) fn spare(&self, level: Level, up: bool) -> Spare {
+        let volts = if up {
+            level.up - self.high
+        } else {
+            self.low - level.down
+        };
+        if self.beyond[usize::from(up)] {
+            Spare::LessThan(volts)
+        } else {
+            Spare::Known(volts)
+        }
+    }
+
     /// Where the curves begin when one part alone is put to a value.
     fn starts_of_one(&self) -> Vec<[Near; 2]> {
         let near = |near: &Near| Near {
@@ -44,6 +60,24 @@ impl WorstThresholds {
         };
         let curves = self.starts.iter();
         curves.map(|sides| sides.each_ref().map(near)).collect()
+    }
+}
+
+/// What is to spare, V.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Spare {
+    Known(f64),
+    /// The threshold lies further out than was looked.
+    LessThan(f64),
+}
+
+impl Spare {
+    /// As a number, V, where it is one.
+    pub(super) fn known(self) -> Option<f64> {
+        match self {
+            Self::Known(volts) => Some(volts),
+            Self::LessThan(_) => None,
+        }
     }
 }
 
@@ -124,11 +158,13 @@ fn asked_further_on(search: &Search, member: MemberIndex, known: &CornerThreshol
     let plan = search.plan;
     let inputs = plan.circuit(member).interface.inputs;
     let mut needs: Vec<(f64, f64)> = Vec::new();
+    let mut beyond = [false; 2];
     for &net in &plan.members[member].nets[inputs..] {
         for load in &plan.loads[net] {
             if search.book.contains_key(load) {
                 let need = known.get(load)?;
                 needs.push((need.low, need.high));
+                beyond = [0, 1].map(|side| beyond[side] || need.beyond[side]);
             }
         }
     }
@@ -145,6 +181,7 @@ fn asked_further_on(search: &Search, member: MemberIndex, known: &CornerThreshol
             .iter()
             .map(|need| need.1)
             .fold(f64::NEG_INFINITY, f64::max),
+        beyond,
     })
 }
 
@@ -163,8 +200,9 @@ fn solve_all(
         let around = surroundings(search, Source::Member(member)).gathered(plan, &levels);
         let (mut key, _) = signature(plan, &around, &levels);
         key.push(input as u64);
-        if let Ask::Output { low, high } = ask {
+        if let Ask::Output { low, high, beyond } = ask {
             key.extend([low.to_bits(), high.to_bits()]);
+            key.extend(beyond.map(u64::from));
         }
         let rails = rails_around(plan, &around);
         key.extend(
@@ -285,6 +323,7 @@ fn solve(
         found.push(Side::BOTH.map(of_side));
     }
     let mut worst: [Option<(f64, Case)>; 2] = [None, None];
+    let mut beyond = [false; 2];
     let all_known = found.iter().flatten().all(Option::is_some);
     for side in Side::BOTH.into_iter().filter(|_| all_known) {
         let volts = |near: &Option<Near>| {
@@ -336,6 +375,10 @@ fn solve(
                 found[number][side as usize] = confirmed;
             }
         }
+        beyond[side as usize] = curves.iter().zip(&found).any(|(curve, sides)| {
+            let at = volts(&sides[side as usize]);
+            job.ask.is_beyond(side, curve.falls, range, at)
+        });
     }
     let [low, high] = worst;
     let worst = low
@@ -343,6 +386,7 @@ fn solve(
         .map(|((low, low_case), (high, high_case))| WorstThresholds {
             low,
             high,
+            beyond,
             low_case,
             high_case,
             starts: found

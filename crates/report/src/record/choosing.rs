@@ -15,7 +15,6 @@ pub fn chosen(choice: &Choice) -> Value {
         .values()
         .map(|(mark, now, best)| json!({ "part": mark, "now_ohms": now, "best_ohms": best }));
     let volts = |spare: Option<Spare>| spare.map(|spare| spare.volts);
-    let thin_below = |spare: Option<Spare>| spare.map(|spare| spare.thin_below);
     let tubes = choice.margins().map(|(tube, now, best)| {
         json!({
             "tube": tube,
@@ -68,6 +67,10 @@ pub fn chosen(choice: &Choice) -> Value {
     record("choose", fields)
 }
 
+fn thin_below(spare: Option<Spare>) -> Option<f64> {
+    spare.map(|spare| spare.thin_below)
+}
+
 /// Which types serve in a circuit.
 #[must_use]
 pub fn serves(serving: &Serving) -> Value {
@@ -77,11 +80,12 @@ pub fn serves(serving: &Serving) -> Value {
             "type": serves.tube.name,
             "in_stock": serving.in_stock(serves),
             "spare_volts": serves.margin,
+            "thin_below_volts": thin_below(serving.spare(serves)),
             "when": serves.margin.map(|_| up_or_down(serves.up)),
             "most_loads": serves.most_loads,
             "heater_watts_for_each_half": serves.heater_watts,
-            "down_volts": serves.levels.map(|levels| levels.0),
-            "up_volts": serves.levels.map(|levels| levels.1),
+            "down_volts": serves.levels.map(|level| level.down),
+            "up_volts": serves.levels.map(|level| level.up),
             "amplifies_by_the_book": serves.amplifies,
             "short": Some(why).filter(|why| !why.is_empty()),
         })

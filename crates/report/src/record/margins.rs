@@ -122,6 +122,10 @@ fn mending(plan: &Plan, one: &Mending) -> Value {
 }
 
 fn not_known(plan: &Plan, one: &NotKnown) -> Value {
+    let beyond = match &one.missing {
+        Missing::Beyond(beyond) => Some(beyond),
+        Missing::Level | Missing::Threshold => None,
+    };
     json!({
         "net": plan.nets[one.net].name,
         "driver": one.driver.map(|driver| pin(plan, driver)),
@@ -129,7 +133,14 @@ fn not_known(plan: &Plan, one: &NotKnown) -> Value {
         "missing": match one.missing {
             Missing::Level => "level",
             Missing::Threshold => "threshold",
+            Missing::Beyond(_) => "beyond",
         },
+        "beyond": beyond.map(|beyond| json!({
+            "when": tables::up_or_down(beyond.up),
+            "looked_to_volts": beyond.volts,
+            "level_volts": beyond.level,
+            "short": beyond.falls_short(),
+        })),
         "corner": one.corner,
     })
 }

@@ -172,7 +172,11 @@ pub fn about_serving(serving: &Serving) -> Vec<String> {
             "None serves here with the values typed: `valvewright choose` looks for others.{fewer}"
         ));
     }
-    all.push("To spare is the smallest margin of the circuit alone in the worst case, with this type in every tube of it and in what drives and loads it; the series of loads ends at the first that falls short. Down and up are its levels at book values. What has no threshold in the worst case amplifies at book values, but not with every part anywhere in its band; what does not amplify has none at book values either.".to_owned());
+    let thin = percent(serving.limits.thin_share);
+    all.push(format!("To spare is the smallest margin of the circuit alone in the worst case, with this type in every tube of it and in what drives and loads it, thin where it is less than {thin} of the swing; the series of loads ends at the first that falls short. Down and up are its levels at book values. What has no threshold in the worst case amplifies at book values, but not with every part anywhere in its band; what does not amplify has none at book values either."));
+    if serving.some_beyond() {
+        all.push("What is short by more than is known has its threshold further out than the input volts that are looked at, a quarter of the supplies' span beyond them.".to_owned());
+    }
     all.push("Tried was every type with a curve, of the library and of your own, of the same kind and heating and with the same electrodes. In stock is what stands in a socket of the design or has a lot. Sockets and heaters are not looked at here: `valvewright swap` says whether one fits a socket. A type whose curve was not measured at such low volts is a guess; `valvewright tube` says where its points end.".to_owned());
     all
 }

@@ -3,7 +3,9 @@
 
 use super::{shown, volts};
 use crate::decimal;
-use crate::margins::{Standing, Whose, WorstCases, by_driver, duties_alike, free_alike, is_used};
+use crate::margins::{
+    Standing, Whose, WorstCases, by_driver, duties_alike, free_alike, is_used, short_beyond,
+};
 use crate::sheet::credit;
 use crate::tables::up_or_down;
 use design::model::{Design, PartKind, RailId};
@@ -656,6 +658,7 @@ pub(crate) fn worst_outcome(verdict: &Verdict, margins: &Margins) -> String {
             *nets.entry(connection.net).or_default() |= volts < 0.0;
         }
     }
+    nets.extend(short_beyond(margins).map(|(one, _)| (one.net, true)));
     let mut duties: BTreeMap<(MemberIndex, usize), bool> = BTreeMap::new();
     for duty in &margins.duties {
         if duty.spare < duty.thin_below {
@@ -673,7 +676,7 @@ pub(crate) fn worst_outcome(verdict: &Verdict, margins: &Margins) -> String {
         ),
         (short, "net falls short", "nets fall short"),
         (
-            margins.not_known.len(),
+            margins.not_known.len() - short_beyond(margins).count(),
             "input has no threshold that is known",
             "inputs have no threshold that is known",
         ),

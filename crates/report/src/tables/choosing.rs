@@ -4,6 +4,7 @@ use super::{judged, number, numbers, phrase, text, words};
 use crate::choosing::{Choice, Serving, Spare};
 use crate::sentence;
 use crate::table::{Cell, Mark, Table};
+use network::margins::choosing::Serves;
 use text::quantity::Unit;
 
 /// Values now and, where some were found, at best.
@@ -93,9 +94,7 @@ pub fn chosen_takes(choice: &Choice) -> Table {
 #[must_use]
 pub fn serves(serving: &Serving) -> Table {
     let rows = serving.in_order().map(|serves| {
-        let (down, up) = serves
-            .levels
-            .map_or((None, None), |(down, up)| (Some(down), Some(up)));
+        let levels = serves.levels.as_ref();
         let most = serves.most_loads.map_or(f64::NAN, |most| most as f64);
         vec![
             text(serves.tube.name.clone()),
@@ -110,9 +109,9 @@ pub fn serves(serving: &Serving) -> Table {
                 digits: 0,
             },
             number(serves.heater_watts, 2),
-            number(down, 2),
-            number(up, 2),
-            phrase(serving.why_short(serves)),
+            number(levels.map(|level| level.down), 2),
+            number(levels.map(|level| level.up), 2),
+            serving_verdict(serving, serves),
         ]
     });
     Table {
@@ -128,8 +127,17 @@ pub fn serves(serving: &Serving) -> Table {
             numbers("heater a half", "W"),
             numbers("down", "V"),
             numbers("up", "V"),
-            words("short"),
+            words("verdict"),
         ],
         rows: rows.collect(),
+    }
+}
+
+/// Whether a type serves, and how it does not.
+fn serving_verdict(serving: &Serving, serves: &Serves) -> Cell {
+    let why = serving.why_short(serves);
+    match serving.spare(serves) {
+        Some(spare) if why.is_empty() => judged(Some(spare.volts), spare.thin_below),
+        _ => Cell::Mark(Mark::Fault, why),
     }
 }

@@ -1,7 +1,9 @@
 //! Margins in the worst case, as tables.
 
 use super::{judged, number, numbers, phrase, text, up_or_down, words};
-use crate::margins::{Standing, Whose, WorstCases, by_driver, by_side, findings_alone, taken};
+use crate::margins::{
+    Standing, Whose, WorstCases, by_driver, by_side, findings_alone, short_beyond, taken,
+};
 use crate::sentence;
 use crate::table::{Cell, Column, Table};
 use network::margins::alone::AloneCase;
@@ -122,9 +124,15 @@ pub fn alone(worst: &WorstCases, both_sides: bool) -> [Table; 2] {
             rows.push(cells);
         }
         if rows.is_empty() {
-            let mut cells = vec![name(case), loads(), text("")];
-            cells.extend([None; 4].map(|volts| number(volts, 2)));
-            cells.push(phrase("not known"));
+            let beyond = short_beyond(&case.margins).next().map(|(_, beyond)| beyond);
+            let when = beyond.map_or("", |beyond| up_or_down(beyond.up));
+            let mut cells = vec![name(case), loads(), text(when)];
+            cells.push(number(beyond.map(|beyond| beyond.level), 2));
+            cells.extend([None; 3].map(|volts| number(volts, 2)));
+            cells.push(match beyond {
+                Some(_) => judged(Some(f64::NEG_INFINITY), 0.0),
+                None => phrase("not known"),
+            });
             rows.push(cells);
         }
         rows
@@ -137,10 +145,12 @@ pub fn alone(worst: &WorstCases, both_sides: bool) -> [Table; 2] {
         });
         let mut rows: Vec<Vec<Cell>> = rows.collect();
         if rows.is_empty() {
+            let beyond = short_beyond(&case.margins).next();
+            let when = beyond.map_or("", |(_, beyond)| up_or_down(beyond.up));
             let why = findings_alone(case)
                 .into_iter()
                 .map(|finding| finding.cause);
-            rows.extend(why.map(|why| vec![name(case), text(""), phrase(why)]));
+            rows.extend(why.map(|why| vec![name(case), text(when), phrase(why)]));
         }
         rows
     });

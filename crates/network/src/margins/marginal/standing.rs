@@ -6,7 +6,9 @@ use crate::finding::Finding;
 use crate::judge::Context;
 use crate::margins::corners::RailCorner;
 use crate::margins::levels::{CornerLevels, worst_levels};
-use crate::margins::thresholds::{CornerThresholds, worst_thresholds_near};
+use crate::margins::thresholds::{
+    CornerThresholds, Spare as ThresholdSpare, worst_thresholds_near,
+};
 use crate::margins::{Search, book_results};
 use crate::plan::{MemberIndex, Plan};
 use crate::rows::Values;
@@ -251,6 +253,14 @@ fn standing(verdict: &Verdict, levels: CornerLevels, thresholds: CornerThreshold
         };
         side(false, level.down, threshold.low);
         side(true, level.up, threshold.high);
+        // One that lies further out than was looked leaves less than that: what is short is, and else nothing is known.
+        let sides = [false, true].map(|up| threshold.spare(*level, up));
+        if sides
+            .iter()
+            .any(|spare| matches!(spare, ThresholdSpare::LessThan(volts) if 0.0 <= *volts))
+        {
+            unknown.push(connection);
+        }
     }
     spares.sort_by(|left, right| {
         left.volts

@@ -60,7 +60,33 @@ impl Near {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Ask {
     Slope,
-    Output { low: f64, high: f64 },
+    Output {
+        low: f64,
+        high: f64,
+        /// Which of the two, low and high, lie further out than was looked.
+        beyond: [bool; 2],
+    },
+}
+
+impl Ask {
+    /// A threshold at these volts is only where the search ended, and lies further out: the range ends there, or what is asked of the
+    /// output lies further out itself. The output falls, or rises, as the input rises.
+    pub(super) fn is_beyond(self, side: Side, falls: bool, range: (f64, f64), volts: f64) -> bool {
+        let asked = match self {
+            Self::Output { beyond, .. } => beyond[usize::from(!rises_towards_bad(side, falls))],
+            Self::Slope => false,
+        };
+        let at_end = match side {
+            Side::Low => volts <= range.0,
+            Side::High => range.1 <= volts,
+        };
+        asked || at_end
+    }
+}
+
+/// An output below its low threshold must not rise, one above its high threshold must not fall.
+fn rises_towards_bad(side: Side, falls: bool) -> bool {
+    (side == Side::Low) != falls
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -374,9 +400,8 @@ impl Sweep<'_> {
         if self.rises_towards_bad() { 1.0 } else { -1.0 }
     }
 
-    /// An output below its low threshold must not rise, one above its high threshold must not fall.
     fn rises_towards_bad(&self) -> bool {
-        (self.side == Side::Low) != self.falls
+        rises_towards_bad(self.side, self.falls)
     }
 
     /// What an output must keep away from.
@@ -413,15 +438,16 @@ impl Sweep<'_> {
         }
     }
 
-    /// The same; `None` where it is not there. The first step is this share of the range.
+    /// The same; `None` where it is not there. The first step is this share of the range, at whose end one further out is left.
     fn closed_in(&mut self, settings: &[f64], near: f64, step: f64) -> Option<f64> {
-        let mut step = step * (self.range.1 - self.range.0);
+        let (low, high) = self.range;
+        let mut step = step * (high - low);
         let mut volts = near;
         for _ in 0..NEAR_ROUNDS {
             volts = self.crossing(settings, volts, step)?;
             step *= NEARER;
         }
-        Some(volts)
+        Some(volts.clamp(low, high))
     }
 
     /// Where the excess passes from none to some, among four places around `near`, outermost first.
@@ -468,7 +494,8 @@ impl Sweep<'_> {
         points: usize,
     ) -> Vec<(f64, f64)> {
         let step = (high - low) / (points - 1) as f64;
-        let at: Vec<f64> = (0..points).map(|index| low + step * index as f64).collect();
+        let inner = (0..points - 1).map(|index| low + step * index as f64);
+        let at: Vec<f64> = inner.chain([high]).collect();
         let sources: Vec<Point> = at
             .iter()
             .map(|&volts| self.point(settings, volts))
@@ -483,6 +510,10 @@ impl Sweep<'_> {
     }
 
     fn found(&self, curve: &[(f64, f64)]) -> Option<Found> {
+        let (first, last) = (curve.first()?.0, curve.last()?.0);
+        // Which ends of the range a curve comes to: further out nothing is looked at.
+        let from_end = first <= self.range.0;
+        let to_end = self.range.1 <= last;
         let mut intervals = 0..curve.len().saturating_sub(1);
         match self.ask {
             Ask::Slope => {
@@ -493,19 +524,25 @@ impl Sweep<'_> {
                     (middle, ((right.1 - left.1) / (right.0 - left.0)).abs())
                 };
                 let steep = |&interval: &usize| 1.0 <= slope(interval).1;
-                let last = intervals.end;
-                let interval = match self.side {
-                    Side::Low => intervals.find(steep),
-                    Side::High => intervals.rev().find(steep),
-                }?;
-                let (volts, inside) = slope(interval);
-                let before = match self.side {
-                    Side::Low => interval.checked_sub(1),
-                    Side::High => Some(interval + 1).filter(|next| *next < last),
+                let count = intervals.end;
+                let (interval, end) = match self.side {
+                    Side::Low => (intervals.find(steep), first),
+                    Side::High => (intervals.rev().find(steep), last),
                 };
-                let crossing = before.map(slope).map_or(volts, |(other, outside)| {
-                    volts + (other - volts) * (inside - 1.0) / (inside - outside)
-                });
+                let interval = interval?;
+                let (volts, inside) = slope(interval);
+                let (before, ends) = match self.side {
+                    Side::Low => (interval.checked_sub(1), from_end),
+                    Side::High => (Some(interval + 1).filter(|next| *next < count), to_end),
+                };
+                let crossing = match before.map(slope) {
+                    Some((other, outside)) => {
+                        volts + (other - volts) * (inside - 1.0) / (inside - outside)
+                    }
+                    // It is steep from the end on.
+                    None if ends => end,
+                    None => volts,
+                };
                 Some(Found::Between(interval, crossing))
             }
             Ask::Output { .. } => {
@@ -519,14 +556,12 @@ impl Sweep<'_> {
                     })
                 });
                 crossing.or_else(|| {
-                    // The output never comes as far as what is asked, or is beyond it from the beginning.
-                    let (first, last) = (curve.first()?, curve.last()?);
-                    let above = wanted < first.1.min(last.1);
-                    Some(Found::AtEnd(if above == self.falls {
-                        last.0
-                    } else {
-                        first.0
-                    }))
+                    // The output never comes as far as what is asked, or is beyond it from the beginning: the threshold lies
+                    // beyond one end of the range. Of a curve that does not come there nothing is known.
+                    let lowest = curve[0].1.min(curve[curve.len() - 1].1);
+                    let above = wanted < lowest;
+                    let end = if above == self.falls { last } else { first };
+                    (from_end && to_end).then_some(Found::AtEnd(end))
                 })
             }
         }
@@ -596,6 +631,6 @@ impl Response for Excess<'_, '_> {
 enum Found {
     /// In this interval, at these input volts.
     Between(usize, f64),
-    /// The curve ends before it comes there.
+    /// The range ends, at these input volts, before the curve comes there.
     AtEnd(f64),
 }
