@@ -68,7 +68,7 @@ fn only_what_is_alike_and_keeps_no_state_is_gathered() {
     let plan = Plan::machine(&design);
     let levels = boundary_levels(&plan, &alone(&design, &CONTEXT).levels);
     let around = surroundings(&plan, "DRIVER");
-    let gathered = around.clone().gathered(&plan, &levels);
+    let gathered = around.clone().gathered(&plan, &[&levels]);
     let counts = |around: &Surroundings| -> Vec<(String, usize)> {
         around
             .loads
@@ -97,7 +97,7 @@ fn volts_are_those_of_all_loads_solved_together() {
     let levels = boundary_levels(&plan, &alone.levels);
     for subject in ["DRIVER", "A3", "P2.D1", "P2.D2", "L3.L1"] {
         let around = surroundings(&plan, subject);
-        let gathered = around.clone().gathered(&plan, &levels);
+        let gathered = around.clone().gathered(&plan, &[&levels]);
         assert!(gathered.loads.len() < around.loads.len(), "{subject}");
         let (rows, _) = rows(&plan, &around, &alone.weak);
         assert!(rows.len() > 3, "{subject}");

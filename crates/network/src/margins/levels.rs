@@ -13,16 +13,18 @@ use crate::rows::{Others, Values};
 use crate::solve::OperatingPoint;
 use crate::surroundings::{Surroundings, signature};
 use numerics::corner::{Care, Largest};
-use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
 mod feeding;
+mod rounds;
 mod rows;
 mod states;
 
 pub(super) use feeding::{
     FarFeed, Feeding, FreeFeed, far_feeds, harming_nets, put, standing, turn_all,
 };
+use rounds::{Found, stand_still};
+
 pub(super) use rows::{all_rows, driven, held, rails_around, surroundings};
 pub(super) use states::{Middles, middles, rests, watches_of};
 
@@ -47,8 +49,6 @@ pub(super) struct CornerLevels {
     pub turned: Levels,
     /// How the worst come about: by net and value.
     pub cases: BTreeMap<(NetIndex, bool), WorstLevel>,
-    /// What was found last of the others, V.
-    found_turned: BTreeMap<(NetIndex, bool), f64>,
     /// The levels stood still.
     pub settled: bool,
     /// Members of which some row did not come to rest.
@@ -106,6 +106,25 @@ impl Aim {
     /// An output of this value is to be as low as it can be.
     fn lowest(self, up: bool) -> bool {
         up != self.turned
+    }
+
+    /// Volts are further out than others.
+    fn further(self, up: bool, volts: f64, known: f64) -> bool {
+        if self.lowest(up) {
+            volts < known
+        } else {
+            known < volts
+        }
+    }
+
+    /// The level found, V; `None` where a state is lost or nothing came to rest.
+    fn volts(self, up: bool, found: &Largest) -> Option<f64> {
+        let volts = if self.lowest(up) {
+            -found.value
+        } else {
+            found.value
+        };
+        volts.is_finite().then_some(volts)
     }
 }
 
@@ -203,9 +222,29 @@ pub(super) fn worst_levels_from(
     let mut evaluated = 0;
     if starts.is_empty() && search.varied.moves() {
         evaluated += stand_still(search, &rows, &aims, &corners[..1], &mut all[..1], starts);
+        let (typed, others) = all.split_at_mut(1);
+        for corner in others {
+            for aim in &aims {
+                for net in driven(search, aim.source) {
+                    begin_at(&typed[0], corner, net);
+                }
+            }
+        }
     }
     evaluated += stand_still(search, &rows, &aims, corners, &mut all, starts);
     (all, evaluated)
+}
+
+/// Lets the levels of a net that is driven begin at another corner where they stand at one.
+fn begin_at(known: &CornerLevels, corner: &mut CornerLevels, net: NetIndex) {
+    for (known, levels) in [
+        (&known.levels, &mut corner.levels),
+        (&known.turned, &mut corner.turned),
+    ] {
+        if let (Some(known), Some(level)) = (known.get(&net), levels.get_mut(&net)) {
+            *level = *known;
+        }
+    }
 }
 
 /// Adds to the worst levels those furthest the other way of some nets and of all that feeds them.
@@ -289,137 +328,9 @@ fn sources_before(search: &Search, nets: &BTreeSet<NetIndex>) -> BTreeSet<Source
 /// Settings that were the worst so far, by corner and what was sought: of every row and output in turn.
 pub(super) type Starts = BTreeMap<(usize, Aim), Vec<Start>>;
 
-/// Goes round until the levels of all corners that are sought stand still; returns the elements evaluated.
-fn stand_still(
-    search: &Search,
-    rows: &BTreeMap<Source, Vec<LevelRow>>,
-    aims: &[Aim],
-    corners: &[RailCorner],
-    all: &mut [CornerLevels],
-    starts: &mut Starts,
-) -> u64 {
-    let mut evaluated = 0;
-    let worst = aims.iter().any(|aim| !aim.turned);
-    // Where the slopes lead until the levels stand still; then all that is worst is confirmed, and so on until that changes
-    // nothing.
-    let mut looking = if search.varied.moves() {
-        Looking::AlongSlopes
-    } else {
-        Looking::NotAtAll
-    };
-    // What was looked at as closely with the same levels around is not solved again.
-    let mut solved: BTreeMap<Vec<u64>, (Looking, Option<Done>)> = BTreeMap::new();
-    for round in 0..ROUNDS {
-        // The last round confirms in any case: only then is it known what each part does.
-        if round + 1 == ROUNDS && looking == Looking::AlongSlopes {
-            looking = Looking::Closely;
-        }
-        let groups = groups(search, rows, aims, corners, all, starts);
-        let new: Vec<(&Vec<u64>, &Vec<Job>)> = groups
-            .iter()
-            .filter(|(key, _)| solved.get(*key).is_none_or(|(looked, _)| *looked < looking))
-            .collect();
-        let done: Vec<(Vec<u64>, (Looking, Option<Done>))> = new
-            .into_par_iter()
-            .map(|(key, group)| {
-                let (first, corner) = (&group[0], group[0].corner);
-                let done = solve(
-                    search,
-                    first,
-                    &corners[corner],
-                    all[corner].feeding(),
-                    looking,
-                    None,
-                );
-                (key.clone(), (looking, done))
-            })
-            .collect();
-        evaluated += done
-            .iter()
-            .filter_map(|(_, (_, done))| done.as_ref())
-            .map(|done| done.evaluated)
-            .sum::<u64>();
-        solved.extend(done);
-        for corner in all.iter_mut() {
-            corner.found_turned.clear();
-            if worst {
-                corner.cases.clear();
-                corner.unknown.clear();
-                corner.lost.clear();
-            }
-        }
-        for (key, group) in groups {
-            let done = solved.get(&key).and_then(|(_, done)| done.as_ref());
-            for job in &group {
-                take(search, job, &group[0], done, &mut all[job.corner], starts);
-            }
-        }
-        let mut moved: f64 = 0.0;
-        for corner in all.iter_mut() {
-            let worst = moved_levels(corner);
-            corner.settled = worst < STILL_VOLTS;
-            moved = moved.max(worst);
-        }
-        looking = match (moved < STILL_VOLTS, looking) {
-            (true, Looking::Closely | Looking::NotAtAll) => break,
-            (false, Looking::NotAtAll) => Looking::NotAtAll,
-            (true, _) => Looking::Closely,
-            (false, _) => Looking::AlongSlopes,
-        };
-    }
-    for corner in all {
-        put_levels(&mut corner.levels, volts_of(&corner.cases), 0.0);
-        put_levels(
-            &mut corner.turned,
-            corner.found_turned.iter().map(|(&at, &volts)| (at, volts)),
-            0.0,
-        );
-    }
-    evaluated
-}
-
 /// The one of a net's levels.
 fn side(level: &mut Level, up: bool) -> &mut f64 {
     if up { &mut level.up } else { &mut level.down }
-}
-
-/// Volts of the worst levels.
-fn volts_of(
-    cases: &BTreeMap<(NetIndex, bool), WorstLevel>,
-) -> impl Iterator<Item = ((NetIndex, bool), f64)> {
-    cases.iter().map(|(&at, worst)| (at, worst.volts))
-}
-
-/// Puts the levels found in place where they moved; returns how far any did.
-///
-/// One that moved by less than a quarter of what stands still stays, so that what hangs on it need not be solved again.
-fn moved_levels(corner: &mut CornerLevels) -> f64 {
-    let least = STILL_VOLTS / 4.0;
-    let turned = corner.found_turned.iter().map(|(&at, &volts)| (at, volts));
-    let turned = put_levels(&mut corner.turned, turned, least);
-    put_levels(&mut corner.levels, volts_of(&corner.cases), least).max(turned)
-}
-
-/// Puts levels found in place that moved by more than `least`, V; returns how far any did that was known.
-fn put_levels(
-    levels: &mut Levels,
-    found: impl Iterator<Item = ((NetIndex, bool), f64)>,
-    least: f64,
-) -> f64 {
-    let mut moved: f64 = 0.0;
-    for ((net, up), found) in found {
-        let known = levels.contains_key(&net);
-        let level = levels.entry(net).or_insert(Level { down: 0.0, up: 0.0 });
-        let volts = side(level, up);
-        let by = (*volts - found).abs();
-        if least < by {
-            *volts = found;
-        }
-        if known {
-            moved = moved.max(by);
-        }
-    }
-    moved
 }
 
 /// Book levels, with those of switches at the corner's rails.
@@ -435,55 +346,6 @@ pub(super) fn first_levels(plan: &Plan, book: &Levels, corner: &RailCorner) -> L
         }
     }
     levels
-}
-
-/// Jobs that are alike are one group, by all that their solution depends on.
-fn groups<'a>(
-    search: &Search,
-    rows: &'a BTreeMap<Source, Vec<LevelRow>>,
-    aims: &[Aim],
-    corners: &[RailCorner],
-    all: &[CornerLevels],
-    starts: &Starts,
-) -> BTreeMap<Vec<u64>, Vec<Job<'a>>> {
-    let places: Vec<(usize, Aim)> = (0..all.len())
-        .flat_map(|corner| aims.iter().map(move |&aim| (corner, aim)))
-        .collect();
-    let jobs: Vec<(Vec<u64>, Job)> = places
-        .into_par_iter()
-        .map(|(corner, aim)| {
-            let source = aim.source;
-            let levels = all[corner].feeding().both();
-            let around = surroundings(search, source).gathered(search.plan, &levels);
-            let rows = &rows[&source];
-            let (mut key, _) = key(
-                search.plan,
-                source,
-                &around,
-                rows,
-                &corners[corner],
-                &levels,
-            );
-            key.push(u64::from(aim.turned));
-            let job = Job {
-                aim,
-                corner,
-                held: held(search, source, &around),
-                around,
-                rows,
-                starts: starts
-                    .get(&(corner, aim))
-                    .or_else(|| starts.get(&(0, aim)))
-                    .cloned(),
-            };
-            (key, job)
-        })
-        .collect();
-    let mut groups: BTreeMap<Vec<u64>, Vec<Job>> = BTreeMap::new();
-    for (key, job) in jobs {
-        groups.entry(key).or_default().push(job);
-    }
-    groups
 }
 
 /// All that the solution of a source depends on, and its nets in order of first mention.
@@ -683,60 +545,66 @@ fn place(rows: &[LevelRow], number: usize) -> usize {
     rows[..number].iter().map(|row| row.outputs.len()).sum()
 }
 
-/// Puts what the first of a group found where another of it stands.
+impl Done {
+    /// Where the next search of every row and output begins.
+    fn starts(&self) -> Vec<Start> {
+        let all = self.found.iter().flatten().zip(self.fed.iter().flatten());
+        all.map(|(found, fed)| match found {
+            Some(found) => Start::fed(found, fed),
+            None => Start::book(0),
+        })
+        .collect()
+    }
+
+    /// The level furthest out of every output in each of its values, where that is known, added to what was found elsewhere.
+    fn furthest(&self, aim: Aim, rows: &[LevelRow], all: &mut Found) {
+        for (row, found) in rows.iter().zip(&self.found) {
+            for (&(net, up), found) in row.outputs.iter().zip(found) {
+                let Some(volts) = found.as_ref().and_then(|found| aim.volts(up, found)) else {
+                    continue;
+                };
+                let known = all.entry((net, up)).or_insert(volts);
+                if aim.further(up, volts, *known) {
+                    *known = volts;
+                }
+            }
+        }
+    }
+}
+
+/// Puts what was found of a group at surroundings where another of it stands, with how it comes about.
 fn take(
     search: &Search,
     job: &Job,
-    first: &Job,
+    first: &Surroundings,
     done: Option<&Done>,
     corner: &mut CornerLevels,
-    starts: &mut Starts,
 ) {
     let (subject, aim) = (job.around.subject, job.aim);
     let Some(done) = done else {
         corner.unknown.push(subject);
         return;
     };
-    let mut settings: Vec<Start> = Vec::new();
-    let all = done.found.iter().zip(&done.moved).zip(&done.fed);
-    for (row, ((found, moved), fed)) in job.rows.iter().zip(all) {
+    for ((row, found), moved) in job.rows.iter().zip(&done.found).zip(&done.moved) {
         let mut lost: Option<&Vec<Moved>> = None;
-        let all = found.iter().zip(moved).zip(fed);
-        for (&(net, up), ((found, moved), fed)) in row.outputs.iter().zip(all) {
-            let Some(found) = found else {
-                corner.unknown.push(subject);
-                settings.push(Start::book(0));
-                continue;
-            };
-            settings.push(Start::fed(found, fed));
-            if found.value == f64::INFINITY {
+        for ((&(net, up), found), moved) in row.outputs.iter().zip(found).zip(moved) {
+            let value = found.as_ref().map_or(f64::NAN, |found| found.value);
+            if value == f64::INFINITY {
                 if lost.is_none_or(|known| moved.len() < known.len()) {
                     lost = Some(moved);
                 }
                 continue;
             }
-            if !found.value.is_finite() {
+            let Some(volts) = found.as_ref().and_then(|found| aim.volts(up, found)) else {
                 corner.unknown.push(subject);
                 continue;
-            }
-            let lowest = aim.lowest(up);
-            let volts = if lowest { -found.value } else { found.value };
-            let further = |known: f64| {
-                if lowest { volts < known } else { known < volts }
             };
-            if aim.turned {
-                let known = corner.found_turned.entry((net, up)).or_insert(volts);
-                if further(*known) {
-                    *known = volts;
-                }
-                continue;
-            }
             let known = corner.cases.get(&(net, up));
-            if known.is_none_or(|known| further(known.volts)) {
+            if !aim.turned && known.is_none_or(|known| aim.further(up, volts, known.volts)) {
                 let case = Case {
                     inputs: inputs_of(search.plan, aim.source, net, row),
                     others: row.others,
-                    moved: translated(moved, &first.around, &job.around),
+                    moved: translated(moved, first, &job.around),
                 };
                 corner.cases.insert((net, up), WorstLevel { volts, case });
             }
@@ -748,12 +616,11 @@ fn take(
                 case: Case {
                     inputs: row.inputs.clone(),
                     others: row.others,
-                    moved: translated(moved, &first.around, &job.around),
+                    moved: translated(moved, first, &job.around),
                 },
             });
         }
     }
-    starts.insert((job.corner, aim), settings);
 }
 
 /// Who stores in surroundings: the subject with the rest of its ring.
