@@ -252,6 +252,8 @@ pub struct Margins {
     pub all_corners: bool,
     /// Worst levels of every net at each corner.
     pub levels: Vec<Levels>,
+    /// The levels furthest the other way, the lowest down and the highest up, of the nets where these may do more harm, at each corner.
+    pub turned: Vec<Levels>,
     /// Worst thresholds, low and high, of every input that has any, at each corner; infinite where one lies further out than was
     /// looked.
     pub thresholds: Vec<BTreeMap<(MemberIndex, usize), (f64, f64)>>,
@@ -449,6 +451,7 @@ fn check_connections(
         corners,
         all_corners,
         levels: levels.iter().map(|corner| corner.levels.clone()).collect(),
+        turned: levels.iter().map(|corner| corner.turned.clone()).collect(),
         thresholds: thresholds.iter().map(volts_of).collect(),
         connections: Vec::new(),
         not_known: Vec::new(),

@@ -616,6 +616,7 @@ pub(super) fn alone_case<'a>(
         corners: growing.corners.clone(),
         all_corners: growing.all_corners,
         levels: levels.iter().map(|corner| corner.levels.clone()).collect(),
+        turned: levels.iter().map(|corner| corner.turned.clone()).collect(),
         thresholds: Vec::new(),
         connections: Vec::new(),
         not_known: Vec::new(),
