@@ -707,11 +707,11 @@ fn open_rows_of_both_schemes_are_settled_by_enumeration() {
                     .map(|settings| (settings.as_slice(), None))
                     .collect();
                 let highest = held
-                    .output(1, false, &points)
+                    .output(1, false, 0, &points)
                     .into_iter()
                     .fold(f64::NEG_INFINITY, f64::max);
                 let lowest = held
-                    .output(0, false, &points)
+                    .output(0, false, 0, &points)
                     .into_iter()
                     .fold(f64::INFINITY, f64::min);
                 if loads == 3 {
