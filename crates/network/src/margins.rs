@@ -301,7 +301,7 @@ struct Search<'a> {
     /// Units that hold one another.
     rings: Arc<[RingOf]>,
     /// Levels of nets that are given and not solved, at each corner; none where everything is solved.
-    given: &'a [Levels],
+    given: &'a [CornerLevels],
     varied: Varied<'a>,
     context: &'a Context,
 }
@@ -375,7 +375,7 @@ impl<'a> Search<'a> {
 
     fn new(
         verdict: &'a Verdict<'a>,
-        given: &'a [Levels],
+        given: &'a [CornerLevels],
         varied: Varied<'a>,
         context: &'a Context,
     ) -> Self {

@@ -5,7 +5,7 @@ use super::corners::{RailCorner, rail_corners};
 use super::duties::{DutyMargin, Found, in_order, turning_nets, units, worst_duties};
 use super::free::free_outputs;
 use super::levels::{
-    CornerLevels, Starts, WorstLevel, first_levels, turn_levels, worst_levels_from,
+    CornerLevels, Starts, WorstLevel, any_harms, beginnings, turn_levels, worst_levels_from,
 };
 use super::thresholds::{CornerThresholds, Spare, worst_thresholds};
 use super::{
@@ -22,7 +22,7 @@ use crate::verdict::Verdict;
 use crate::work::{Budget, MOST_EVALUATED};
 use design::model::{CircuitId, Design, JigDriver};
 use rayon::prelude::*;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// Loads tried at the most, as at book values.
@@ -131,16 +131,20 @@ struct Machine<'a> {
 
 impl Machine<'_> {
     /// Every net that its like drives at the levels `own`, by corner.
-    fn given(&self, own: &[Level]) -> Vec<Levels> {
+    fn given(&self, own: &[Own]) -> Vec<CornerLevels> {
+        let all = |level: Level| -> Levels { self.like.iter().map(|net| (*net, level)).collect() };
         own.iter()
-            .map(|level| self.like.iter().map(|net| (*net, *level)).collect())
+            .map(|own| CornerLevels {
+                turned: all(own.turned),
+                ..CornerLevels::of(all(own.worst))
+            })
             .collect()
     }
 
     fn search<'a>(
         &'a self,
         book: &'a AllThresholds,
-        given: &'a [Levels],
+        given: &'a [CornerLevels],
         growing: &Growing<'a>,
     ) -> Search<'a> {
         Search {
@@ -158,7 +162,7 @@ impl Machine<'_> {
     /// Worst levels of the first output at each corner.
     fn levels_at(
         &mut self,
-        own: &[Level],
+        own: &[Own],
         growing: &Growing,
         evaluated: &mut u64,
     ) -> Vec<CornerLevels> {
@@ -167,10 +171,23 @@ impl Machine<'_> {
         let mut starts = std::mem::take(&mut self.starts);
         let results: Vec<&MemberResult> = self.place.results.iter().collect();
         let search = self.search(&book, &given, growing);
-        let (levels, work) = worst_levels_from(&search, &results, &growing.corners, &mut starts);
-        self.starts = starts;
+        let corners = &growing.corners;
+        let (mut levels, work) = worst_levels_from(&search, &results, corners, &mut starts);
         *evaluated += work;
+        if let Some(output) = growing.turns {
+            let nets = BTreeSet::from([output]);
+            *evaluated += turn_levels(&search, &results, corners, &mut levels, &nets);
+        }
+        self.starts = starts;
         levels
+    }
+
+    /// What its like drives may do more harm at the level furthest the other way.
+    fn turns(&self, growing: &Growing) -> bool {
+        let book: AllThresholds = growing.driving.iter().map(|one| one.load).collect();
+        let results: Vec<&MemberResult> = self.place.results.iter().collect();
+        let search = self.search(&book, &[], growing);
+        any_harms(&search, &results, &growing.corners[0], &self.like)
     }
 
     /// The first load, and its thresholds at book values; `None` where nothing is driven that has any.
@@ -191,7 +208,7 @@ impl Machine<'_> {
     /// Worst thresholds of the first load at each corner where it has any.
     fn thresholds_at(
         &self,
-        own: &[Level],
+        own: &[Own],
         growing: &Growing,
         evaluated: &mut u64,
     ) -> Vec<CornerThresholds> {
@@ -199,15 +216,7 @@ impl Machine<'_> {
         let given = self.given(own);
         let corners = &growing.corners;
         let search = self.search(&book, &given, growing);
-        let levels: Vec<CornerLevels> = corners
-            .iter()
-            .zip(&given)
-            .map(|(corner, given)| {
-                let mut levels = first_levels(&self.plan, search.levels, corner);
-                levels.extend(given);
-                CornerLevels::of(levels)
-            })
-            .collect();
+        let levels = beginnings(&search, corners);
         let (thresholds, work) = worst_thresholds(&search, &book, corners, &levels);
         *evaluated += work;
         thresholds
@@ -216,7 +225,7 @@ impl Machine<'_> {
     /// What the circuit's sentences ask of its parts, with levels that stand still.
     fn duties(
         &self,
-        own: &[Level],
+        own: &[Own],
         levels: &[CornerLevels],
         growing: &Growing,
         thin_share: f64,
@@ -243,6 +252,8 @@ struct Growing<'a> {
     all_corners: bool,
     /// What is driven, if that has a threshold.
     driving: Option<Driving>,
+    /// The first output, where its level furthest the other way may do more harm at the inputs of its like.
+    turns: Option<NetIndex>,
     varied: Varied<'a>,
     context: &'a Context,
 }
@@ -255,11 +266,20 @@ struct Driving {
     load: ((MemberIndex, usize), Thresholds),
 }
 
+/// Levels that a circuit gives itself.
+#[derive(Clone, Copy)]
+struct Own {
+    /// The highest down and the lowest up.
+    worst: Level,
+    /// The lowest down and the highest up; the worst where these do no harm.
+    turned: Level,
+}
+
 /// The circuit with no load and with one, and the levels that it gives itself so far.
 struct Ends<'a> {
     none: Machine<'a>,
     one: Machine<'a>,
-    own: Vec<Level>,
+    own: Vec<Own>,
     evaluated: u64,
 }
 
@@ -283,20 +303,28 @@ impl<'a> Ends<'a> {
         let (corners, all_corners) = rail_corners(&one.plan);
         let output = output_net(&one.plan);
         let level = output.and_then(|output| one.place.levels.get(&output));
-        let own = level.map_or_else(Vec::new, |level| vec![*level; corners.len()]);
+        let own = level.map_or_else(Vec::new, |&level| {
+            let own = Own {
+                worst: level,
+                turned: level,
+            };
+            vec![own; corners.len()]
+        });
         let driving = output.filter(|_| level.is_some()).and_then(|output| {
             Some(Driving {
                 output,
                 load: one.load(context)?,
             })
         });
-        let growing = Growing {
+        let mut growing = Growing {
             corners,
             all_corners,
             driving,
+            turns: None,
             varied: Varied::All(spread),
             context,
         };
+        growing.turns = output.filter(|_| one.turns(&growing));
         let ends = Self {
             none,
             one,
@@ -319,14 +347,23 @@ impl<'a> Ends<'a> {
             let mut worse: Vec<CornerLevels> = both
                 .map(|(unloaded, loaded)| worse(&outputs, unloaded, loaded))
                 .collect();
-            let new: Option<Vec<Level>> = outputs.first().and_then(|&output| {
-                let levels = worse.iter().map(|corner| known_level(output, corner));
+            let new: Option<Vec<Own>> = outputs.first().and_then(|&output| {
+                let levels = worse.iter().map(|corner| {
+                    let worst = known_level(output, corner)?;
+                    let turned = corner.turned.get(&output).copied();
+                    Some(Own {
+                        worst,
+                        turned: turned.unwrap_or(worst),
+                    })
+                });
                 levels.collect()
             });
             let moved = new.as_ref().map_or(0.0, |new| {
                 let moves = new.iter().zip(&self.own);
                 moves
-                    .map(|(new, own)| change(*new, *own))
+                    .map(|(new, own)| {
+                        change(new.worst, own.worst).max(change(new.turned, own.turned))
+                    })
                     .fold(0.0, f64::max)
             });
             let still = moved < STILL_VOLTS;
@@ -476,6 +513,14 @@ fn worse(outputs: &[NetIndex], mut unloaded: CornerLevels, loaded: &CornerLevels
         }
         if let Some(level) = known_level(output, &unloaded) {
             unloaded.levels.insert(output, level);
+        }
+        if let (Some(level), Some(other)) =
+            (unloaded.turned.get_mut(&output), loaded.turned.get(&output))
+        {
+            *level = Level {
+                down: level.down.min(other.down),
+                up: level.up.max(other.up),
+            };
         }
     }
     unloaded.settled &= loaded.settled;

@@ -202,19 +202,9 @@ pub(super) fn worst_levels_from(
     corners: &[RailCorner],
     starts: &mut Starts,
 ) -> (Vec<CornerLevels>, u64) {
-    let plan = search.plan;
     let rows = all_rows(search, results);
-    let mut all: Vec<CornerLevels> = corners
-        .iter()
-        .enumerate()
-        .map(|(number, corner)| {
-            let mut levels = first_levels(plan, search.levels, corner);
-            levels.extend(search.given.get(number).into_iter().flatten());
-            CornerLevels::of(levels)
-        })
-        .collect();
-    let asked = harming_inputs(search, &corners[0], &all[0].levels);
-    let harming = harming_nets(search, &rows, &corners[0], &all[0].levels, asked);
+    let mut all = beginnings(search, corners);
+    let harming = harming(search, &rows, &corners[0], &all[0].levels);
     let mut aims = self::aims(&rows, false);
     aims.extend(aims_at(search, &rows, &mut all, &harming));
     // With the rails at their book values first: the other corners begin their search at what is found there.
@@ -233,6 +223,45 @@ pub(super) fn worst_levels_from(
     }
     evaluated += stand_still(search, &rows, &aims, corners, &mut all, starts);
     (all, evaluated)
+}
+
+/// Levels of the book at the rails of every corner, and those that are given.
+pub(super) fn beginnings(search: &Search, corners: &[RailCorner]) -> Vec<CornerLevels> {
+    let corners = corners.iter().enumerate();
+    corners
+        .map(|(number, corner)| {
+            let mut all = CornerLevels::of(first_levels(search.plan, search.levels, corner));
+            if let Some(given) = search.given.get(number) {
+                all.levels.extend(&given.levels);
+                all.turned.extend(&given.turned);
+            }
+            all
+        })
+        .collect()
+}
+
+/// The nets of which the levels furthest the other way may do more harm than the worst, to a level or to a threshold.
+fn harming(
+    search: &Search,
+    rows: &BTreeMap<Source, Vec<LevelRow>>,
+    corner: &RailCorner,
+    book: &Levels,
+) -> BTreeSet<NetIndex> {
+    let asked = harming_inputs(search, corner, book);
+    harming_nets(search, rows, corner, book, asked)
+}
+
+/// One of some nets is among these.
+pub(super) fn any_harms(
+    search: &Search,
+    results: &[&MemberResult],
+    corner: &RailCorner,
+    nets: &[NetIndex],
+) -> bool {
+    let rows = all_rows(search, results);
+    let book = first_levels(search.plan, search.levels, corner);
+    let harming = harming(search, &rows, corner, &book);
+    nets.iter().any(|net| harming.contains(net))
 }
 
 /// Lets the levels of a net that is driven begin at another corner where they stand at one.

@@ -18,7 +18,7 @@ pub(in crate::margins) fn all_rows(
     let plan = search.plan;
     let given = |net: NetIndex| {
         let first = search.given.first();
-        first.is_some_and(|levels| levels.contains_key(&net))
+        first.is_some_and(|given| given.levels.contains_key(&net))
     };
     let mut all = BTreeMap::new();
     let in_rings: Vec<MemberIndex> = search
