@@ -303,6 +303,8 @@ struct Search<'a> {
     /// Levels of nets that are given and not solved, at each corner; none where everything is solved.
     given: &'a [CornerLevels],
     varied: Varied<'a>,
+    /// What feeds a unit may stand furthest the other way too, where that does more harm; else at its worst alone.
+    both_ends: bool,
     context: &'a Context,
 }
 
@@ -394,6 +396,7 @@ impl<'a> Search<'a> {
                 .collect(),
             given,
             varied,
+            both_ends: true,
             context,
         }
     }

@@ -155,6 +155,7 @@ impl Machine<'_> {
             rings: Arc::from([]),
             given,
             varied: growing.varied,
+            both_ends: true,
             context: growing.context,
         }
     }

@@ -247,6 +247,9 @@ fn harming(
     corner: &RailCorner,
     book: &Levels,
 ) -> BTreeSet<NetIndex> {
+    if !search.both_ends {
+        return BTreeSet::new();
+    }
     let asked = harming_inputs(search, corner, book);
     harming_nets(search, rows, corner, book, asked)
 }

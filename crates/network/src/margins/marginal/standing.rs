@@ -215,6 +215,7 @@ pub(super) fn standings_of<'a>(
 ) -> Vec<Standing> {
     let search = Search {
         plan,
+        both_ends: false,
         ..Search::new(verdict, &[], Varied::Nothing, context)
     };
     let (levels, _) = worst_levels(&search, &book_results(verdict), corners);

@@ -224,7 +224,10 @@ struct Ground<'a> {
 impl<'a> Ground<'a> {
     /// The machine at some states of the rails.
     fn at(verdict: &'a Verdict<'a>, corners: &[RailCorner], context: &'a Context) -> Vec<Self> {
-        let search = Search::new(verdict, &[], Varied::Nothing, context);
+        let search = Search {
+            both_ends: false,
+            ..Search::new(verdict, &[], Varied::Nothing, context)
+        };
         let results = book_results(verdict);
         let (levels, _) = worst_levels(&search, &results, corners);
         let (thresholds, _) = worst_thresholds(&search, &verdict.thresholds, corners, &levels);
