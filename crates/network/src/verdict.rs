@@ -367,14 +367,16 @@ pub struct PartFault {
 }
 
 /// Every rating that a design exceeds where its units stand (of parts, of bottles, and of heaters), then what lamps and loads do
-/// otherwise than sentences ask. Cautions are left out, and so is what a missing rail does, what circuits do that stand nowhere,
+/// otherwise than sentences ask, with every tube conducting so much later as `less_heat_volts` says, V. Cautions are left out, and so is what a missing rail does, what circuits do that stand nowhere,
 /// and what the supplies may give.
 #[must_use]
-pub fn part_faults(design: &Design, context: &Context) -> Vec<PartFault> {
+pub fn part_faults(design: &Design, less_heat_volts: f64, context: &Context) -> Vec<PartFault> {
     let mut budget = Budget::new(MOST_EVALUATED);
     let alone = alone_within(design, &mut budget, context);
     let filaments = heaters::filaments(design, &context.assumptions.heaters);
-    let plan = Plan::machine(design).with_filaments(filaments);
+    let plan = Plan::machine(design)
+        .with_filaments(filaments)
+        .with_less_heat(less_heat_volts);
     let place = in_place(&plan, &alone, &mut budget, context);
     let mut exceeded: Vec<Finding> = ratings_in_place(&plan, &place, context)
         .into_iter()

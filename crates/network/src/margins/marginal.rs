@@ -14,7 +14,7 @@ use crate::verdict::Verdict;
 use design::model::RailId;
 use moving::{heated, moved_rails as moved_from};
 use standing::{Standing, standings};
-use stopping::stop_at_parts;
+use stopping::{stop_at_parts, stop_heaters_at_parts};
 use text::diagnostic::Severity;
 
 mod moving;
@@ -243,12 +243,13 @@ pub fn marginal_check(
     check.moved = moved_from(verdict, &book, telling, context);
     stop_at_parts(verdict, &book, &mut check.moved, telling, context);
     check.order = bench_order(verdict, &check.moved);
-    if has_thresholds {
-        telling("heaters");
-        check.heaters = vec![
-            heated(verdict, &book, true, context),
-            heated(verdict, &book, false, context),
-        ];
+    telling("heaters");
+    check.heaters = vec![
+        heated(verdict, &book, true, context),
+        heated(verdict, &book, false, context),
+    ];
+    if asks_of_parts(verdict) {
+        stop_heaters_at_parts(verdict, &book, &mut check.heaters, context);
     }
     for (index, moved) in check.moved.iter().enumerate() {
         telling(&format!(

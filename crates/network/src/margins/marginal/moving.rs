@@ -14,7 +14,7 @@ const STEPS: usize = 5;
 /// Volts that stand and volts that fail lie no further apart than this share of the rail: chosen, as near as a meter sets it.
 pub(super) const NEAREST_SHARE: f64 = 5e-4;
 /// The same of the heaters, a share of their volts: chosen, what a meter for alternating volts tells.
-const NEAREST_HEATERS: f64 = 1e-3;
+pub(super) const NEAREST_HEATERS: f64 = 1e-3;
 /// Rounds of closing in: halving alone needs eight.
 const ROUNDS: usize = 16;
 /// Rounds in which the straight line between both ends is trusted before every other one halves.
@@ -187,16 +187,29 @@ fn go_on(
     }
 }
 
+/// How much later every tube conducts with its heater off its volts by a share of them, negative when down, V.
+pub(super) fn less_heat_volts(share: f64) -> f64 {
+    -LATER_VOLTS * share
+}
+
+/// The machine with the rails as typed and every heater off its volts by a share of them, negative when down.
+pub(super) fn heated_at(
+    verdict: &Verdict,
+    book: &Standing,
+    share: f64,
+    context: &Context,
+) -> Standing {
+    let plan = verdict.plan.clone();
+    let plan = plan.with_less_heat(less_heat_volts(share));
+    let corners = [as_typed(verdict)];
+    let mut found = standings_of(verdict, &plan, &corners, &[&book.thresholds], context);
+    found.pop().expect("one for one state of the rails")
+}
+
 /// The machine with the rails as typed and every heater off its volts by as much as is done, one way; closer in where it fails.
 pub(super) fn heated(verdict: &Verdict, book: &Standing, down: bool, context: &Context) -> Heated {
     let sign = if down { -1.0 } else { 1.0 };
-    let at = |share: f64| {
-        let plan = verdict.plan.clone();
-        let plan = plan.with_less_heat(-LATER_VOLTS * sign * share);
-        let corners = [as_typed(verdict)];
-        let mut found = standings_of(verdict, &plan, &corners, &[&book.thresholds], context);
-        found.pop().expect("one for one state of the rails")
-    };
+    let at = |share: f64| heated_at(verdict, book, sign * share, context);
     let furthest = at(HEATERS_SHARE);
     let mut window = Window {
         stands: 0.0,

@@ -1,8 +1,8 @@
 //! Parts that end the moving of a rail before levels do: at a rating, or where one no longer does what a sentence asks of it.
 
-use super::moving::{NEAREST_SHARE, Window};
+use super::moving::{NEAREST_HEATERS, NEAREST_SHARE, Window, heated_at, less_heat_volts};
 use super::standing::{Standing, standings};
-use super::{Failure, Moved, Stop, Telling, as_typed};
+use super::{Failure, Heated, Moved, Stop, Telling, as_typed};
 use crate::judge::Context;
 use crate::verdict::{PartFault, Verdict, part_faults};
 use design::model::RailId;
@@ -20,29 +20,23 @@ pub(super) fn stop_at_parts(
     telling: Telling,
     context: &Context,
 ) {
-    let typed: Vec<(&'static str, String)> = part_faults(verdict.plan.design, context)
-        .into_iter()
-        .map(|fault| (fault.finding.name, fault.finding.subject))
-        .collect();
+    let typed = Typed::of(verdict, context);
     // The first fault that there is none of as typed, with one rail at some volts as the meter says.
     let passed = |rail: RailId, volts: f64| {
         let mut design = verdict.plan.design.clone();
         design.rails[rail.0].volts = volts;
         design.rails[rail.0].tolerance = 0.0;
-        let new = |fault: &PartFault| {
-            let finding = &fault.finding;
-            let of = |(name, subject): &(&'static str, String)| {
-                (*name, subject) == (finding.name, &finding.subject)
-            };
-            !typed.iter().any(of)
-        };
-        part_faults(&design, context).into_iter().find(new)
+        let mut faults = part_faults(&design, 0.0, context).into_iter();
+        faults.find(|fault| typed.lacks(fault))
     };
     let stops: Vec<Option<(Window, PartFault)>> = moved
         .par_iter()
         .map(|one| {
             let from = verdict.plan.design.rails[one.rail.0].volts;
-            first_passed(from, one.stands, &|volts| passed(one.rail, volts))
+            let nearest = NEAREST_SHARE * from.abs();
+            first_passed((from, one.stands), nearest, &|volts| {
+                passed(one.rail, volts)
+            })
         })
         .collect();
     telling("ratings");
@@ -77,10 +71,54 @@ pub(super) fn stop_at_parts(
     }
 }
 
-/// Where on the way no part is at fault yet and where one is, and that fault; `None` where none is.
+/// Faults that there are as typed.
+struct Typed(Vec<(&'static str, String)>);
+
+impl Typed {
+    fn of(verdict: &Verdict, context: &Context) -> Self {
+        let faults = part_faults(verdict.plan.design, 0.0, context).into_iter();
+        let named = faults.map(|fault| (fault.finding.name, fault.finding.subject));
+        Self(named.collect())
+    }
+
+    fn lacks(&self, fault: &PartFault) -> bool {
+        let finding = &fault.finding;
+        let same = |(name, subject): &(&'static str, String)| {
+            (*name, subject) == (finding.name, &finding.subject)
+        };
+        !self.0.iter().any(same)
+    }
+}
+
+/// Ends what was done to the heaters where a lamp or load no longer does what a sentence asks that it does as typed.
+pub(super) fn stop_heaters_at_parts(
+    verdict: &Verdict,
+    book: &Standing,
+    heated: &mut [Heated],
+    context: &Context,
+) {
+    let typed = Typed::of(verdict, context);
+    heated.par_iter_mut().for_each(|one| {
+        let passed = |share: f64| {
+            let less = less_heat_volts(share);
+            let mut faults = part_faults(verdict.plan.design, less, context).into_iter();
+            faults.find(|fault| fault.asked_of.is_some() && typed.lacks(fault))
+        };
+        let Some((window, fault)) = first_passed((0.0, one.share), NEAREST_HEATERS, &passed) else {
+            return;
+        };
+        let Some(member) = fault.asked_of else { return };
+        one.share = window.stands;
+        one.fails_at = Some(window.fails);
+        one.first = Some(Failure::not_done(verdict, member, fault.finding));
+        one.next = heated_at(verdict, book, window.stands, context).nearest(verdict);
+    });
+}
+
+/// Where on the way no part is at fault yet and where one is, `nearest` to each other, and that fault; `None` where none is.
 fn first_passed(
-    from: f64,
-    to: f64,
+    (from, to): (f64, f64),
+    nearest: f64,
     passed: &dyn Fn(f64) -> Option<PartFault>,
 ) -> Option<(Window, PartFault)> {
     let volts = |step: u32| from + (to - from) * f64::from(step) / f64::from(STEPS);
@@ -93,7 +131,7 @@ fn first_passed(
     // By how much a rating is passed is known only where it is: two such places are a straight line to where it is not.
     let mut before: Option<(f64, PartFault)> = None;
     let mut round = 0;
-    while let Some(next) = window.next(round, NEAREST_SHARE * from.abs()) {
+    while let Some(next) = window.next(round, nearest) {
         round += 1;
         match passed(next) {
             Some(now) => {
