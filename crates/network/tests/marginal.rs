@@ -515,7 +515,7 @@ fn heaters_stop_where_a_load_gets_too_little() {
             .iter()
             .any(|fault| fault.finding.name == "current-too-small")
     };
-    let (mut stands, mut fails) = (60.0, 30.0);
+    let (mut stands, mut fails) = (60.0, 10.0);
     assert!(!small(stands, 0.0) && small(fails, 0.0));
     while 1e-3 < stands - fails {
         let middle = f64::midpoint(stands, fails);
