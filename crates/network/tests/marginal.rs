@@ -525,7 +525,7 @@ fn heaters_stop_where_a_load_gets_too_little() {
             &mut stands
         }) = middle;
     }
-    let upper = stands + 0.2;
+    let upper = stands + 0.02;
     let design = design_at(upper);
     let found = checked(&check(&design, &LIMITS, &CONTEXT));
     let [down, up] = found.heaters.as_slice() else {
