@@ -1,8 +1,8 @@
 //! What is left of every connection's volts in the worst case: every part anywhere in its band, every rail at an end of its
 //! tolerance, loads from none to all.
 //!
-//! At each corner of the rails the worst level of every output is found with its inputs at the worst levels that they have
-//! there, and the worst threshold of every input; the margin is the smallest difference over the corners. Rails are the same
+//! At each corner of the rails the worst level of every output is found with its inputs at that end of the levels that they have
+//! there which does more harm, and the worst threshold of every input; the margin is the smallest difference over the corners. Rails are the same
 //! for driver and load, everything else moves by itself.
 
 use crate::connections::{AllThresholds, Thresholds};

@@ -1,5 +1,5 @@
-//! The worst levels of every net at one corner of the rails: every unit with its inputs at the worst levels that their nets
-//! have there, its own parts and its loads' anywhere in their bands, in rounds until the levels stand still.
+//! The worst levels of every net at one corner of the rails: every unit with its inputs at that end of their nets' levels there
+//! which does more harm, its own parts and its loads' anywhere in their bands, in rounds until the levels stand still.
 
 use super::corners::RailCorner;
 use super::losing::strewn;

@@ -1,5 +1,5 @@
 //! The worst thresholds of every input at one corner of the rails: the unit's own parts and its loads' anywhere in their
-//! bands, its other inputs at their worst levels there.
+//! bands, its other inputs at that end of their levels there which does more harm.
 
 use super::corners::RailCorner;
 use super::levels::{

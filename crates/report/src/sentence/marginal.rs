@@ -365,7 +365,7 @@ pub fn about_marginal(verdict: &Verdict, check: &MarginalCheck) -> Vec<String> {
     }
     all.push("No step passes a rating that is kept as typed: plates, grids, watts, currents and heaters were held against theirs in every row, plates and grids with cold tubes as well, the moved rail as the meter shows it and the others at the top of their tolerance. Where a rating comes first the step ends there, and what would fail beyond it is not to be looked for. What its supply may give, and what a missing rail does then, `valvewright try` with the rail's name and those volts says.".to_owned());
     if check.moved.iter().any(ends_at_a_part) {
-        all.push("Lamps and loads were held against the sentences of their circuits in every row, as `check` does, with the moved rail as the meter shows it. A step that ends at one has no table of suspects: watch the lamp, or the load and its current; where it fails before the step's volts it is the first to blame, then the tube that switches it. With heaters off their volts they were not looked at.".to_owned());
+        all.push("Lamps and loads were held against the sentences of their circuits in every row, as `check` does, with the moved rail as the meter shows it. A step that ends at one has no table of suspects: watch the lamp, or the load and its current; where it fails before the step's volts it is the first to blame, then the tube that switches it. So it is with heaters off their volts.".to_owned());
     }
     all.extend(
         check
