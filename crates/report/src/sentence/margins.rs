@@ -548,7 +548,7 @@ pub fn about_margins(verdict: &Verdict, worst: &WorstCases) -> Vec<String> {
         Some(alone) if units.connections.is_empty() => alone,
         _ => units,
     };
-    all.push("Every part of every unit stands anywhere in its band by itself, tubes and their halves no further apart than is said of them, each load's other inputs from none to all up. Cut off 100 mV late: it takes a grid 100 mV lower to cut that tube off; early: 100 mV less.".to_owned());
+    all.push("Every part of every unit stands anywhere in its band by itself, tubes and their halves no further apart than is said of them, each load's other inputs from none to all up. A net that feeds it stands as high or as low as it can when up, and when down, whichever does more harm. Cut off 100 mV late: it takes a grid 100 mV lower to cut that tube off; early: 100 mV less.".to_owned());
     if stands_for_others(verdict, worst) {
         all.push("Where one stands for others that are alike, all have the same circuits and, to a millivolt, the same volts; a part of loads that are alike is off in each of them.".to_owned());
     }
