@@ -422,7 +422,10 @@ fn an_interrupted_run_ends_with_130_and_keeps_what_is_done() {
         talk.contains("The same command goes on from here."),
         "{talk}"
     );
-    assert!(out.contains("Not complete. Missing:"), "{out}");
+    // By chance all scrambles have come equally far; else what is missing is said. It is never all that was asked for.
+    let whole = out.contains("samples of the machine, in 16 scrambles");
+    assert!(out.contains("Not complete. Missing:") || whole, "{out}");
+    assert!(!out.contains(&format!("{most} samples")), "{out}");
     let lines = fs::read_to_string(&kept).unwrap();
     let blocks = lines.lines().filter(|line| line.starts_with("scramble"));
     assert!(0 < blocks.count(), "{lines}");
