@@ -2,8 +2,8 @@
 //! tolerance, loads from none to all.
 //!
 //! At each corner of the rails the worst level of every output is found with its inputs at that end of the levels that they have
-//! there which does more harm, and the worst threshold of every input; the margin is the smallest difference over the corners. Rails are the same
-//! for driver and load, everything else moves by itself.
+//! there which does more harm, and the worst threshold of every input; the margin is the smallest difference over the
+//! corners. Rails are the same for driver and load, everything else moves by itself.
 
 use crate::connections::{AllThresholds, Thresholds};
 use crate::judge::{Context, Levels, MemberResult};

@@ -278,7 +278,12 @@ fn solve(
     // What is at one value stands at its end.
     let unmoved = if searching { 0.0 } else { 1.0 };
     let count = stand.factors.len();
-    let curves = curves(plan, &stand, (job.member, job.input), &job.around);
+    let curves = curves(
+        plan,
+        &stand,
+        (job.member, job.input),
+        job.around.loads.is_empty(),
+    );
     let mut sweep = |curve: &Curve,
                      side: Side,
                      work: &mut dyn FnMut(&mut Sweep, Near) -> Option<Near>,
@@ -398,12 +403,12 @@ fn solve(
 }
 
 /// Every curve of an input: of each output, with the other inputs so that it depends on this one, and with the loads' other inputs
-/// down and up.
-fn curves(
+/// down and up where it is not `alone`.
+pub(super) fn curves(
     plan: &Plan,
     stand: &Stand,
     (member, input): (MemberIndex, usize),
-    around: &Surroundings,
+    alone: bool,
 ) -> Vec<Curve> {
     let interface = &plan.circuit(member).interface;
     let mut curves: Vec<Curve> = Vec::new();
@@ -424,7 +429,7 @@ fn curves(
                     inputs: swept.inputs.clone(),
                     falls: swept.falls,
                 });
-                if around.loads.is_empty() {
+                if alone {
                     break;
                 }
             }
@@ -493,7 +498,7 @@ fn harming_input(
         return found;
     };
     let middle = f64::midpoint(thresholds.low, thresholds.high);
-    for curve in curves(plan, &stand, (member, input), &around) {
+    for curve in curves(plan, &stand, (member, input), around.loads.is_empty()) {
         stand.feed(plan, corner, &curve.values, book);
         let Some(mut rest) = stand.rest(None) else {
             continue;
@@ -513,11 +518,12 @@ fn harming_input(
 }
 
 /// An output of the unit against one of its inputs, all else held.
-struct Curve {
-    node: NodeIndex,
+pub(super) struct Curve {
+    pub node: NodeIndex,
     inputs: Vec<bool>,
     others: Others,
-    values: Values,
+    /// Of every net that feeds it but of the input itself.
+    pub values: Values,
     falls: bool,
 }
 

@@ -26,18 +26,9 @@ struct Place<'a> {
     group: usize,
 }
 
-/// Places that stand alike.
-#[derive(Default)]
-struct Group {
-    /// How closely it was looked at, and what was found, with the surroundings of the place that it was solved at.
-    solved: Option<(Looking, Surroundings, Option<Done>)>,
-}
-
-impl Group {
-    fn looked(&self) -> Option<Looking> {
-        self.solved.as_ref().map(|(looking, _, _)| *looking)
-    }
-}
+/// Places that stand alike, once they are solved: how closely they were looked at, and what was found, with the surroundings of the
+/// place that was solved.
+type Group = Option<(Looking, Surroundings, Option<Done>)>;
 
 /// Goes round until the levels of all corners that are sought stand still; returns the elements evaluated.
 pub(super) fn stand_still(
@@ -97,7 +88,8 @@ pub(super) fn stand_still(
         }
         let mut first: BTreeMap<usize, usize> = BTreeMap::new();
         for (number, place) in places.iter().enumerate() {
-            if groups[place.group].looked() < Some(looking) {
+            let looked = groups[place.group].as_ref().map(|(looked, _, _)| *looked);
+            if looked < Some(looking) {
                 first.entry(place.group).or_insert(number);
             }
         }
@@ -115,12 +107,12 @@ pub(super) fn stand_still(
         for (group, number, done) in done {
             evaluated += done.as_ref().map_or(0, |done| done.evaluated);
             new.insert(group);
-            groups[group].solved = Some((looking, places[number].around.clone(), done));
+            groups[group] = Some((looking, places[number].around.clone(), done));
         }
         // Where the next search begins, and the levels.
         let mut found: Vec<[Found; 2]> = vec![[Found::new(), Found::new()]; all.len()];
         for place in &places {
-            let Some((_, _, Some(done))) = &groups[place.group].solved else {
+            let Some((_, _, Some(done))) = &groups[place.group] else {
                 continue;
             };
             if new.contains(&place.group) {
@@ -155,7 +147,7 @@ pub(super) fn stand_still(
         }
     }
     for place in &places {
-        if let Some((_, around, done)) = &groups[place.group].solved {
+        if let Some((_, around, done)) = &groups[place.group] {
             let job = place.job(search, starts);
             take(search, &job, around, done.as_ref(), &mut all[place.corner]);
         }
@@ -174,7 +166,7 @@ fn group_of(
     key: Vec<u64>,
 ) -> usize {
     *known.entry(key).or_insert_with(|| {
-        groups.push(Group::default());
+        groups.push(None);
         groups.len() - 1
     })
 }

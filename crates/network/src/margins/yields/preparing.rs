@@ -5,11 +5,11 @@ use crate::judge::Levels;
 use crate::margins::corners::RailCorner;
 use crate::margins::levels::{LevelRow, Source, held, middles, rests, surroundings, watches_of};
 use crate::margins::stand::{Group, Stand};
+use crate::margins::thresholds;
 use crate::margins::{Margins, Search};
 use crate::plan::{MemberIndex, NetIndex, Plan};
-use crate::rows::{Others, Values};
+use crate::rows::Values;
 use crate::surroundings::signature;
-use crate::transfer::sensitising;
 use crate::variation::{Factor, Piece, Quantity};
 use crate::wiring::ElementIndex;
 use design::model::NetKind;
@@ -262,36 +262,22 @@ impl Preparing<'_> {
         let alone = surroundings(self.search, source).loads.is_empty();
         let stand = &mut self.places[place].stand;
         let tie = stand.scene.feeds.get(&net)?.tie;
-        let circuit = plan.circuit(member);
         let mut curves = Vec::new();
-        for output in circuit.interface.inputs..circuit.interface.signals.len() {
-            let Some(node) = stand.node(member, output) else {
+        for curve in thresholds::curves(plan, stand, (member, input), alone) {
+            let mut values = curve.values;
+            let mut rest = |up: bool| {
+                values.insert(net, up);
+                stand.feed(plan, self.corner, &values, &self.levels);
+                stand.rest(None)
+            };
+            let (Some(down), Some(up)) = (rest(false), rest(true)) else {
                 continue;
             };
-            for swept in sensitising(plan, member, input, output) {
-                for others in [Others::Down, Others::Up] {
-                    let mut values: Values = swept.values.clone();
-                    for net in stand.scene.feeds.keys() {
-                        values.entry(*net).or_insert(others == Others::Up);
-                    }
-                    let mut rest = |up: bool| {
-                        values.insert(net, up);
-                        stand.feed(plan, self.corner, &values, &self.levels);
-                        stand.rest(None)
-                    };
-                    let (Some(down), Some(up)) = (rest(false), rest(true)) else {
-                        continue;
-                    };
-                    curves.push(Curve {
-                        node,
-                        feeds: feeds(plan, stand, &values),
-                        rests: [down, up],
-                    });
-                    if alone {
-                        break;
-                    }
-                }
-            }
+            curves.push(Curve {
+                node: curve.node,
+                feeds: feeds(plan, stand, &values),
+                rests: [down, up],
+            });
         }
         let corners = self.margins.thresholds.iter();
         let surely: Option<Vec<(f64, f64)>> = corners
